@@ -1,0 +1,1 @@
+"""Time and temperature of development."""

@@ -1,0 +1,71 @@
+"""Everything wetside raises on purpose, on one page.
+
+    WetsideError
+      UnitsError (ValueError)        a temperature or volume that cannot be read
+      FileProblem (ValueError)       a file people write: names file, place and reason
+        SettingsError                station settings
+        SheetError                   process sheet
+        RecordingError               recording given to replay
+      JournalError (RuntimeError)    the journal cannot be used as it is
+      DeviceError (OSError)          a part at the sink does not answer
+
+Every class keeps a builtin parent, so callers who know nothing of wetside can still catch
+it. This module imports nothing of wetside.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+
+class WetsideError(Exception):
+    """Parent of every error that wetside raises on purpose."""
+
+
+class UnitsError(WetsideError, ValueError):
+    """A quantity that cannot be read; the message says what would be accepted."""
+
+
+class FileProblem(WetsideError, ValueError):
+    """A file that people write holds something that cannot be used.
+
+    Parameters
+    ----------
+    file
+        The file as the user named it.
+    problems
+        Pairs (place, reason); the place is a key such as ``step[2].seconds`` or ``line 7``.
+    """
+
+    def __init__(self, file: Path | str, problems: Sequence[tuple[str, str]]) -> None:
+        self.file = str(file)
+        self.problems = tuple(problems)
+        super().__init__("\n".join(self.lines()))
+
+    def lines(self) -> list[str]:
+        """One line for each problem: ``file: place: reason``."""
+        return [
+            f"{self.file}: {place}: {reason}" if place else f"{self.file}: {reason}"
+            for place, reason in self.problems
+        ]
+
+
+class SettingsError(FileProblem):
+    """The station settings file cannot be used."""
+
+
+class SheetError(FileProblem):
+    """A process sheet cannot be used."""
+
+
+class RecordingError(FileProblem):
+    """A recording of readings cannot be used."""
+
+
+class JournalError(WetsideError, RuntimeError):
+    """The journal cannot be used as it is; the message says what was found and what helps."""
+
+
+class DeviceError(WetsideError, OSError):
+    """A part at the sink does not answer; the message says what to look at."""

@@ -1,0 +1,70 @@
+"""What is believed about the bath and what follows from it. Values only.
+
+These are the words between the thermal core, which computes them, and everything that shows,
+logs or acts on them. Field meanings are those of the replay contract (docs/replay.md).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+#: A forecast further away than this is not given (replay contract).
+HORIZON_SECONDS = 3600.0
+
+
+class Wall(StrEnum):
+    """What the developer's container is made of."""
+
+    PLASTIC = "plastic"
+    GLASS = "glass"
+    STEEL = "steel"
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """What is known before the first reading.
+
+    ``volume_millilitres`` and ``wall`` are None when nobody said.
+    """
+
+    target_celsius: float
+    tolerance_celsius: float = 0.3
+    wall: Wall | None = None
+    volume_millilitres: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Temperature:
+    """A temperature with the standard deviation of what is believed about it."""
+
+    celsius: float
+    sd: float
+
+
+@dataclass(frozen=True, slots=True)
+class Quantiles:
+    """5, 50 and 95 % quantiles in seconds from now; None = beyond the horizon or never."""
+
+    p05: float | None
+    p50: float | None
+    p95: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """The answer at one moment.
+
+    ``developer``/``bath`` are None until there is something to say. ``ready_in`` is 0 while
+    the developer is inside target +- tolerance; ``leaves_in`` None members mean it stays.
+    ``never`` is the probability that it does not get there without help. ``faults`` are short
+    words: "stale", "rejected", "moved", or a ``Condition``.
+    """
+
+    seconds: float
+    developer: Temperature | None
+    bath: Temperature | None
+    ready_in: Quantiles
+    leaves_in: Quantiles
+    never: float
+    faults: tuple[str, ...] = field(default=())

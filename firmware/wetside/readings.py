@@ -1,0 +1,48 @@
+"""What a probe said, when, and whether it can be believed. Values only."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+#: A reading older than this is treated as no reading (design, issue A).
+STALE_AFTER_SECONDS = 3.0
+
+#: Exact value of the DS18B20 scratchpad after power-up (data sheet, table 1).
+POWER_ON_CELSIUS = 85.0
+
+
+class Place(StrEnum):
+    """Where a probe is, as told by somebody or recognised; unknown is the empty string."""
+
+    UNKNOWN = ""
+    DEVELOPER = "developer"
+    BATH = "bath"
+    AIR = "air"
+
+
+class Condition(StrEnum):
+    """State of a probe at one reading. All but FINE carry no usable temperature."""
+
+    FINE = "fine"
+    POWER_ON = "power-on value"
+    FAILED = "failed read"
+    IMPLAUSIBLE = "implausible value"
+    VANISHED = "probe vanished"
+    BUS_GONE = "bus gone"
+    STALE = "stale"
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One answer of one probe.
+
+    ``seconds`` is monotonic time at which the conversion ended; ``celsius`` is None exactly
+    when ``condition`` is not FINE; ``probe`` is the ROM id or the name given in the settings.
+    """
+
+    seconds: float
+    probe: str
+    celsius: float | None
+    place: Place = Place.UNKNOWN
+    condition: Condition = Condition.FINE

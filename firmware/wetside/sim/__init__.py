@@ -1,0 +1,1 @@
+"""The simulated sink: bath physics with faults, kernel files, virtual time, a student."""

@@ -1,0 +1,107 @@
+"""Reading and writing quantities with their units.
+
+Inside wetside every temperature is in degrees Celsius, every time in seconds, every volume
+in millilitres, and the name says so. Text from people is turned into these here, at the edge.
+"""
+
+from __future__ import annotations
+
+import re
+
+from wetside.errors import UnitsError
+
+_NUMBER = re.compile(r"^\s*([+-]?\d+(?:[.,]\d+)?)\s*([A-Za-z °]*)\s*$")
+
+#: Millilitres in one US fluid ounce (NIST Handbook 44, appendix C, from memory).
+MILLILITRES_PER_FLUID_OUNCE = 29.5735295625
+
+_VOLUMES = {
+    "ml": 1.0,
+    "l": 1000.0,
+    "cl": 10.0,
+    "floz": MILLILITRES_PER_FLUID_OUNCE,
+}
+
+
+def _split(text: str, what: str) -> tuple[float, str]:
+    match = _NUMBER.match(text)
+    if match is None:
+        raise UnitsError(f"{text!r} is not a {what}")
+    return float(match[1].replace(",", ".")), match[2].replace(" ", "").replace("°", "").lower()
+
+
+def fahrenheit_to_celsius(fahrenheit: float) -> float:
+    """Temperature on the Celsius scale."""
+    return (fahrenheit - 32.0) / 1.8
+
+
+def celsius_to_fahrenheit(celsius: float) -> float:
+    """Temperature on the Fahrenheit scale."""
+    return celsius * 1.8 + 32.0
+
+
+def parse_celsius(text: str) -> float:
+    """Read a temperature such as ``24.0C``, ``75.2F`` or ``24`` (Celsius).
+
+    Raises
+    ------
+    UnitsError
+        The text is not a number with ``C``, ``F`` or nothing behind it.
+    """
+    number, unit = _split(text, "temperature; write for example 24.0C or 75.2F")
+    if unit in {"", "c"}:
+        return number
+    if unit == "f":
+        return fahrenheit_to_celsius(number)
+    raise UnitsError(f"{text!r}: a temperature ends in C or F, for example 24.0C")
+
+
+def parse_celsius_difference(text: str) -> float:
+    """Read a tolerance such as ``0.3C`` or ``0.5F``: a difference, so 1.8 F make 1 C.
+
+    Raises
+    ------
+    UnitsError
+        Not a number with ``C``, ``F`` or nothing behind it, or below zero.
+    """
+    number, unit = _split(text, "tolerance; write for example 0.3C or 0.5F")
+    if unit not in {"", "c", "f"}:
+        raise UnitsError(f"{text!r}: a tolerance ends in C or F, for example 0.3C")
+    if number < 0:
+        raise UnitsError(f"{text!r}: a tolerance is not below zero")
+    return number / 1.8 if unit == "f" else number
+
+
+def parse_millilitres(text: str) -> float:
+    """Read a volume such as ``300mL``, ``0.5L``, ``10floz`` or ``300`` (millilitres).
+
+    Raises
+    ------
+    UnitsError
+        Not a number with a known unit behind it, or not above zero.
+    """
+    number, unit = _split(text, "volume; write for example 300mL")
+    try:
+        millilitres = number * _VOLUMES[unit or "ml"]
+    except KeyError:
+        raise UnitsError(f"{text!r}: a volume ends in mL, cL, L or floz") from None
+    if millilitres <= 0:
+        raise UnitsError(f"{text!r}: a volume is above zero")
+    return millilitres
+
+
+def clock_text(seconds: float) -> str:
+    """Whole seconds as ``m:ss``, ``h:mm:ss`` from one hour on; below zero with a minus sign.
+
+    Examples
+    --------
+    >>> clock_text(402.4)
+    '6:42'
+    """
+    whole = round(seconds)
+    sign, whole = ("-", -whole) if whole < 0 else ("", whole)
+    minutes, rest = divmod(whole, 60)
+    if minutes < 60:
+        return f"{sign}{minutes}:{rest:02d}"
+    hours, minutes = divmod(minutes, 60)
+    return f"{sign}{hours}:{minutes:02d}:{rest:02d}"

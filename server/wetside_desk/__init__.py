@@ -1,0 +1,1 @@
+"""The teacher's side of wetside: pages and API over the journal."""
