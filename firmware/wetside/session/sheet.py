@@ -1,0 +1,231 @@
+"""Process sheets: the sequence of steps for one kind of roll, written as a TOML file.
+
+docs/sheets.md explains every key with an example. A sheet that loads is complete: the
+station needs nothing else to take a roll through.
+"""
+
+from collections.abc import Sequence
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated, Self
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+from wetside import tomlfile
+from wetside.errors import SheetError
+from wetside.outlook import Setup, Wall
+
+#: Longest text of one line on the display, in characters; the panels' tests measure pixels.
+LINE_CHARACTERS = 21
+
+ShortText = Annotated[str, Field(min_length=1, max_length=LINE_CHARACTERS)]
+Sentence = Annotated[str, Field(min_length=1, max_length=200)]
+Celsius = Annotated[float, Field(ge=5, le=50)]
+
+
+class StepKind(StrEnum):
+    """The trade's names of the steps, in their usual order."""
+
+    TEMPER = "temper"
+    DEVELOP = "develop"
+    STOP = "stop"
+    FIX = "fix"
+    RINSE = "rinse"
+    CLEAR = "clear"
+    WASH = "wash"
+    WET = "wet"
+    HANG = "hang"
+
+
+class Afterwards(StrEnum):
+    """What happens to the solution when the step is over."""
+
+    DISCARD = "discard"
+    RETURN = "return"
+    COLLECT = "collect"
+
+
+class Pattern(StrEnum):
+    """How the tank is moved."""
+
+    INTERMITTENT = "intermittent"
+    CONTINUOUS = "continuous"
+    NONE = "none"
+
+
+class _Table(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Agitation(_Table):
+    """When the tank is moved.
+
+    First ``first_seconds`` from the end of pouring in, then ``for_seconds`` every
+    ``every_seconds`` counted from the start of the step.
+    """
+
+    pattern: Pattern
+    gentle: bool = False
+    first_seconds: Annotated[float, Field(ge=0, le=600)] = 0.0
+    for_seconds: Annotated[float, Field(gt=0, le=120)] | None = None
+    every_seconds: Annotated[float, Field(ge=5, le=600)] | None = None
+
+    @model_validator(mode="after")
+    def _complete(self) -> Self:
+        if self.pattern is Pattern.INTERMITTENT:
+            if self.for_seconds is None or self.every_seconds is None:
+                raise ValueError("intermittent agitation needs for_seconds and every_seconds")
+            if self.for_seconds >= self.every_seconds:
+                raise ValueError(
+                    f"for_seconds ({self.for_seconds:g}) must be shorter than "
+                    f"every_seconds ({self.every_seconds:g}); say continuous if it never rests"
+                )
+        elif self.for_seconds is not None or self.every_seconds is not None:
+            raise ValueError(f"{self.pattern} agitation takes no for_seconds or every_seconds")
+        return self
+
+
+class Step(_Table):
+    """One step of a sheet.
+
+    ``seconds`` counts from the moment pouring in begins to the moment the tank is empty, so
+    the ``drain_seconds`` are its last part. A temper step has a target and no time; a hang
+    step has neither.
+    """
+
+    kind: StepKind
+    solution: ShortText | None = None
+    seconds: Annotated[float, Field(ge=5, le=7200)] | None = None
+    celsius: Celsius | None = None
+    tolerance_celsius: Annotated[float, Field(gt=0, le=10)] | None = None
+    volume_millilitres: Annotated[float, Field(gt=0, le=5000)] | None = None
+    agitation: Agitation = Agitation(pattern=Pattern.NONE)
+    fill_seconds: Annotated[float, Field(ge=0, le=60)] = 10.0
+    drain_seconds: Annotated[float, Field(ge=0, le=60)] = 10.0
+    afterwards: Afterwards | None = None
+    prepare: ShortText | None = None
+    prepare_seconds: Annotated[float, Field(ge=0, le=900)] = 60.0
+    can_wait: bool = False
+    grace_seconds: Annotated[float, Field(ge=1, le=600)] = 10.0
+    cautions: tuple[Sentence, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """What people call the step."""
+        return str(self.kind)
+
+    @model_validator(mode="after")
+    def _fits_its_kind(self) -> Self:
+        if self.kind is StepKind.TEMPER:
+            if self.celsius is None or self.tolerance_celsius is None:
+                raise ValueError("a temper step needs celsius and tolerance_celsius")
+            if self.seconds is not None:
+                raise ValueError("a temper step has no seconds: it lasts until the window")
+        elif self.kind is StepKind.HANG:
+            if self.seconds is not None:
+                raise ValueError("a hang step has no seconds: the run ends when the film hangs")
+        elif self.seconds is None:
+            raise ValueError(f"a {self.kind} step needs seconds")
+        elif self.solution is None:
+            raise ValueError(f"a {self.kind} step needs a solution")
+        elif self.fill_seconds + self.drain_seconds >= self.seconds:
+            raise ValueError(
+                f"filling ({self.fill_seconds:g} s) and draining ({self.drain_seconds:g} s) "
+                f"leave nothing of {self.seconds:g} s"
+            )
+        return self
+
+
+class Sheet(_Table):
+    """A checked process sheet."""
+
+    format: Annotated[int, Field(ge=1, le=1)]
+    name: Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9 .-]{0,15}$")]
+    title: Sentence
+    reels: Annotated[int, Field(ge=1, le=8)] = 1
+    vessel: Wall | None = None
+    cautions: tuple[Sentence, ...] = ()
+    step: Annotated[tuple[Step, ...], Field(min_length=3)]
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        kinds = [step.kind for step in self.step]
+        if kinds[0] is not StepKind.TEMPER:
+            raise ValueError("step[1].kind: the first step is temper")
+        if kinds[-1] is not StepKind.HANG:
+            raise ValueError(f"step[{len(kinds)}].kind: the last step is hang")
+        for kind in (StepKind.TEMPER, StepKind.DEVELOP, StepKind.HANG):
+            if kinds.count(kind) != 1:
+                raise ValueError(
+                    f"a sheet has exactly one {kind} step, this one {kinds.count(kind)}"
+                )
+        if kinds[1] is not StepKind.DEVELOP:
+            raise ValueError("step[2].kind: develop follows temper")
+        if StepKind.FIX not in kinds:
+            raise ValueError("a sheet without a fix step leaves film that light destroys")
+        for earlier, later in (
+            (StepKind.STOP, StepKind.FIX),
+            (StepKind.FIX, StepKind.CLEAR),
+            (StepKind.FIX, StepKind.WASH),
+            (StepKind.WASH, StepKind.WET),
+        ):
+            if (
+                earlier in kinds
+                and later in kinds
+                and kinds.index(earlier) > len(kinds) - 1 - kinds[::-1].index(later)
+            ):
+                raise ValueError(f"{later} stands before {earlier}")
+        return self
+
+    @property
+    def temper(self) -> Step:
+        """The tempering step, always the first."""
+        return self.step[0]
+
+    def setup(self) -> Setup:
+        """What the thermal core is told before the first reading."""
+        temper = self.temper
+        assert temper.celsius is not None  # noqa: S101  # checked when the sheet was loaded
+        assert temper.tolerance_celsius is not None  # noqa: S101  # the same
+        return Setup(
+            target_celsius=temper.celsius,
+            tolerance_celsius=temper.tolerance_celsius,
+            wall=self.vessel,
+            volume_millilitres=temper.volume_millilitres,
+        )
+
+
+def parse(text: str, name: str) -> Sheet:
+    """Check the text of a sheet; ``name`` is the file for the message.
+
+    Raises
+    ------
+    SheetError
+        Names the file, every wrong key and the reason.
+    """
+    return tomlfile.parse(text, Sheet, name, SheetError)
+
+
+def load(path: Path) -> Sheet:
+    """Read a sheet from its file.
+
+    Raises
+    ------
+    SheetError
+        Names the file, every wrong key and the reason.
+    """
+    return tomlfile.load(path, Sheet, SheetError)
+
+
+def shipped_folder() -> Path:
+    """Folder of the sheets that come with wetside."""
+    return Path(__file__).with_name("sheets")
+
+
+def available(folders: Sequence[Path]) -> list[Path]:
+    """Sheet files in ``folders``, by name; a file in an earlier folder hides its namesakes."""
+    found: dict[str, Path] = {}
+    for folder in folders:
+        for path in sorted(folder.glob("*.toml")):
+            found.setdefault(path.name, path)
+    return [found[name] for name in sorted(found)]

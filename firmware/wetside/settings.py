@@ -1,0 +1,122 @@
+"""The one settings file of a station: every pin, the bus, the display and where things live.
+
+The defaults are the wiring of hardware/wiring.toml; a test holds the two together.
+"""
+
+import re
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
+
+from wetside import tomlfile
+from wetside.errors import SettingsError
+
+_ROM = re.compile(r"^[0-9a-f]{12}$")
+
+#: BCM numbers that the header of a Pi carries (0 and 1 belong to the HAT identification bus).
+Gpio = Annotated[int, Field(ge=2, le=27)]
+
+
+class _Table(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class DisplayKind(StrEnum):
+    """The controller chip of the 128x64 OLED."""
+
+    SSD1306 = "ssd1306"
+    SSD1309 = "ssd1309"
+    SH1106 = "sh1106"
+
+
+class Pins(_Table):
+    """GPIO numbers (BCM)."""
+
+    one_wire_gpio: Gpio = 4
+    buzzer_gpio: Gpio = 18
+    now_gpio: Gpio = 17
+    probe_gpio: Gpio = 27
+    wait_gpio: Gpio = 22
+
+    @model_validator(mode="after")
+    def _each_pin_once(self) -> "Pins":
+        used: dict[int, str] = {2: "the display (I2C data)", 3: "the display (I2C clock)"}
+        for name, gpio in self:
+            if gpio in used:
+                raise ValueError(f"GPIO {gpio} is used twice: by {name} and by {used[gpio]}")
+            used[gpio] = name
+        return self
+
+
+class Display(_Table):
+    """The OLED and how it spares the eye and itself."""
+
+    kind: DisplayKind = DisplayKind.SSD1306
+    i2c_bus: Annotated[int, Field(ge=0, le=10)] = 1
+    i2c_address: Annotated[int, Field(ge=0x08, le=0x77)] = 0x3C
+    upside_down: bool = False
+    contrast: Annotated[int, Field(ge=0, le=255)] = 160
+    dim_contrast: Annotated[int, Field(ge=0, le=255)] = 8
+    dim_after_seconds: Annotated[float, Field(ge=10)] = 120.0
+    shift_every_seconds: Annotated[float, Field(ge=10)] = 60.0
+
+
+class Probe(_Table):
+    """One DS18B20, known by the twelve hex digits of its ROM id."""
+
+    rom: str
+    name: Annotated[str, Field(min_length=1, max_length=12)]
+    offset_celsius: Annotated[float, Field(ge=-5, le=5)] = 0.0
+    slope: Annotated[float, Field(ge=0.9, le=1.1)] = 1.0
+    sd_celsius: Annotated[float, Field(gt=0, le=2)] | None = None
+
+    @field_validator("rom")
+    @classmethod
+    def _hex(cls, value: str) -> str:
+        rom = value.lower().removeprefix("28-")
+        if not _ROM.match(rom):
+            raise ValueError("a ROM id is twelve hex digits, for example 0316a2795e4b")
+        return rom
+
+
+class Buttons(_Table):
+    """How a press is told from a bounce, and a long press from a short one."""
+
+    settle_seconds: Annotated[float, Field(ge=0.005, le=0.2)] = 0.03
+    long_press_seconds: Annotated[float, Field(ge=0.4, le=5)] = 1.2
+
+
+class StationSettings(_Table):
+    """Everything the station needs to know before it starts."""
+
+    station: Annotated[str, Field(pattern=r"^[A-Za-z0-9_-]{1,24}$")] = "sink-1"
+    data_folder: Path = Path("/var/lib/wetside")
+    live_folder: Path = Path("/run/wetside")
+    sheets_folder: Path | None = None
+    w1_folder: Path = Path("/sys/bus/w1/devices")
+    pins: Pins = Pins()
+    display: Display = Display()
+    buttons: Buttons = Buttons()
+    probe: tuple[Probe, ...] = ()
+
+    @model_validator(mode="after")
+    def _each_probe_once(self) -> "StationSettings":
+        for key in ("rom", "name"):
+            values = [getattr(probe, key) for probe in self.probe]
+            twice = sorted({value for value in values if values.count(value) > 1})
+            if twice:
+                raise ValueError(f"two probes share the {key} {', '.join(twice)}")
+        return self
+
+
+def load(path: Path) -> StationSettings:
+    """Read the station settings.
+
+    Raises
+    ------
+    SettingsError
+        Names the file, every wrong key and the reason.
+    """
+    return tomlfile.load(path, StationSettings, SettingsError)
