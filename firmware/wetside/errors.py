@@ -6,6 +6,8 @@
         SettingsError                station settings
         SheetError                   process sheet
         RecordingError               recording given to replay
+        ShelfError                   shelf file (the bottles in use)
+        BellsError                   bell table (periods of the school)
       JournalError (RuntimeError)    the journal cannot be used as it is
       DeviceError (OSError)          a part at the sink does not answer
 
@@ -61,6 +63,14 @@ class SheetError(FileProblem):
 
 class RecordingError(FileProblem):
     """A recording of readings cannot be used."""
+
+
+class ShelfError(FileProblem):
+    """The shelf file cannot be used."""
+
+
+class BellsError(FileProblem):
+    """The bell table cannot be used."""
 
 
 class JournalError(WetsideError, RuntimeError):
