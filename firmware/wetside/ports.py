@@ -3,32 +3,15 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 from typing import Protocol
 
 from PIL import Image
 
 from wetside.cues.tones import Tone
 from wetside.readings import Reading
-
-
-class Button(StrEnum):
-    """The three wet-hand buttons."""
-
-    NOW = "now"
-    PROBE = "probe"
-    WAIT = "wait"
-
-
-@dataclass(frozen=True, slots=True)
-class Press:
-    """A button was pressed; ``seconds`` is when it went down, ``long`` when it was held."""
-
-    seconds: float
-    button: Button
-    long: bool = False
+from wetside.session.presses import Press
 
 
 class Probes(Protocol):
@@ -105,4 +88,3 @@ class Parts:
     screen: Screen
     buttons: Buttons
     wake: threading.Event
-    on_live: Callable[[dict[str, object]], None] | None = None

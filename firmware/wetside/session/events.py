@@ -25,6 +25,8 @@ class Kind(StrEnum):
     ENTERED = "entered-window"
     CLOSING = "window-closing"
     LEFT = "left-window"
+    NEVER = "will-not-reach"
+    CHECK_DIP = "check-dip-advised"
     # the clock did something
     FILLED = "filled"
     AGITATE = "agitate"

@@ -1,0 +1,36 @@
+"""Everything the display may speak of at one moment. Values only."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from wetside.outlook import Outlook
+from wetside.readings import Condition, Place
+from wetside.session.machine import Session
+from wetside.session.sheet import Sheet
+from wetside.session.signals import Cue
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """The station at one moment.
+
+    ``places`` says where each probe is believed to be, ``troubles`` which probes give no
+    usable reading and why (the whole bus under the name ``bus``). ``message`` is a cue that
+    stays on the screen for a few seconds over whatever else would stand there. ``offered``
+    is the sheet that a press of ``now`` would begin. ``corrected`` says whether the probes
+    were corrected against a reference: without, +-0.3 C cannot be promised.
+    """
+
+    now: float
+    session: Session
+    outlook: Outlook | None = None
+    places: Mapping[str, Place] = field(default_factory=dict)
+    troubles: Mapping[str, Condition] = field(default_factory=dict)
+    message: Cue | None = None
+    offered: Sheet | None = None
+    lights_out: bool = False
+    corrected: bool = False
+    address: str | None = None
+    warnings: tuple[str, ...] = ()
