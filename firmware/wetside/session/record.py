@@ -1,0 +1,40 @@
+"""Events of a run as journal rows and back again. Exact: a fold over rows gives the session."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from wetside.session.events import Event, Json, Kind
+from wetside.session.machine import Session, fold
+from wetside.session.sheet import Sheet
+
+_KINDS = {str(kind): kind for kind in Kind}
+
+
+def begin(seconds: float, run: str, sheet: Sheet) -> Event:
+    """The event that begins a run; it carries the whole sheet, so the run keeps it."""
+    detail: dict[str, Json] = {
+        "run": run,
+        "sheet": sheet.model_dump(mode="json", exclude_none=True),
+    }
+    return Event(Kind.BEGIN, seconds, detail)
+
+
+def encode(event: Event) -> dict[str, Json]:
+    """The detail of the journal row: the event's own, and its exact moment under ``at``."""
+    return {**event.detail, "at": event.seconds}
+
+
+def decode(kind: str, detail: Mapping[str, Json]) -> Event | None:
+    """The event of a journal row, or None when the row is not an event of the machine."""
+    known = _KINDS.get(kind)
+    at = detail.get("at")
+    if known is None or not isinstance(at, int | float):
+        return None
+    return Event(known, float(at), {key: value for key, value in detail.items() if key != "at"})
+
+
+def rebuild(rows: Iterable[tuple[str, Mapping[str, Json]]]) -> Session:
+    """The session that the journal's rows (kind, detail) of one run lead to."""
+    events = (decode(kind, detail) for kind, detail in rows)
+    return fold(event for event in events if event is not None)

@@ -1,0 +1,86 @@
+"""What a run came to, for the screen, the list of runs and the teacher. Pure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from wetside.session.machine import Session, State
+from wetside.session.sheet import StepKind
+
+
+@dataclass(frozen=True, slots=True)
+class StepOutcome:
+    """One step, planned and actual.
+
+    ``over_seconds`` is how much longer than planned it lasted (below zero: shorter), None
+    where nothing was planned or the step still lasts.
+    """
+
+    kind: StepKind
+    planned_seconds: float | None
+    actual_seconds: float | None
+    over_seconds: float | None
+    began_after_seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class RunSummary:
+    """A run in short.
+
+    ``window_hit``: the developer was poured inside the window; None before it was poured.
+    """
+
+    run: str
+    sheet: str
+    title: str
+    state: State
+    window_hit: bool | None
+    poured_celsius: float | None
+    target_celsius: float
+    tolerance_celsius: float
+    began_seconds: float
+    ended_seconds: float | None
+    steps: tuple[StepOutcome, ...]
+    flags: tuple[str, ...]
+
+    @property
+    def total_seconds(self) -> float | None:
+        """From the first press to the last, None while the run is open."""
+        return None if self.ended_seconds is None else self.ended_seconds - self.began_seconds
+
+
+def summarise(session: Session) -> RunSummary | None:
+    """The run of this session in short; None when there is none."""
+    if session.sheet is None or session.run is None or not session.steps:
+        return None
+    setup = session.sheet.setup()
+    began = session.steps[0].began
+    return RunSummary(
+        run=session.run,
+        sheet=session.sheet.name,
+        title=session.sheet.title,
+        state=session.state,
+        window_hit=session.in_window,
+        poured_celsius=session.poured_celsius,
+        target_celsius=setup.target_celsius,
+        tolerance_celsius=setup.tolerance_celsius,
+        began_seconds=began,
+        ended_seconds=(
+            session.steps[-1].ended if session.state in {State.FINISHED, State.ABANDONED} else None
+        ),
+        steps=tuple(
+            StepOutcome(
+                kind=record.kind,
+                planned_seconds=record.planned_seconds,
+                actual_seconds=record.actual_seconds,
+                over_seconds=(
+                    record.actual_seconds - record.planned_seconds
+                    if record.actual_seconds is not None and record.planned_seconds is not None
+                    else None
+                ),
+                began_after_seconds=record.began - began,
+            )
+            for record in session.steps
+        ),
+        flags=session.flags,
+    )

@@ -1,0 +1,105 @@
+"""From forecasts to events: the developer is soon ready, in the window, about to leave it.
+
+One forecast never decides alone: what it says must stand for a while, so that noise at the
+edge of the window does not make the buzzer chatter.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from wetside.outlook import Outlook
+from wetside.session.events import Event, Json, Kind
+from wetside.session.machine import State
+
+#: The first word comes when half of the forecasts' weight lies within this time.
+SOON_SECONDS = 60.0
+#: Inside must stand this long before READY is called, outside before the window is left.
+STANDS_SECONDS = 2.0
+LEFT_STANDS_SECONDS = 4.0
+#: The window is closing when it may end (5 %) within this time.
+CLOSING_SECONDS = 45.0
+#: "Will not get there" must be this likely for this long.
+NEVER_PROBABILITY = 0.8
+NEVER_STANDS_SECONDS = 20.0
+#: And it is not said again before this time has passed.
+NEVER_AGAIN_SECONDS = 120.0
+
+
+@dataclass(frozen=True, slots=True)
+class Watch:
+    """What has been seen so far in this run; times are monotonic seconds."""
+
+    inside_since: float | None = None
+    outside_since: float | None = None
+    never_since: float | None = None
+    never_said: float | None = None
+    soon_said: bool = False
+    closing_said: bool = False
+
+
+def look(watch: Watch, state: State, outlook: Outlook) -> tuple[Watch, Event | None]:
+    """The next watch, and the event that this outlook gives, if it gives one.
+
+    ``state`` is the session's present state; outside TEMPERING and READY nothing is watched.
+    """
+    if state not in {State.TEMPERING, State.READY}:
+        return watch, None
+    now = outlook.seconds
+    inside = outlook.developer is not None and outlook.ready_in.p50 == 0.0
+    watch = replace(
+        watch,
+        inside_since=(watch.inside_since if watch.inside_since is not None else now)
+        if inside
+        else None,
+        outside_since=None
+        if inside
+        else (watch.outside_since if watch.outside_since is not None else now),
+        never_since=(watch.never_since if watch.never_since is not None else now)
+        if outlook.never >= NEVER_PROBABILITY
+        else None,
+    )
+    if state is State.TEMPERING:
+        return _tempering(watch, outlook)
+    return _ready(watch, outlook)
+
+
+def _stood(since: float | None, now: float, seconds: float) -> bool:
+    return since is not None and now - since >= seconds
+
+
+def _detail(outlook: Outlook) -> dict[str, Json]:
+    return {
+        "developer_celsius": round(outlook.developer.celsius, 3) if outlook.developer else None,
+        "developer_sd": round(outlook.developer.sd, 3) if outlook.developer else None,
+    }
+
+
+def _tempering(watch: Watch, outlook: Outlook) -> tuple[Watch, Event | None]:
+    now = outlook.seconds
+    if _stood(watch.inside_since, now, STANDS_SECONDS):
+        event = Event(Kind.ENTERED, now, _detail(outlook))
+        return replace(watch, closing_said=False, soon_said=True), event
+    soon = outlook.ready_in.p50
+    if not watch.soon_said and soon is not None and 0 < soon <= SOON_SECONDS:
+        return replace(watch, soon_said=True), Event(
+            Kind.SOON, now, {**_detail(outlook), "ready_in": round(soon, 1)}
+        )
+    may_say = watch.never_said is None or now - watch.never_said >= NEVER_AGAIN_SECONDS
+    if may_say and _stood(watch.never_since, now, NEVER_STANDS_SECONDS):
+        return replace(watch, never_said=now), Event(
+            Kind.NEVER, now, {**_detail(outlook), "never": round(outlook.never, 3)}
+        )
+    return watch, None
+
+
+def _ready(watch: Watch, outlook: Outlook) -> tuple[Watch, Event | None]:
+    now = outlook.seconds
+    if _stood(watch.outside_since, now, LEFT_STANDS_SECONDS):
+        return replace(watch, soon_said=False), Event(Kind.LEFT, now, _detail(outlook))
+    closing = outlook.leaves_in.p05
+    if not watch.closing_said and closing is not None and closing <= CLOSING_SECONDS:
+        return replace(watch, closing_said=True), Event(
+            Kind.CLOSING, now, {**_detail(outlook), "leaves_in": round(closing, 1)}
+        )
+    return watch, None
