@@ -1,0 +1,150 @@
+"""``wetside replay``: what the display would have said during a recording."""
+
+import json
+import sys
+from collections.abc import Iterator, Sequence
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from wetside.errors import FileProblem, UnitsError
+from wetside.outlook import HORIZON_SECONDS, Outlook, Quantiles, Setup, Temperature, Wall
+from wetside.readings import Reading
+from wetside.thermal.estimator import begin, update
+from wetside.thermal.forecast import outlook
+from wetside.thermal.recording import read_recording
+from wetside.units import clock_text, parse_celsius, parse_celsius_difference, parse_millilitres
+
+
+class ReplayOutput(StrEnum):
+    """Form of the answer."""
+
+    JSONL = "jsonl"
+    TEXT = "text"
+
+
+def replay_outlooks(readings: Sequence[Reading], setup: Setup, every: float) -> Iterator[Outlook]:
+    """Outlooks every ``every`` seconds of recording time, each from rows up to its time only.
+
+    Parameters
+    ----------
+    readings
+        In the order in which they arrived; a row may carry an earlier time than the one before
+        (a late reading), its turn still comes where it stands.
+    every
+        Seconds between outlooks; the first is at the time of the first row.
+    """
+    belief = begin(setup)
+    start = readings[0].seconds
+    count = 0
+    latest = start
+    for reading in readings:
+        while reading.seconds > start + count * every:
+            yield outlook(belief, start + count * every)
+            count += 1
+        belief = update(belief, reading)
+        latest = max(latest, reading.seconds)
+    while start + count * every <= latest:
+        yield outlook(belief, start + count * every)
+        count += 1
+
+
+def _number(value: float | None, digits: int) -> float | None:
+    return None if value is None else round(value, digits)
+
+
+def _temperature(value: Temperature | None) -> dict[str, float] | None:
+    if value is None:
+        return None
+    return {"celsius": round(value.celsius, 3), "sd": round(value.sd, 3)}
+
+
+def _quantiles(value: Quantiles) -> dict[str, float | None]:
+    return {name: _number(getattr(value, name), 1) for name in ("p05", "p50", "p95")}
+
+
+def outlook_object(view: Outlook) -> dict[str, object]:
+    """Fields of the replay contract (docs/replay.schema.json), ready for JSON."""
+    return {
+        "seconds": round(view.seconds, 3),
+        "developer": _temperature(view.developer),
+        "bath": _temperature(view.bath),
+        "ready_in": _quantiles(view.ready_in),
+        "leaves_in": _quantiles(view.leaves_in),
+        "never": round(view.never, 4),
+        "faults": list(view.faults),
+    }
+
+
+def _span(value: Quantiles) -> str:
+    beyond = f"over {clock_text(HORIZON_SECONDS)}"
+    low, mid, high = (
+        beyond if q is None else clock_text(q) for q in (value.p05, value.p50, value.p95)
+    )
+    return mid if low == high else f"{mid} ({low} to {high})"
+
+
+def outlook_line(view: Outlook) -> str:
+    """One line for people."""
+    parts = [f"{clock_text(view.seconds):>8}"]
+    for name, value in (("developer", view.developer), ("bath", view.bath)):
+        text = "?" if value is None else f"{value.celsius:.2f} C +-{2 * value.sd:.2f}"
+        parts.append(f"{name} {text}")
+    if view.ready_in.p50 == 0:
+        parts.append(
+            "ready, stays" if view.leaves_in.p50 is None else f"ready for {_span(view.leaves_in)}"
+        )
+    else:
+        parts.append(f"ready in {_span(view.ready_in)}")
+    if view.never >= 0.05:
+        parts.append(f"{view.never:.0%} it never gets there")
+    if view.faults:
+        parts.append(", ".join(view.faults))
+    return "  ".join(parts)
+
+
+def replay(
+    file: Annotated[
+        Path, typer.Argument(help="CSV: seconds,probe,place,celsius", metavar="FILE.csv")
+    ],
+    target: Annotated[str, typer.Option(help="Wanted developer temperature: 24.0C or 75.2F")],
+    tolerance: Annotated[str, typer.Option(help="Allowed either way: 0.3C or 0.5F")] = "0.3C",
+    vessel: Annotated[
+        Wall | None, typer.Option(help="What the developer's container is made of")
+    ] = None,
+    volume: Annotated[
+        str | None, typer.Option(help="Developer in the container: 300mL, 0.3L or 10floz")
+    ] = None,
+    every: Annotated[float, typer.Option(help="Seconds of recording between answers")] = 5.0,
+    output: Annotated[
+        ReplayOutput, typer.Option(help="One JSON object a line, or lines for people")
+    ] = ReplayOutput.JSONL,
+) -> None:
+    """Play a recording of probe readings and say at every moment what was known by then.
+
+    Examples:
+
+      wetside replay evening.csv --target 24.0C --vessel plastic --volume 300mL
+
+      wetside replay evening.csv --target 68F --tolerance 0.5F --every 30 --output text
+    """
+    try:
+        setup = Setup(
+            target_celsius=parse_celsius(target),
+            tolerance_celsius=parse_celsius_difference(tolerance),
+            wall=vessel,
+            volume_millilitres=None if volume is None else parse_millilitres(volume),
+        )
+        if not every > 0:
+            raise UnitsError(f"--every {every:g}: the seconds between answers are above zero")
+        readings = read_recording(file)
+    except (FileProblem, UnitsError) as problem:
+        print(str(problem).splitlines()[0], file=sys.stderr)
+        raise typer.Exit(2) from problem
+    for view in replay_outlooks(readings, setup, every):
+        if output is ReplayOutput.JSONL:
+            print(json.dumps(outlook_object(view), allow_nan=False))
+        else:
+            print(outlook_line(view))

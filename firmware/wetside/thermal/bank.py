@@ -1,0 +1,183 @@
+"""A bank of extended Kalman filters: many guesses about the sink, each carried exactly enough.
+
+One hypothesis holds nine numbers with their covariance. The equations (d = bath - developer):
+
+    d developer/dt = k |d / 3 K|**n d
+    d bath/dt      = -share k |d / 3 K|**n d + pull (source - bath)
+    d probe/dt     = (medium - probe) / lag
+
+``source`` is the tap in a running bath and the room for a still one. Log coupling, exponent,
+log share and the difference between what the bath probe reads and what the developer feels are
+constants that may creep. All functions take arrays and return new ones.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wetside.thermal.priors import REFERENCE_KELVIN
+
+Array = NDArray[np.float64]
+
+DEVELOPER, BATH, SOURCE, COUPLING, EXPONENT, SHARE, SHIFT, PROBE_A, PROBE_B = range(9)
+SIZE = 9
+#: Below this difference, in kelvin, the coupling falls no further.
+_SMOOTH_KELVIN = 0.25
+_LONGEST_STEP_SECONDS = 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class Bank:
+    """Hypotheses side by side.
+
+    Attributes
+    ----------
+    mean : (H, 9) array
+        Temperatures in degC, logarithms, exponent; the order is that of the module's names.
+    covariance : (H, 9, 9) array
+    log_weight : (H,) array
+        Normalised so that the greatest is 0.
+    pull : (H,) array
+        1/s, how fast the bath follows its source.
+    walk : (H, 9) array
+        Variance per second by which each number creeps.
+    """
+
+    mean: Array
+    covariance: Array
+    log_weight: Array
+    pull: Array
+    walk: Array
+
+    def weights(self) -> Array:
+        """Probabilities of the hypotheses, shape (H,), sum 1."""
+        weight = np.exp(self.log_weight)
+        return np.asarray(weight / weight.sum())
+
+
+@dataclass(frozen=True, slots=True)
+class Medium:
+    """What one probe is in: the index of its state, of its medium, and its lag in seconds."""
+
+    probe: int
+    medium: int
+    lag_seconds: float
+
+
+def predict(bank: Bank, seconds: float, media: tuple[Medium, ...]) -> Bank:
+    """Carry every hypothesis forward by ``seconds`` (not negative)."""
+    steps = max(1, int(np.ceil(seconds / _LONGEST_STEP_SECONDS - 1e-9)))
+    mean, covariance = bank.mean, bank.covariance
+    for _ in range(steps):
+        mean, covariance = _step(mean, covariance, seconds / steps, bank.pull, bank.walk, media)
+    return Bank(mean, covariance, bank.log_weight, bank.pull, bank.walk)
+
+
+def _step(
+    mean: Array,
+    covariance: Array,
+    seconds: float,
+    pull: Array,
+    walk: Array,
+    media: tuple[Medium, ...],
+) -> tuple[Array, Array]:
+    count = mean.shape[0]
+    difference = mean[:, BATH] - mean[:, DEVELOPER]
+    square = difference * difference + _SMOOTH_KELVIN**2
+    log_ratio = 0.5 * np.log(square / REFERENCE_KELVIN**2)
+    exponent = mean[:, EXPONENT]
+    rate = np.exp(mean[:, COUPLING] + exponent * log_ratio) * seconds
+    kept = np.exp(-rate)
+    gain = 1.0 - kept
+    flow = gain * difference
+    slope = rate * kept * difference  # d flow / d log rate
+    by_difference = gain + slope * exponent * difference / square
+    share = np.exp(mean[:, SHARE])
+    follow = -np.expm1(-pull * seconds)
+
+    after = mean.copy()
+    after[:, DEVELOPER] += flow
+    after[:, BATH] += follow * (mean[:, SOURCE] - mean[:, BATH]) - share * flow
+
+    f = np.zeros((count, SIZE, SIZE))
+    f[:, range(SIZE), range(SIZE)] = 1.0
+    f[:, DEVELOPER, DEVELOPER] -= by_difference
+    f[:, DEVELOPER, BATH] = by_difference
+    f[:, DEVELOPER, COUPLING] = slope
+    by_exponent = slope * log_ratio
+    f[:, DEVELOPER, EXPONENT] = by_exponent
+    f[:, BATH, DEVELOPER] = share * by_difference
+    f[:, BATH, BATH] -= share * by_difference + follow
+    f[:, BATH, SOURCE] = follow
+    f[:, BATH, COUPLING] = -share * slope
+    f[:, BATH, EXPONENT] = -share * by_exponent
+    f[:, BATH, SHARE] = -share * flow
+    for medium in media:
+        settle = -np.expm1(-seconds / medium.lag_seconds)
+        i, j = medium.probe, medium.medium
+        surrounding = 0.5 * (mean[:, j] + after[:, j])
+        f[:, i, i] = 1.0 - settle
+        f[:, i, j] = settle
+        if j == BATH:
+            surrounding = surrounding + mean[:, SHIFT]
+            f[:, i, SHIFT] = settle
+        after[:, i] = mean[:, i] + settle * (surrounding - mean[:, i])
+    spread = f @ covariance @ f.transpose(0, 2, 1)
+    spread[:, range(SIZE), range(SIZE)] += walk * seconds
+    np.clip(after[:, EXPONENT], 0.0, 0.35, out=after[:, EXPONENT])
+    return after, spread
+
+
+def correct(
+    bank: Bank, index: int, celsius: float, variance: Array | float, temper: float = 1.0
+) -> Bank:
+    """Take one reading of the state ``index`` in; ``variance`` in K2 may differ by hypothesis.
+
+    ``temper`` below 1 lets the reading move the weights less than its likelihood says: the
+    equations are never exactly those of the sink.
+    """
+    column = bank.covariance[:, :, index]
+    total = column[:, index] + variance
+    innovation = celsius - bank.mean[:, index]
+    gain = column / total[:, None]
+    mean = bank.mean + gain * innovation[:, None]
+    covariance = bank.covariance - gain[:, :, None] * column[:, None, :]
+    log_weight = bank.log_weight - 0.5 * temper * (innovation**2 / total + np.log(total))
+    return Bank(mean, covariance, log_weight - log_weight.max(), bank.pull, bank.walk)
+
+
+def place_probe(bank: Bank, index: int, celsius: float, sd: float) -> Bank:
+    """Set a probe's own temperature anew, as after a move: known by itself, tied to nothing."""
+    mean = bank.mean.copy()
+    covariance = bank.covariance.copy()
+    mean[:, index] = celsius
+    covariance[:, index, :] = 0.0
+    covariance[:, :, index] = 0.0
+    covariance[:, index, index] = sd * sd
+    return Bank(mean, covariance, bank.log_weight, bank.pull, bank.walk)
+
+
+def moments(bank: Bank, index: int) -> tuple[float, float]:
+    """Mean and standard deviation of one state over all hypotheses."""
+    weight = bank.weights()
+    values = bank.mean[:, index]
+    middle = float(weight @ values)
+    spread = float(weight @ (bank.covariance[:, index, index] + (values - middle) ** 2))
+    return middle, spread**0.5
+
+
+def keep_likely(bank: Bank, drop_below: float = -12.0) -> Bank:
+    """Drop hypotheses whose log weight lies that far under the best."""
+    keep = bank.log_weight > drop_below
+    if bool(keep.all()):
+        return bank
+    return Bank(
+        bank.mean[keep],
+        bank.covariance[keep],
+        bank.log_weight[keep],
+        bank.pull[keep],
+        bank.walk[keep],
+    )

@@ -1,0 +1,153 @@
+"""From a belief to the answer on the display: when ready, for how long, or never."""
+
+from __future__ import annotations
+
+from statistics import NormalDist
+
+import numpy as np
+
+from wetside.outlook import HORIZON_SECONDS, Outlook, Quantiles, Temperature
+from wetside.readings import STALE_AFTER_SECONDS
+from wetside.thermal import bank as banks
+from wetside.thermal.bank import (
+    BATH,
+    COUPLING,
+    DEVELOPER,
+    EXPONENT,
+    SHARE,
+    SHIFT,
+    SOURCE,
+    Array,
+    Bank,
+)
+from wetside.thermal.estimator import Belief
+from wetside.thermal.priors import REFERENCE_KELVIN
+
+_SAMPLES = 256
+_STEPS = 22
+_FAULT_SECONDS = 3.0
+_DIMENSIONS = 10
+
+
+def _spread_normals() -> Array:
+    """Low-discrepancy standard normals (additive recurrence, generalised golden ratio)."""
+    root = 2.0
+    for _ in range(60):
+        root = (1.0 + root) ** (1.0 / (_DIMENSIONS + 1))
+    steps = root ** -np.arange(1.0, _DIMENSIONS + 1)
+    uniform = (0.5 + np.outer(np.arange(1, _SAMPLES + 1), steps)) % 1.0
+    inverse = NormalDist().inv_cdf
+    values = np.array([[inverse(float(u)) for u in row] for row in uniform])
+    return np.asarray((values - values.mean(0)) / values.std(0))
+
+
+_NORMALS = _spread_normals()
+_POSITIONS = (np.arange(_SAMPLES) + 0.5) / _SAMPLES
+_GROWTH = 1.27
+_RAW = _GROWTH ** np.arange(_STEPS)
+_STEP_SECONDS = _RAW / _RAW.sum() * HORIZON_SECONDS
+_NODES = np.concatenate([[0.0], np.cumsum(_STEP_SECONDS)])
+_KEY = SHIFT + 1  # the probes' own temperatures have no future
+
+
+def _draw(bank: Bank) -> tuple[Array, Array]:
+    """Equally likely futures: states (9, samples) and pull (samples,)."""
+    cumulated = np.cumsum(bank.weights())
+    chosen = np.minimum(np.searchsorted(cumulated, _POSITIONS), len(cumulated) - 1)
+    used, back = np.unique(chosen, return_inverse=True)
+    covariance = bank.covariance[used, :_KEY, :_KEY]
+    root = np.linalg.cholesky(covariance + 1e-9 * np.eye(_KEY))
+    noise = np.matmul(root[back], _NORMALS[:, :_KEY, None])[:, :, 0]
+    return (bank.mean[chosen, :_KEY] + noise).T, bank.pull[chosen]
+
+
+def _paths(state: Array, pull: Array) -> tuple[Array, Array]:
+    """Developer at the nodes (steps + 1, samples) and the settled part of each step."""
+    developer, bath, source = state[DEVELOPER], state[BATH], state[SOURCE]
+    log_rate = state[COUPLING] + 0.06 * _NORMALS[:, _KEY]
+    exponent = np.clip(state[EXPONENT], 0.0, 0.35)
+    log_rate = log_rate - exponent * np.log(REFERENCE_KELVIN)
+    half = 0.5 * exponent
+    share = np.exp(np.minimum(state[SHARE], -0.4))
+    nodes = np.empty((_STEPS + 1, _SAMPLES))
+    settled = np.empty((_STEPS, _SAMPLES))
+    nodes[0] = developer
+    for step, seconds in enumerate(_STEP_SECONDS):
+        difference = bath - developer
+        rate = np.exp(log_rate + half * np.log(difference * difference + 0.06)) * seconds
+        rate = rate / (1.0 + half * rate)
+        whole = 1.0 + share
+        gain = -np.expm1(-rate * whole)
+        flow = gain / whole * difference
+        follow = -np.expm1(-pull * seconds)
+        developer = developer + flow
+        moved = follow * (source - bath)
+        developer = developer + moved * gain * 0.5
+        bath = bath + moved - share * flow
+        nodes[step + 1] = developer
+        settled[step] = gain
+    return nodes, settled
+
+
+def _quantiles(times: Array) -> Quantiles:
+    ordered = np.sort(times)
+    picks = [ordered[int(q * (len(ordered) - 1) + 0.5)] for q in (0.05, 0.5, 0.95)]
+    low, mid, high = (float(p) if np.isfinite(p) else None for p in picks)
+    return Quantiles(low, mid, high)
+
+
+def _cross(nodes: Array, settled: Array, step: Array, edge: Array) -> Array:
+    """Time at which the path passes ``edge`` within ``step``; paths bend exponentially."""
+    column = np.arange(nodes.shape[1])
+    a, b = nodes[step, column], nodes[step + 1, column]
+    part = np.clip((edge - a) / np.where(a == b, 1.0, b - a), 0.0, 1.0)
+    bend = np.clip(settled[step, column], 1e-6, 1 - 1e-9)
+    return np.asarray(_NODES[step] + _STEP_SECONDS[step] * np.log1p(-part * bend) / np.log1p(-bend))
+
+
+def _entry_and_exit(nodes: Array, settled: Array, low: Array, high: Array) -> tuple[Array, Array]:
+    above, below = nodes > high, nodes < low
+    outside = above | below
+    entered = ~outside
+    entered[1:] |= (above[:-1] & below[1:]) | (below[:-1] & above[1:])
+    reaches = entered.any(0)
+    first = entered.argmax(0)
+    step = np.maximum(first - 1, 0)
+    column = np.arange(nodes.shape[1])
+    edge = np.where(below[step, column], low, high)
+    entry = np.where(first == 0, 0.0, _cross(nodes, settled, step, edge))
+    entry = np.where(reaches, entry, np.inf)
+    later = np.arange(nodes.shape[0])[:, None] >= np.maximum(first, 1)
+    out = outside & later
+    leaves = out.any(0) & reaches
+    last = np.maximum(out.argmax(0) - 1, 0)
+    edge = np.where(above[last + 1, column], high, low)
+    leave = np.where(leaves, _cross(nodes, settled, last, edge), np.inf)
+    return entry, np.maximum(leave, np.where(leaves, entry, 0.0))
+
+
+def outlook(belief: Belief, seconds: float) -> Outlook:
+    """What follows from ``belief`` at the moment ``seconds``."""
+    faults = tuple(word for word, when in belief.faults if seconds - when <= _FAULT_SECONDS)
+    fresh = [t for t in belief.tracks if seconds - t.seconds <= STALE_AFTER_SECONDS]
+    if belief.tracks and not fresh:
+        faults = (*faults, "stale")
+    nothing = Quantiles(None, None, None)
+    if belief.bank is None:
+        return Outlook(seconds, None, None, nothing, nothing, 0.5, faults)
+    bank = banks.predict(belief.bank, max(0.0, seconds - belief.bank_seconds), ())
+    nodes, settled = _paths(*_draw(bank))
+    setup = belief.setup
+    offset = 0.12 * _NORMALS[:, _KEY + 1]
+    low = setup.target_celsius - setup.tolerance_celsius + offset
+    high = setup.target_celsius + setup.tolerance_celsius + offset
+    entry, leave = _entry_and_exit(nodes, settled, low, high)
+    return Outlook(
+        seconds,
+        Temperature(*banks.moments(bank, DEVELOPER)),
+        Temperature(*banks.moments(bank, BATH)),
+        _quantiles(entry),
+        _quantiles(leave),
+        float(np.mean(~np.isfinite(entry))),
+        faults,
+    )

@@ -1,0 +1,99 @@
+"""Building a bank of hypotheses from what is known at its start."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from wetside.outlook import Setup
+from wetside.thermal.bank import (
+    BATH,
+    COUPLING,
+    DEVELOPER,
+    EXPONENT,
+    PROBE_A,
+    PROBE_B,
+    SHARE,
+    SHIFT,
+    SIZE,
+    SOURCE,
+    Array,
+    Bank,
+)
+from wetside.thermal.priors import Prior
+
+#: People set a bath on purpose: (probability, kelvin beyond the target, sd).
+_BATH_HABITS = ((0.4, 0.2, 0.6), (0.4, 2.5, 2.0), (0.2, 0.0, 4.0))
+_BATH_NODES = np.array([-6.0, -3.0, -1.4, -0.5, 0.2, 1.0, 2.2, 4.0, 7.0])
+_BATH_NODE_SD = np.array([2.0, 1.3, 0.8, 0.5, 0.45, 0.6, 1.0, 1.6, 2.4])
+
+_COUPLING_NODES = np.array([-1.8, -1.1, -0.5, 0.0, 0.5, 1.1, 1.8])
+_COUPLING_NODE_SD = 0.35
+
+_ROOM_CELSIUS, _ROOM_SD = 21.0, 4.0
+#: 1/s: a still bath of some litres follows the room over hours, a running one its tap at once.
+_STILL_PULL, _RUNNING_PULL = 1.0 / 14000.0, 1.0 / 120.0
+_UNKNOWN_DEVELOPER = (21.0, 6.0)
+
+
+def _density(x: Array, middle: float, sd: float) -> Array:
+    return np.asarray(np.exp(-0.5 * ((x - middle) / sd) ** 2) / sd)
+
+
+def seed(
+    setup: Setup,
+    prior: Prior,
+    developer: tuple[float, float] | None,
+    bath: tuple[float, float] | None,
+) -> Bank:
+    """Bank from temperatures known as (degC, sd), None where nothing is known."""
+    start, start_sd = developer or _UNKNOWN_DEVELOPER
+    if bath is None:
+        direction = math.copysign(1.0, setup.target_celsius - start)
+        baths = setup.target_celsius + direction * _BATH_NODES
+        bath_sd = _BATH_NODE_SD
+        bath_weight = sum(
+            (p * _density(_BATH_NODES, m, s) for p, m, s in _BATH_HABITS), np.zeros(9)
+        ) * np.gradient(_BATH_NODES)
+    else:
+        baths, bath_sd, bath_weight = np.array([bath[0]]), np.array([bath[1]]), np.ones(1)
+    coupling = prior.log_coupling + prior.log_coupling_sd * _COUPLING_NODES
+    coupling_weight = _density(_COUPLING_NODES, 0.0, 1.0) * np.gradient(_COUPLING_NODES)
+    running = np.array([False, True])
+    b, c, r = (
+        grid.ravel()
+        for grid in np.meshgrid(
+            np.arange(len(baths)), np.arange(len(coupling)), np.arange(2), indexing="ij"
+        )
+    )
+    runs = running[r]
+    count = len(b)
+    mean = np.zeros((count, SIZE))
+    covariance = np.zeros((count, SIZE, SIZE))
+    mean[:, DEVELOPER] = start
+    mean[:, BATH] = baths[b]
+    mean[:, SOURCE] = np.where(runs, baths[b], _ROOM_CELSIUS)
+    mean[:, COUPLING] = coupling[c]
+    mean[:, EXPONENT] = prior.exponent
+    mean[:, SHARE] = prior.log_share
+    mean[:, PROBE_A] = mean[:, PROBE_B] = start
+    covariance[:, DEVELOPER, DEVELOPER] = start_sd**2
+    covariance[:, BATH, BATH] = bath_sd[b] ** 2
+    covariance[:, SOURCE, SOURCE] = np.where(runs, bath_sd[b] ** 2 + 0.6**2, _ROOM_SD**2)
+    together = np.where(runs, bath_sd[b] ** 2, 0.0)
+    covariance[:, SOURCE, BATH] = covariance[:, BATH, SOURCE] = together
+    covariance[:, COUPLING, COUPLING] = (_COUPLING_NODE_SD * prior.log_coupling_sd) ** 2
+    covariance[:, EXPONENT, EXPONENT] = prior.exponent_sd**2
+    covariance[:, SHARE, SHARE] = prior.log_share_sd**2
+    covariance[:, SHIFT, SHIFT] = 0.12**2
+    covariance[:, PROBE_A, PROBE_A] = covariance[:, PROBE_B, PROBE_B] = 1.0
+    log_weight = np.log(bath_weight[b] * coupling_weight[c] * 0.5)
+    walk = np.zeros((count, SIZE))
+    walk[:, DEVELOPER] = 0.002**2
+    walk[:, BATH] = np.where(runs, 0.008**2, 0.002**2)
+    walk[:, SOURCE] = np.where(runs, 0.015**2, 0.0)
+    walk[:, COUPLING] = 0.008**2
+    walk[:, [PROBE_A, PROBE_B]] = 0.004**2
+    pull = np.where(runs, _RUNNING_PULL, _STILL_PULL)
+    return Bank(mean, covariance, log_weight - log_weight.max(), pull, walk)
