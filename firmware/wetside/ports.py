@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -53,6 +53,10 @@ class Screen(Protocol):
         """Show and light nothing while on."""
         ...
 
+    def dim(self, *, on: bool) -> None:
+        """Shine faintly while on."""
+        ...
+
     @property
     def fault(self) -> str | None:
         """What is wrong with the display, in words, or None."""
@@ -76,6 +80,14 @@ class Buttons(Protocol):
 
     def close(self) -> None:
         """Let the pins go."""
+        ...
+
+
+class Timers(Protocol):
+    """Something that calls back at a monotonic moment."""
+
+    def schedule(self, at_seconds: float, call: Callable[[], None]) -> None:
+        """Call ``call`` at ``at_seconds`` or as soon after as possible, once."""
         ...
 
 

@@ -1,0 +1,66 @@
+"""A passive piezo through gpiozero's TonalBuzzer. A tone starts at once and plays by itself."""
+
+from __future__ import annotations
+
+from gpiozero import Factory, TonalBuzzer
+from gpiozero.tones import Tone as Pitch
+
+from wetside.clock import Clock
+from wetside.cues.tones import Note, Tone
+from wetside.ports import Timers
+
+#: Middle of what a small piezo sounds well at; with one octave each way 988 to 3951 Hz.
+_MIDDLE_HERTZ = 1975.5
+
+
+class Buzzer:
+    """Meets ports.Sounder.
+
+    Parameters
+    ----------
+    gpio
+        BCM number of the pin.
+    clock, timers
+        Where the notes' moments come from.
+    pin_factory
+        gpiozero's; None takes the one gpiozero chooses for the board.
+    """
+
+    def __init__(
+        self, gpio: int, clock: Clock, timers: Timers, pin_factory: Factory | None = None
+    ) -> None:
+        self._clock = clock
+        self._timers = timers
+        self._playing = 0  # each tone has a number; an older tone's timers find another one
+        self._buzzer = TonalBuzzer(
+            gpio, mid_tone=Pitch.from_frequency(_MIDDLE_HERTZ), octaves=1, pin_factory=pin_factory
+        )
+
+    def play(self, tone: Tone) -> None:
+        """Start a tone and return at once; a tone still playing is cut short."""
+        self._playing += 1
+        self._step(self._playing, list(tone.notes) * tone.times, self._clock.now())
+
+    def hush(self) -> None:
+        """Be silent at once."""
+        self._playing += 1
+        self._buzzer.stop()
+
+    def close(self) -> None:
+        """Let the pin go."""
+        self.hush()
+        self._buzzer.close()
+
+    def _step(self, number: int, notes: list[Note], due: float) -> None:
+        if number != self._playing:
+            return
+        if not notes:
+            self._buzzer.stop()
+            return
+        note, rest = notes[0], notes[1:]
+        if note.hertz is None:
+            self._buzzer.stop()
+        else:
+            self._buzzer.play(Pitch.from_frequency(note.hertz))
+        ends = due + note.seconds
+        self._timers.schedule(ends, lambda: self._step(number, rest, ends))
