@@ -1,0 +1,225 @@
+"""The state machine: every (state, event) pair, and a whole roll by hand."""
+
+from __future__ import annotations
+
+import itertools
+import json
+
+import pytest
+
+from wetside.session import record
+from wetside.session.events import Event, Kind
+from wetside.session.machine import (
+    HUMAN,
+    OPEN_STATES,
+    TABLE,
+    Session,
+    State,
+    Turn,
+    due,
+    fold,
+    next_due,
+    receive,
+)
+from wetside.session.sheet import Sheet, StepKind
+from wetside.session.signals import CueName
+
+
+def _begin(sheet: Sheet, seconds: float = 100.0) -> Event:
+    return record.begin(seconds, "01RUN", sheet)
+
+
+def _way_to(state: State, sheet: Sheet) -> Session:
+    """The session after the shortest way into ``state``, in the developer step where one is."""
+    run = Session()
+    ways: dict[State, list[Event]] = {
+        State.IDLE: [],
+        State.TEMPERING: [_begin(sheet)],
+        State.READY: [_begin(sheet), Event(Kind.ENTERED, 200)],
+        State.POURING: [_begin(sheet), Event(Kind.ENTERED, 200), Event(Kind.NOW, 210)],
+    }
+    ways[State.RUNNING] = [*ways[State.POURING], Event(Kind.FILLED, 220)]
+    ways[State.DRAINING] = [*ways[State.RUNNING], Event(Kind.DRAIN_DUE, 380)]
+    ways[State.HANDOVER] = [*ways[State.DRAINING], Event(Kind.END_DUE, 390)]
+    ways[State.LATE] = [*ways[State.HANDOVER], Event(Kind.LATE_DUE, 405)]
+    ways[State.HOLDING] = [*ways[State.READY], Event(Kind.HOLD, 205)]
+    ways[State.INTERRUPTED] = [*ways[State.RUNNING], Event(Kind.POWER_LOST, 230)]
+    ways[State.ABANDONED] = [*ways[State.RUNNING], Event(Kind.ABANDON, 230)]
+    ways[State.FINISHED] = [*ways[State.DRAINING]]
+    if state is not State.FINISHED:
+        return fold(ways[state], run)
+    run = fold(ways[State.READY])
+    seconds = 210.0
+    while run.state is not State.FINISHED:
+        run, _ = receive(run, Event(Kind.NOW, seconds))
+        seconds += 400
+        while (event := due(run, seconds)) is not None and event.kind is not Kind.LATE_DUE:
+            run, _ = receive(run, event)
+    return run
+
+
+@pytest.mark.parametrize(("state", "kind"), list(itertools.product(State, Kind)))
+def test_every_pair_goes_where_the_table_says(state: State, kind: Kind, small_sheet: Sheet) -> None:
+    """Each event in each state leads to the table's target, or leaves the session as it was."""
+    before = _way_to(state, small_sheet)
+    assert before.state is state
+    event = _begin(small_sheet, 900) if kind is Kind.BEGIN else Event(kind, 900)
+    after, cues = receive(before, event)
+    target = TABLE[state].get(kind)
+    holds_a_chemical = kind is Kind.HOLD and state in {State.RUNNING, State.HANDOVER, State.LATE}
+    if target is None or holds_a_chemical:
+        assert after is before
+        names = [cue.name for cue in cues]
+        assert names == ([CueName.REFUSED] if kind in HUMAN else [])
+    elif target is Turn.STAY:
+        assert after.state is state
+    elif target is Turn.BACK:
+        assert after.state is before.before
+    elif target is Turn.NEXT:
+        assert after.state is State.POURING
+        assert after.step == before.step + 1
+    else:
+        assert after.state is target
+
+
+@pytest.mark.parametrize("kind", sorted(HUMAN))
+def test_a_refused_person_is_told_why(kind: Kind, small_sheet: Sheet) -> None:
+    """In every state, an event of a person that is refused comes back with a reason."""
+    for state in State:
+        before = _way_to(state, small_sheet)
+        event = _begin(small_sheet) if kind is Kind.BEGIN else Event(kind, 900)
+        after, cues = receive(before, event)
+        if after is before:
+            assert cues[0].values["reason"]
+
+
+def test_every_state_has_a_row() -> None:
+    """No state is missing in the table."""
+    assert set(State) == set(TABLE)
+
+
+def test_open_states_are_those_that_can_be_abandoned() -> None:
+    """A run is open from BEGIN until it is finished or abandoned."""
+    assert set(State) - {State.IDLE, State.FINISHED, State.ABANDONED} == OPEN_STATES
+
+
+def test_a_whole_roll_gives_its_cues_in_order(small_sheet: Sheet) -> None:
+    """A student who presses on time gets every cue of the sheet, each at its moment."""
+    session = fold([_begin(small_sheet), Event(Kind.ENTERED, 200)])
+    heard: list[tuple[float, str]] = []
+
+    def take(event: Event) -> None:
+        nonlocal session
+        session, cues = receive(session, event)
+        heard.extend((cue.seconds, str(cue.name)) for cue in cues)
+
+    take(Event(Kind.NOW, 210, {"developer_celsius": 20.05}))
+    while session.state is not State.FINISHED:
+        at = next_due(session)
+        assert at is not None
+        event = due(session, at)
+        assert event is not None
+        take(event)
+        if session.state is State.HANDOVER:
+            take(Event(Kind.NOW, at + 2))
+    assert heard[:11] == [
+        (210.0, "pour-begun"),
+        (220.0, "agitate"),
+        (250.0, "rest"),
+        (270.0, "agitate"),
+        (275.0, "rest"),
+        (330.0, "agitate"),
+        (335.0, "rest"),
+        (345.0, "prepare-next"),
+        (380.0, "drain"),
+        (390.0, "next-now"),
+        (392.0, "pour-begun"),
+    ]
+    assert (session.in_window, session.poured_celsius) == (True, 20.05)
+    developed = next(step for step in session.steps if step.kind is StepKind.DEVELOP)
+    assert (developed.planned_seconds, developed.actual_seconds) == (180.0, 182.0)
+    assert heard[-1][1] == "finished"
+
+
+def test_a_late_press_is_kept_as_it_happened(small_sheet: Sheet) -> None:
+    """A step lasts until the next is poured in, and being late is flagged, not hidden."""
+    late = _way_to(State.LATE, small_sheet)
+    session, _ = receive(late, Event(Kind.NOW, 450))
+    developed = session.steps[1]
+    assert developed.actual_seconds == 240.0
+    assert session.flags == ("late-develop",)
+
+
+def test_a_step_asked_for_late_gives_every_cue_once(small_sheet: Sheet) -> None:
+    """However late the clock is asked, no event of a step is skipped or doubled."""
+    session = _way_to(State.POURING, small_sheet)
+    kinds = []
+    while (event := due(session, 10_000)) is not None:
+        kinds.append(event.kind)
+        session, _ = receive(session, event)
+    assert [
+        Kind.FILLED,
+        *[Kind.AGITATE, Kind.REST] * 3,
+        Kind.PREPARE,
+        Kind.DRAIN_DUE,
+        Kind.END_DUE,
+        Kind.LATE_DUE,
+    ] == kinds
+    assert session.state is State.LATE
+
+
+def test_water_may_wait_and_its_clock_goes_on(small_sheet: Sheet) -> None:
+    """A step with can_wait is held and resumed; what fell due meanwhile comes then."""
+    session = fold([_begin(small_sheet), Event(Kind.ENTERED, 200), Event(Kind.NOW, 210)], Session())
+    for _ in range(3):  # past stop and fix, into the wash
+        while (event := due(session, 10_000)) is not None:
+            session, _ = receive(session, event)
+        session, _ = receive(session, Event(Kind.NOW, 1000))
+    session, _ = receive(session, Event(Kind.FILLED, 1010))
+    session, cues = receive(session, Event(Kind.HOLD, 1020))
+    assert (session.state, cues[0].name) == (State.HOLDING, CueName.HELD)
+    assert next_due(session) is None
+    session, _ = receive(session, Event(Kind.RESUME, 1300))
+    assert (session.state, next_due(session)) == (State.RUNNING, 1050.0)
+
+
+def test_power_loss_moves_the_clock_and_asks(small_sheet: Sheet) -> None:
+    """After a reboot the run asks, with every time moved onto the new boot's clock."""
+    before = _way_to(State.RUNNING, small_sheet)
+    gap = {"shift_seconds": -200.0, "gap": "off for 0:45"}
+    asked, cues = receive(before, Event(Kind.POWER_LOST, 60, gap))
+    assert (asked.state, cues[0].name) == (State.INTERRUPTED, CueName.INTERRUPTED)
+    assert cues[0].values["gap"] == "off for 0:45"
+    assert next_due(asked) is None
+    session, _ = receive(asked, Event(Kind.CONTINUE, 65))
+    assert (session.state, session.began) == (State.RUNNING, 10.0)
+    assert next_due(session) == 20.0
+
+
+def test_a_second_power_loss_does_not_forget_where_it_was(small_sheet: Sheet) -> None:
+    """Power lost while the question stands keeps the state to go back to."""
+    asked = _way_to(State.INTERRUPTED, small_sheet)
+    again, _ = receive(asked, Event(Kind.POWER_LOST, 20, {"shift_seconds": 5.0}))
+    session, _ = receive(again, Event(Kind.CONTINUE, 30))
+    assert State.RUNNING is session.state
+
+
+def test_power_loss_while_holding_asks_and_then_holds_no_more(small_sheet: Sheet) -> None:
+    """A held run that lost power goes back to what was held, not to holding."""
+    held = _way_to(State.HOLDING, small_sheet)
+    session = fold([Event(Kind.POWER_LOST, 20), Event(Kind.CONTINUE, 30)], held)
+    assert State.READY is session.state
+
+
+def test_rows_of_the_journal_rebuild_the_same_session(small_sheet: Sheet) -> None:
+    """Encoding events as rows, with JSON between, and folding them gives an equal session."""
+    events = [
+        _begin(small_sheet, 100.125),
+        Event(Kind.ENTERED, 200.0625, {"developer_celsius": 20.1}),
+        Event(Kind.NOW, 210.3, {"developer_celsius": 20.2}),
+        Event(Kind.FILLED, 220.3),
+        Event(Kind.AGITATE, 220.3),
+    ]
+    rows = [(str(event.kind), json.loads(json.dumps(record.encode(event)))) for event in events]
+    rows.insert(2, ("probe-condition", {"probe": "a", "condition": "fine"}))
+    assert fold(events) == record.rebuild(rows)

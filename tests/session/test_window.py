@@ -1,0 +1,75 @@
+"""From forecasts to the cues of tempering."""
+
+from __future__ import annotations
+
+from wetside.outlook import Outlook, Quantiles, Temperature
+from wetside.session.events import Kind
+from wetside.session.machine import State
+from wetside.session.window import Watch, look
+
+NEVER_LEAVES = Quantiles(None, None, None)
+
+
+def _outlook(
+    seconds: float,
+    ready: float | None,
+    *,
+    never: float = 0.0,
+    leaves: Quantiles = NEVER_LEAVES,
+) -> Outlook:
+    return Outlook(
+        seconds,
+        Temperature(20.0, 0.1),
+        Temperature(19.5, 0.1),
+        Quantiles(ready, ready, ready),
+        leaves,
+        never,
+    )
+
+
+def _said(state: State, outlooks: list[Outlook]) -> list[tuple[float, Kind]]:
+    watch = Watch()
+    said = []
+    for outlook in outlooks:
+        watch, event = look(watch, state, outlook)
+        if event is not None:
+            said.append((event.seconds, event.kind))
+    return said
+
+
+def test_soon_is_said_once() -> None:
+    """The first word comes when the window is a minute away, and not again."""
+    approach = [_outlook(t, 100.0 - t) for t in range(0, 90, 5)]
+    assert _said(State.TEMPERING, approach) == [(40.0, Kind.SOON)]
+
+
+def test_inside_must_stand_before_ready_is_called() -> None:
+    """One forecast inside the window is not enough; two seconds of it are."""
+    flicker = [_outlook(0, 0.0), _outlook(1, 3.0), _outlook(2, 0.0), _outlook(3, 0.0)]
+    assert [kind for _, kind in _said(State.TEMPERING, flicker)] == [Kind.SOON]
+    steady = [_outlook(t, 0.0) for t in range(4)]
+    assert (2.0, Kind.ENTERED) in _said(State.TEMPERING, steady)
+
+
+def test_leaving_must_stand_too() -> None:
+    """The window is left after four seconds outside, not at the first."""
+    outside = [_outlook(t, 30.0) for t in range(5)]
+    assert _said(State.READY, outside) == [(4.0, Kind.LEFT)]
+
+
+def test_closing_is_said_by_the_early_quantile() -> None:
+    """The warning follows the early end of the interval, so it rather comes too soon."""
+    closing = [_outlook(t, 0.0, leaves=Quantiles(60.0 - t, 200.0, None)) for t in range(0, 40, 5)]
+    assert _said(State.READY, closing) == [(15.0, Kind.CLOSING)]
+
+
+def test_never_is_said_after_it_stood_and_again_only_later() -> None:
+    """That the bath will not do is said after 20 s, and repeated after two minutes."""
+    stuck = [_outlook(t, None, never=0.95) for t in range(0, 200, 5)]
+    assert _said(State.TEMPERING, stuck) == [(20.0, Kind.NEVER), (140.0, Kind.NEVER)]
+
+
+def test_nothing_is_watched_while_a_step_runs() -> None:
+    """Forecasts give no events outside tempering and ready."""
+    steady = [_outlook(t, 0.0) for t in range(10)]
+    assert _said(State.RUNNING, steady) == []
