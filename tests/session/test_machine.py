@@ -8,7 +8,7 @@ import json
 import pytest
 
 from wetside.session import record
-from wetside.session.events import Event, Kind
+from wetside.session.events import Event, Json, Kind
 from wetside.session.machine import (
     HUMAN,
     OPEN_STATES,
@@ -186,7 +186,7 @@ def test_water_may_wait_and_its_clock_goes_on(small_sheet: Sheet) -> None:
 def test_power_loss_moves_the_clock_and_asks(small_sheet: Sheet) -> None:
     """After a reboot the run asks, with every time moved onto the new boot's clock."""
     before = _way_to(State.RUNNING, small_sheet)
-    gap = {"shift_seconds": -200.0, "gap": "off for 0:45"}
+    gap: dict[str, Json] = {"shift_seconds": -200.0, "gap": "off for 0:45"}
     asked, cues = receive(before, Event(Kind.POWER_LOST, 60, gap))
     assert (asked.state, cues[0].name) == (State.INTERRUPTED, CueName.INTERRUPTED)
     assert cues[0].values["gap"] == "off for 0:45"
