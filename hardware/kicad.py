@@ -137,7 +137,7 @@ def _label(net: str, x: float, y: float, key: str) -> str:
 
 
 def _ends(
-    wiring: Wiring, ref: str, pins: dict[str, str], symbol: str, x: float, y: float
+    wiring: Wiring, ref: str, pins: dict[str, str], symbol: str, *, x: float, y: float
 ) -> Iterator[str]:
     """Put a label, or a cross where nothing is joined, at each pin of a placed symbol."""
     places = _pin_places(symbol)
@@ -156,7 +156,7 @@ def _ends(
 def _place_board(wiring: Wiring, symbol: str) -> Iterator[str]:
     x, y = 76.2, 76.2
     yield _instance(HEADER, "40-pin header", symbol, x, y)
-    yield from _ends(wiring, HEADER, {str(n): str(n) for n in range(1, 41)}, symbol, x, y)
+    yield from _ends(wiring, HEADER, {str(n): str(n) for n in range(1, 41)}, symbol, x=x, y=y)
 
 
 def _place_part(wiring: Wiring, part: Part, symbol: str, index: int) -> Iterator[str]:
@@ -164,4 +164,4 @@ def _place_part(wiring: Wiring, part: Part, symbol: str, index: int) -> Iterator
     own = {pin.name: str(row + 1) for row, pin in enumerate(part.pins)}
     pins = LIBRARY[part.kind][2] if part.kind in LIBRARY else own
     yield _instance(part.ref, part.value, symbol, x, y)
-    yield from _ends(wiring, part.ref, pins, symbol, x, y)
+    yield from _ends(wiring, part.ref, pins, symbol, x=x, y=y)

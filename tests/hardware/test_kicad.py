@@ -68,7 +68,7 @@ def test_kicad_reads_the_nets_of_the_table(wiring: Wiring, tmp_path: Path) -> No
     """The netlist that KiCad extracts is the table, pin by pin."""
     sheet, out = tmp_path / "wetside.kicad_sch", tmp_path / "wetside.net"
     sheet.write_text(schematic(wiring), encoding="utf-8")
-    command = ["kicad-cli", "sch", "export", "netlist", "-o", out, sheet]
+    command = ["kicad-cli", "sch", "export", "netlist", "-o", str(out), str(sheet)]
     subprocess.run(command, check=True, capture_output=True, timeout=120)
     numbers = {kind: pins for kind, (_, _, pins) in LIBRARY.items()}
     expected = {}
