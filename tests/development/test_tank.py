@@ -1,0 +1,189 @@
+"""The temperature in the tank during the step."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.integrate import solve_ivp
+
+from wetside.development.course import Measured, measured, steady
+from wetside.development.tank import (
+    JOULES_PER_MILLILITRE_KELVIN,
+    ONE_ROLL,
+    Pour,
+    Stands,
+    Tank,
+    in_tank,
+    pour_celsius_for,
+    settled_celsius,
+    solve,
+    tank_of,
+)
+from wetside.outlook import Wall
+
+PLASTIC = ONE_ROLL[Wall.PLASTIC]
+POUR = Pour(
+    developer_celsius=24.0,
+    developer_sd=0.1,
+    tank_celsius=19.0,
+    tank_sd=1.0,
+    millilitres=300.0,
+    stands=Stands.ROOM,
+    around=((0.0, 19.0),),
+    around_sd=1.0,
+)
+
+
+def reference(tank: Tank, pour: Pour, until: float) -> tuple[np.ndarray, np.ndarray]:
+    """The same two lumps by scipy's solve_ivp at tight tolerance."""
+    line = Measured(pour.around)
+    capacity = pour.millilitres * JOULES_PER_MILLILITRE_KELVIN
+
+    def slope(t: float, y: np.ndarray) -> list[float]:
+        through = tank.inside_watts_per_kelvin * (y[1] - y[0])
+        outside = tank.outside(pour.stands) * (line.celsius_at(t) - y[1])
+        return [through / capacity, (outside - through) / tank.joules_per_kelvin]
+
+    times = np.linspace(0.0, until, 121)
+    solution = solve_ivp(
+        slope,
+        (0.0, until),
+        [pour.developer_celsius, pour.tank_celsius],
+        t_eval=times,
+        rtol=1e-10,
+        atol=1e-10,
+        max_step=2.0,
+    )
+    return times, solution.y[0]
+
+
+WANDERING = ((-40.0, 17.0), (30.0, 18.5), (95.0, 18.0), (300.0, 22.5), (301.0, 21.0))
+
+
+@pytest.mark.parametrize("wall", [Wall.PLASTIC, Wall.STEEL])
+@pytest.mark.parametrize("stands", list(Stands))
+@pytest.mark.parametrize("around", [((0.0, 18.0),), WANDERING])
+def test_agrees_with_scipy(
+    wall: Wall, stands: Stands, around: tuple[tuple[float, float], ...]
+) -> None:
+    """The exact solution equals solve_ivp's, for steady and for wandering surroundings."""
+    pour = replace(POUR, stands=stands, around=around)
+    times, expected = reference(ONE_ROLL[wall], pour, 600.0)
+    course = solve(ONE_ROLL[wall], pour)
+    found = [course.celsius_at(float(t)) for t in times]
+    np.testing.assert_allclose(found, expected, atol=2e-6)
+
+
+def test_pour_in_meets_the_mixing_rule() -> None:
+    """Developer and tank with hardly any loss settle where plain calorimetry says."""
+    sealed = replace(PLASTIC, air_watts_per_kelvin=1e-7)
+    expected = settled_celsius(sealed, POUR)
+    assert solve(sealed, POUR).celsius_at(1200.0) == pytest.approx(expected, abs=1e-3)
+
+
+def test_mixing_rule_against_a_worked_example() -> None:
+    """Half a kilogram of aluminium at 150 degC in 0.250 kg water at 20 degC settles at 59.1 degC.
+
+    Source: OpenStax College Physics m42224 (900 J/kg K).
+    """
+    pan = Tank(450.0, 10.0, 1.0, 1.0)
+    pour = replace(POUR, developer_celsius=20.0, tank_celsius=150.0, millilitres=250.0)
+    assert settled_celsius(pan, pour) == pytest.approx(59.1, abs=0.05)
+
+
+def test_warm_enough_to_meet_the_target() -> None:
+    """Poured at the temperature advised, developer and tank settle at the one wanted."""
+    poured = replace(POUR, developer_celsius=pour_celsius_for(24.0, PLASTIC, POUR))
+    assert settled_celsius(PLASTIC, poured) == pytest.approx(24.0)
+
+
+def test_a_cold_tank_takes_heat_in_the_first_minutes() -> None:
+    """A plastic tank five degrees cooler takes more than one degree within three minutes."""
+    course = solve(PLASTIC, POUR)
+    assert course.celsius_at(0.0) == pytest.approx(24.0)
+    assert 1.0 < 24.0 - course.celsius_at(180.0) < 2.5
+
+
+def test_a_tank_in_the_bath_follows_the_bath() -> None:
+    """Standing in a bath at the target, the developer comes back to it."""
+    pour = replace(POUR, stands=Stands.BATH, around=((0.0, 24.0),))
+    course = solve(PLASTIC, pour)
+    assert course.celsius_at(3000.0) == pytest.approx(24.0, abs=0.05)
+
+
+def test_uncertainty_shrinks_to_that_of_the_bath() -> None:
+    """At pour-in the doubt is the developer's; after long in a bath it is the bath's."""
+    pour = replace(POUR, stands=Stands.BATH, around=((0.0, 21.0),), around_sd=0.2)
+    courses = in_tank(PLASTIC, pour)
+    assert courses.sd_at(0.0) == pytest.approx(0.1, abs=1e-6)
+    assert courses.sd_at(3600.0) == pytest.approx(0.2, abs=0.01)
+
+
+def test_samples_before_the_pour_count_only_for_its_start() -> None:
+    """The bath's readings before pour-in give the line that leads into it."""
+    early = solve(PLASTIC, replace(POUR, around=((-10.0, 18.0), (10.0, 20.0))))
+    exact = solve(PLASTIC, replace(POUR, around=((0.0, 19.0), (10.0, 20.0))))
+    assert early.celsius_at(77.0) == pytest.approx(exact.celsius_at(77.0))
+
+
+@given(
+    developer=st.floats(15, 30),
+    tank=st.floats(10, 30),
+    around=st.floats(10, 30),
+    seconds=st.floats(0, 3600),
+    millilitres=st.floats(150, 2000),
+    stands=st.sampled_from(list(Stands)),
+)
+def test_stays_between_what_it_touches(
+    developer: float,
+    tank: float,
+    around: float,
+    seconds: float,
+    millilitres: float,
+    stands: Stands,
+) -> None:
+    """The developer never leaves the span of its own start, the tank and the surroundings."""
+    pour = replace(
+        POUR,
+        developer_celsius=developer,
+        tank_celsius=tank,
+        around=((0.0, around),),
+        millilitres=millilitres,
+        stands=stands,
+    )
+    celsius = solve(PLASTIC, pour).celsius_at(seconds)
+    low, high = min(developer, tank, around), max(developer, tank, around)
+    assert low - 1e-9 <= celsius <= high + 1e-9
+
+
+def test_bad_tanks_and_samples_are_refused() -> None:
+    """A tank without capacity, a pour of nothing and samples out of order name the reason."""
+    with pytest.raises(ValueError, match="joules_per_kelvin must be above zero"):
+        Tank(0.0, 1.0, 1.0, 1.0)
+    with pytest.raises(ValueError, match="millilitres must be above zero"):
+        replace(POUR, millilitres=0.0)
+    with pytest.raises(ValueError, match="must rise in time"):
+        replace(POUR, around=((10.0, 20.0), (0.0, 20.0)))
+    with pytest.raises(ValueError, match="at least one sample"):
+        replace(POUR, around=())
+    with pytest.raises(ValueError, match="not a number"):
+        measured([(0.0, float("nan"))], 0.1)
+
+
+def test_a_probe_in_the_tank_is_straight_between_readings() -> None:
+    """Measured courses interpolate, hold their ends, and keep one offset for all."""
+    courses = measured([(0.0, 24.0), (60.0, 23.0)], 0.2)
+    found = [courses.likely.celsius_at(t) for t in (-5.0, 30.0, 90.0)]
+    assert pytest.approx([24.0, 23.5, 23.0]) == found
+    assert pytest.approx(0.2) == courses.sd_at(30.0)
+    assert pytest.approx(0.3) == steady(20.0, 0.3).sd_at(10.0)
+
+
+def test_capacity_follows_the_material() -> None:
+    """A steel tank of the same mass takes about a quarter of the heat of a plastic one."""
+    steel, plastic = (tank_of(wall, 250.0, 0.03) for wall in (Wall.STEEL, Wall.PLASTIC))
+    assert steel.joules_per_kelvin / plastic.joules_per_kelvin == pytest.approx(0.452 / 1.9)
