@@ -20,7 +20,8 @@ class Snapshot:
     usable reading and why (the whole bus under the name ``bus``). ``message`` is a cue that
     stays on the screen for a few seconds over whatever else would stand there. ``offered``
     is the sheet that a press of ``now`` would begin. ``corrected`` says whether the probes
-    were corrected against a reference: without, +-0.3 C cannot be promised.
+    were corrected against a reference: without, +-0.3 C cannot be promised. ``fahrenheit``
+    says in which unit temperatures are shown.
     """
 
     now: float
@@ -34,3 +35,4 @@ class Snapshot:
     corrected: bool = False
     address: str | None = None
     warnings: tuple[str, ...] = ()
+    fahrenheit: bool = False

@@ -1,0 +1,149 @@
+"""Screens outside of a running step: idle, held, interrupted, finished, given up. Pure."""
+
+from __future__ import annotations
+
+from wetside.cues import wording
+from wetside.cues.lettering import wrap
+from wetside.cues.notice import Notice
+from wetside.cues.panels import ROOM
+from wetside.cues.snapshot import Snapshot
+from wetside.session.machine import Session
+from wetside.session.sheet import Afterwards, StepKind
+from wetside.units import clock_text
+
+
+def idle(snapshot: Snapshot) -> Notice:
+    """Which sheet a press begins, and how to take another."""
+    outlook = snapshot.outlook
+    believed = (outlook.developer or outlook.bath) if outlook else None
+    corner = ""
+    if believed is not None:
+        number = wording.degrees(believed.celsius, fahrenheit=snapshot.fahrenheit)
+        corner = f"{number} {wording.unit(fahrenheit=snapshot.fahrenheit)}"
+    sheet = snapshot.offered
+    notes = [*_troubles(snapshot), *snapshot.warnings]
+    if snapshot.address:
+        notes.append(snapshot.address)
+    if not snapshot.corrected:
+        notes.append("probe not yet corrected")
+    if sheet is None:
+        return Notice(
+            name="idle",
+            head="no sheet",
+            corner=corner,
+            big="no sheet",
+            lines=("put one in the folder", wording.page(notes, snapshot.now)),
+        )
+    pages = ["now: begin   wait: other", sheet.title, *sheet.cautions, *notes]
+    return Notice(
+        name="idle",
+        head="ready to begin",
+        corner=corner,
+        big=sheet.name,
+        lines=("now: begin   wait: other", wording.page(pages[1:], snapshot.now)),
+    )
+
+
+def holding(snapshot: Snapshot) -> Notice:
+    """Somebody asked the run to wait: how long the present step lasts already."""
+    session = snapshot.session
+    step = session.present
+    began = session.began if session.began is not None else snapshot.now
+    return Notice(
+        name="holding",
+        head=f"held: {step.kind}" if step else "held",
+        corner="HELD",
+        big=clock_text(max(0.0, snapshot.now - began)),
+        lines=("now: go on", "hold now: give up"),
+    )
+
+
+def interrupted(snapshot: Snapshot) -> Notice:
+    """Power was lost: what is known about the gap, and the question."""
+    session = snapshot.session
+    step = session.present
+    gap = session.gap_text or "the gap is not known"
+    keys = "now: go on"
+    pieces = wrap(gap, ROOM)
+    pages = [" ".join(pieces[:1])] if len(pieces) <= 1 else list(pieces)
+    return Notice(
+        name="interrupted",
+        head=f"power was lost: {step.kind}" if step else "power was lost",
+        big="GO ON?",
+        lines=(
+            wording.page(pages, snapshot.now),
+            keys + "   hold wait: stop",
+        ),
+        inverted=int(snapshot.now) % 2 == 0,
+    )
+
+
+def finished(snapshot: Snapshot) -> Notice:
+    """The film hangs: what was hit, and what is left to do."""
+    session = snapshot.session
+    return Notice(
+        name="finished",
+        head="finished",
+        corner=_whole(session),
+        big="DONE",
+        lines=(
+            wording.page(_summary(session, snapshot), snapshot.now),
+            wording.page(_left_to_do(session), snapshot.now),
+        ),
+    )
+
+
+def abandoned(snapshot: Snapshot) -> Notice:
+    """The run was given up: what that means for the film."""
+    session = snapshot.session
+    fixed = any(record.kind is StepKind.FIX and record.ended for record in session.steps)
+    # the last record was closed by giving up, so a fix step that stands last was not finished
+    fixed = fixed and session.steps[-1].kind is not StepKind.FIX
+    return Notice(
+        name="abandoned",
+        head="given up",
+        corner=_whole(session),
+        big="GIVEN UP",
+        lines=(
+            "wash it well, then dry" if fixed else "not fixed: keep it dark",
+            wording.page(("now: another roll", "tell the teacher"), snapshot.now),
+        ),
+    )
+
+
+def _troubles(snapshot: Snapshot) -> list[str]:
+    return [
+        wording.CONDITIONS[condition][0]
+        for condition in list(snapshot.troubles.values())[:1]
+        if condition in wording.CONDITIONS
+    ]
+
+
+def _whole(session: Session) -> str:
+    if not session.steps or session.steps[-1].ended is None:
+        return ""
+    return clock_text(session.steps[-1].ended - session.steps[0].began)
+
+
+def _summary(session: Session, snapshot: Snapshot) -> list[str]:
+    texts = []
+    if session.in_window is not None:
+        hit = "window hit" if session.in_window else "window missed"
+        if session.poured_celsius is not None:
+            number = wording.degrees(session.poured_celsius, fahrenheit=snapshot.fahrenheit)
+            hit += f": {number} {wording.unit(fahrenheit=snapshot.fahrenheit)}"
+        texts.append(hit)
+    for record in session.steps:
+        if record.planned_seconds is not None and record.actual_seconds is not None:
+            actual = clock_text(record.actual_seconds)
+            texts.append(f"{record.kind} {actual} of {clock_text(record.planned_seconds)}")
+    return texts
+
+
+def _left_to_do(session: Session) -> list[str]:
+    # about an hour at ordinary humidity: Handicraft encyclopedia, Photography part 4
+    texts = ["hang about 1 h, no dust"]
+    steps = session.sheet.step if session.sheet else ()
+    if any(step.afterwards is Afterwards.COLLECT for step in steps):
+        texts.append("collect the fixer")
+    return [*texts, "rinse tank, wash hands", "now: another roll"]

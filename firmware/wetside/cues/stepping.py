@@ -1,0 +1,189 @@
+"""Screens of a timed step: pouring, running, draining, hand-over, late. Pure."""
+
+from __future__ import annotations
+
+from wetside.cues import wording
+from wetside.cues.notice import Notice
+from wetside.cues.snapshot import Snapshot
+from wetside.session import schedule
+from wetside.session.events import Kind
+from wetside.session.machine import Session
+from wetside.session.sheet import Pattern, Step, StepKind
+from wetside.units import clock_text
+
+
+def remaining(snapshot: Snapshot) -> float | None:
+    """Seconds to the planned end of the present step; None outside of a timed step."""
+    session = snapshot.session
+    step, began = session.present, session.began
+    if step is None or step.seconds is None or began is None or session.steps[-1].ended:
+        return None
+    return began + step.seconds - snapshot.now
+
+
+def countdown(snapshot: Snapshot) -> str:
+    """Time to the planned end as a clock, ``+`` after it; empty outside of a timed step."""
+    left = remaining(snapshot)
+    if left is None:
+        return ""
+    return down_text(left) if left > 0 else f"+{clock_text(-left)}"
+
+
+def down_text(seconds: float) -> str:
+    """A countdown: it reaches 0:00 at the end, not half a second before."""
+    whole = -int(-max(0.0, seconds) // 1)
+    return clock_text(whole)
+
+
+def progress(snapshot: Snapshot) -> float | None:
+    """Share of the present step that has passed; None outside of a timed step."""
+    left = remaining(snapshot)
+    step = snapshot.session.present
+    if left is None or step is None or step.seconds is None:
+        return None
+    return min(max(1 - left / step.seconds, 0.0), 1.0)
+
+
+def pouring(snapshot: Snapshot) -> Notice:
+    """Solution goes in; the clock of the step runs."""
+    step = _present(snapshot.session)
+    return Notice(
+        name="pouring",
+        head=str(step.kind),
+        corner=_place(snapshot.session),
+        big=countdown(snapshot),
+        lines=(f"POUR IN {wording.title(step)}", _below(snapshot, (_pour_caution(step),))),
+        band=True,
+        progress=progress(snapshot),
+    )
+
+
+def running(snapshot: Snapshot) -> Notice:
+    """The step runs: what to do now, what comes next."""
+    session = snapshot.session
+    step = _present(session)
+    return Notice(
+        name="agitating" if session.agitating else "running",
+        head=str(step.kind),
+        corner=_place(session),
+        big=countdown(snapshot),
+        lines=(_agitation(snapshot, step), _below(snapshot, _next(snapshot, step))),
+        band=session.agitating,
+        progress=progress(snapshot),
+    )
+
+
+def draining(snapshot: Snapshot) -> Notice:
+    """The last seconds of a step: the tank is emptied."""
+    step = _present(snapshot.session)
+    return Notice(
+        name="draining",
+        head=str(step.kind),
+        corner=_place(snapshot.session),
+        big=countdown(snapshot),
+        lines=("POUR OUT", _below(snapshot, (wording.afterwards(step) or wording.title(step),))),
+        band=True,
+        progress=progress(snapshot),
+        inverted=True,
+    )
+
+
+def handover(snapshot: Snapshot) -> Notice:
+    """The step is over: the next solution goes in now."""
+    session = snapshot.session
+    following = session.following
+    hang = following is not None and following.kind is StepKind.HANG
+    return Notice(
+        name="handover",
+        head="hang NOW" if hang else "pour in NOW",
+        corner=countdown(snapshot),
+        big="film" if hang or following is None else wording.title(following),
+        lines=("PRESS NOW when hung" if hang else "PRESS NOW as you pour", _after_over(snapshot)),
+        band=True,
+        inverted=True,
+    )
+
+
+def late(snapshot: Snapshot) -> Notice:
+    """The next solution should be in: the time over the planned end counts up.
+
+    Light and dark change each second, for those who do not hear the tone.
+    """
+    left = remaining(snapshot) or 0.0
+    return Notice(
+        name="late",
+        head="LATE",
+        corner=_place(snapshot.session),
+        big=f"+{clock_text(max(0.0, -left))}",
+        lines=(wording.order(snapshot.session.following), "press now as you do it"),
+        band=True,
+        inverted=int(snapshot.now) % 2 == 0,
+    )
+
+
+def _present(session: Session) -> Step:
+    step = session.present
+    assert step is not None  # noqa: S101  # these states have a step, by the machine's table
+    return step
+
+
+def _place(session: Session) -> str:
+    """Which of the sheet's steps this is, tempering and hanging left out."""
+    assert session.sheet is not None  # noqa: S101  # as above
+    return f"{session.step} of {len(session.sheet.step) - 2}"
+
+
+def _pour_caution(step: Step) -> str:
+    if step.kind in {StepKind.WASH, StepKind.RINSE}:
+        return "near the other baths' warmth"
+    return "gloves on, mind splashes"
+
+
+def _agitation(snapshot: Snapshot, step: Step) -> str:
+    session = snapshot.session
+    gentle = " gently" if step.agitation.gentle else ""
+    upcoming = _upcoming(snapshot)
+    if session.agitating:
+        stop = next(
+            (at for kind, at in upcoming if kind in {Kind.REST, Kind.DRAIN_DUE}), snapshot.now
+        )
+        if step.agitation.pattern is Pattern.CONTINUOUS:
+            return f"AGITATE{gentle}"
+        return f"AGITATE{gentle} {down_text(stop - snapshot.now)}"
+    start = next((at for kind, at in upcoming if kind is Kind.AGITATE), None)
+    if start is not None:
+        return f"rest, agitate{gentle} in {down_text(start - snapshot.now)}"
+    drain = next((at for kind, at in upcoming if kind is Kind.DRAIN_DUE), None)
+    return "rest" if drain is None else f"rest, pour out in {down_text(drain - snapshot.now)}"
+
+
+def _upcoming(snapshot: Snapshot) -> list[tuple[Kind, float]]:
+    session = snapshot.session
+    began = session.began or 0.0
+    entries = schedule.of_step(_present(session))[session.cursor :]
+    return [(entry.kind, began + entry.offset_seconds) for entry in entries]
+
+
+def _next(snapshot: Snapshot, step: Step) -> tuple[str, ...]:
+    following = snapshot.session.following
+    preparing = step.prepare is not None and all(
+        kind is not Kind.PREPARE for kind, _ in _upcoming(snapshot)
+    )
+    if preparing and step.prepare is not None:
+        return (f"prepare: {step.prepare}",)
+    then = "" if following is None else wording.title(following)
+    return (f"then {then}", *step.cautions)
+
+
+def _after_over(snapshot: Snapshot) -> str:
+    step = _present(snapshot.session)
+    rest = wording.afterwards(step)
+    return _below(snapshot, (f"{step.kind}: {rest}" if rest else f"{step.kind} is over",))
+
+
+def _below(snapshot: Snapshot, texts: tuple[str, ...]) -> str:
+    """The second line: trouble first, because timing goes on without the probe."""
+    trouble = next(iter(snapshot.troubles.values()), None)
+    if trouble in wording.CONDITIONS:
+        texts = (wording.CONDITIONS[trouble][0], *texts)
+    return wording.page((*texts, *snapshot.warnings), snapshot.now)

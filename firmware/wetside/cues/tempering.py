@@ -1,0 +1,169 @@
+"""Screens of the tempering bath: on the way, and inside the window. Pure."""
+
+from __future__ import annotations
+
+from wetside.cues import wording
+from wetside.cues.notice import Gauge, Notice
+from wetside.cues.snapshot import Snapshot
+from wetside.outlook import Outlook, Temperature
+from wetside.readings import Place
+from wetside.session.sheet import Step
+
+#: The gauge shows so many tolerances to each side of the target.
+GAUGE_TOLERANCES = 8.0
+
+#: From this probability on it is said that the bath needs help.
+NEVER_SHOWN = 0.5
+
+
+def tempering(snapshot: Snapshot) -> Notice:
+    """Where the developer is, when it will be ready, what to do."""
+    step = _temper(snapshot)
+    outlook = snapshot.outlook
+    developer = outlook.developer if outlook else None
+    assert step.celsius is not None  # noqa: S101  # a temper step has a target, checked on loading
+    target = wording.degrees(step.celsius, fahrenheit=snapshot.fahrenheit)
+    head = f"temper to {target} {wording.unit(fahrenheit=snapshot.fahrenheit)}"
+    lines = (wording.page(_advice(snapshot, outlook), snapshot.now),)
+    if outlook is None or developer is None:
+        return Notice(
+            name="tempering",
+            head=head,
+            corner=_where(snapshot),
+            big="--.-",
+            unit=("", wording.unit(fahrenheit=snapshot.fahrenheit)),
+            lines=lines,
+        )
+    return Notice(
+        name="tempering",
+        head=head,
+        corner=_where(snapshot),
+        big=wording.degrees(developer.celsius, fahrenheit=snapshot.fahrenheit),
+        unit=_unit(developer, snapshot),
+        aside_label="ready in",
+        aside=_ready_in(outlook),
+        lines=lines,
+        gauge=_gauge(step, developer, outlook.bath),
+    )
+
+
+def ready(snapshot: Snapshot) -> Notice:
+    """Inside the window: the time that it stays there almost surely (5 % quantile) counts down."""
+    outlook = snapshot.outlook
+    developer = outlook.developer if outlook else None
+    leaves = outlook.leaves_in.p05 if outlook else None
+    session = snapshot.session
+    following = session.following
+    corner = ""
+    if developer is not None:
+        number = wording.degrees(developer.celsius, fahrenheit=snapshot.fahrenheit)
+        corner = f"{number} {wording.unit(fahrenheit=snapshot.fahrenheit)}"
+    progress = None
+    if leaves is not None and session.window_entered is not None:
+        passed = max(0.0, snapshot.now - session.window_entered)
+        progress = passed / (passed + leaves) if passed + leaves > 0 else 1.0
+    return Notice(
+        name="ready",
+        head="ready" if leaves is None else "ready, window open for",
+        corner=corner,
+        big="READY" if leaves is None else wording.wait_text(leaves),
+        lines=(
+            wording.order(following).upper(),
+            wording.page(
+                ("press now as you pour", "gloves on", *_troubles(snapshot)), snapshot.now
+            ),
+        ),
+        band=True,
+        progress=progress,
+    )
+
+
+def _temper(snapshot: Snapshot) -> Step:
+    assert snapshot.session.sheet is not None  # noqa: S101  # these states have a sheet
+    return snapshot.session.sheet.temper
+
+
+def _where(snapshot: Snapshot) -> str:
+    places = {place for place in snapshot.places.values() if place is not Place.UNKNOWN}
+    if {Place.DEVELOPER, Place.BATH} <= places:
+        return "both"
+    for place, text in (
+        (Place.DEVELOPER, "in dev."),
+        (Place.BATH, "in bath"),
+        (Place.AIR, "in air"),
+    ):
+        if place in places:
+            return text
+    return "where?"
+
+
+def _unit(developer: Temperature, snapshot: Snapshot) -> tuple[str, str]:
+    promised = wording.half_width(developer, corrected=snapshot.corrected)
+    return (
+        wording.plus_minus(promised, fahrenheit=snapshot.fahrenheit),
+        wording.unit(fahrenheit=snapshot.fahrenheit),
+    )
+
+
+def _ready_in(outlook: Outlook) -> str:
+    if outlook.ready_in.p50 is None:
+        return "never" if outlook.never > NEVER_SHOWN else "> 1 h"
+    return wording.wait_text(outlook.ready_in.p50)
+
+
+def _troubles(snapshot: Snapshot) -> tuple[str, ...]:
+    return tuple(
+        text
+        for condition in list(snapshot.troubles.values())[:1]
+        if condition in wording.CONDITIONS
+        for text in wording.CONDITIONS[condition]
+    )
+
+
+def _advice(snapshot: Snapshot, outlook: Outlook | None) -> tuple[str, ...]:
+    """What to do about it, most pressing first; the interval of the wait in between."""
+    troubles = _troubles(snapshot)
+    if troubles:
+        return troubles
+    if outlook is None or outlook.developer is None:
+        if not snapshot.places:
+            return ("waiting for the probe",)
+        return ("dip probe in developer", "then press probe")
+    if outlook.never > NEVER_SHOWN:
+        return _help(_temper(snapshot), outlook)
+    ready_in = outlook.ready_in
+    texts = [f"likely {wording.span_text(ready_in.p05, ready_in.p95)}"]
+    if Place.AIR in snapshot.places.values():
+        texts.insert(0, "put the probe in the bath")
+    if not snapshot.corrected:
+        texts.append("probe not yet corrected")
+    return (*texts, *snapshot.warnings)
+
+
+def _help(step: Step, outlook: Outlook) -> tuple[str, ...]:
+    assert step.celsius is not None  # noqa: S101  # a temper step has a target, checked on loading
+    if outlook.bath is None:
+        return ("will not get there so",)
+    if outlook.bath.celsius < step.celsius:
+        return ("add warm water to bath",)
+    # US Army SS0509-8 p. 14: ice in the solution dilutes it
+    return ("cool the bath", "ice in the bath only")
+
+
+def _gauge(step: Step, developer: Temperature, bath: Temperature | None) -> Gauge:
+    assert step.celsius is not None  # noqa: S101  # a temper step has a target, checked on loading
+    assert step.tolerance_celsius is not None  # noqa: S101  # the same
+    target, tolerance = step.celsius, step.tolerance_celsius
+    reach = 2 * GAUGE_TOLERANCES * tolerance
+
+    def share(celsius: float) -> float:
+        return min(max(0.5 + (celsius - target) / reach, 0.0), 1.0)
+
+    return Gauge(
+        low=share(target - tolerance),
+        high=share(target + tolerance),
+        mark=share(developer.celsius),
+        mark_low=share(developer.celsius - 2 * developer.sd),
+        mark_high=share(developer.celsius + 2 * developer.sd),
+        bath=None if bath is None else share(bath.celsius),
+    )

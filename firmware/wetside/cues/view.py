@@ -1,0 +1,59 @@
+"""Which screen stands on the display now. Pure: a snapshot in, a notice out.
+
+Order of precedence: lights out, a message that the catalogue lets stand over the screen, the
+screen of the run's state. While a step is timed its countdown is on every screen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from wetside.cues import between, catalogue, stepping, tempering
+from wetside.cues.lettering import wrap
+from wetside.cues.notice import Notice
+from wetside.cues.panels import ROOM
+from wetside.cues.snapshot import Snapshot
+from wetside.session.machine import State
+from wetside.session.signals import Cue, CueName
+
+_SCREENS: Mapping[State, Callable[[Snapshot], Notice]] = {
+    State.IDLE: between.idle,
+    State.TEMPERING: tempering.tempering,
+    State.READY: tempering.ready,
+    State.POURING: stepping.pouring,
+    State.RUNNING: stepping.running,
+    State.DRAINING: stepping.draining,
+    State.HANDOVER: stepping.handover,
+    State.LATE: stepping.late,
+    State.HOLDING: between.holding,
+    State.INTERRUPTED: between.interrupted,
+    State.FINISHED: between.finished,
+    State.ABANDONED: between.abandoned,
+}
+
+
+def view(snapshot: Snapshot) -> Notice:
+    """What stands on the display at the moment of the snapshot."""
+    if snapshot.lights_out:
+        return Notice("dark", blank=True)
+    message = snapshot.message
+    if message is not None and catalogue.row(message.name).show_seconds > 0:
+        return _message(snapshot, message)
+    return _SCREENS[snapshot.session.state](snapshot)
+
+
+def _message(snapshot: Snapshot, cue: Cue) -> Notice:
+    said = catalogue.words(cue)
+    lines: list[str] = []
+    for line in said.lines:
+        lines.extend(wrap(line, ROOM))
+    urgent = catalogue.row(cue.name).urgency is catalogue.Urgency.ALARM
+    return Notice(
+        name="refused" if cue.name is CueName.REFUSED else f"message-{cue.name}",
+        head=said.head,
+        corner=stepping.countdown(snapshot),
+        big=said.big,
+        lines=tuple(lines[:3]),
+        progress=stepping.progress(snapshot),
+        inverted=urgent,
+    )

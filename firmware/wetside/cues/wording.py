@@ -1,0 +1,99 @@
+"""Numbers and short phrases as the display writes them. Pure."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from wetside.cues.lettering import wrap
+from wetside.cues.panels import ROOM
+from wetside.outlook import Temperature
+from wetside.readings import Condition
+from wetside.session.sheet import Afterwards, Step, StepKind
+from wetside.units import celsius_to_fahrenheit, clock_text
+
+#: What an uncorrected DS18B20 may be off (data sheet: +-0.5 C from -10 to +85 C).
+UNCORRECTED_CELSIUS = 0.5
+
+#: A line that has more than one thing to say changes after so many seconds.
+PAGE_SECONDS = 4.0
+
+#: What a probe's condition is called, and where to look.
+CONDITIONS = {
+    Condition.POWER_ON: ("probe restarted", "wait for a reading"),
+    Condition.FAILED: ("probe: failed read", "look at its plug"),
+    Condition.IMPLAUSIBLE: ("probe: odd value", "look at its plug"),
+    Condition.VANISHED: ("probe unplugged", "look at its plug"),
+    Condition.BUS_GONE: ("no probe answers", "look at plug and cable"),
+    Condition.STALE: ("probe: old reading", "wait, look at its plug"),
+}
+
+
+def degrees(celsius: float, *, fahrenheit: bool, places: int = 1) -> str:
+    """A temperature as a bare number, never ``-0.0``."""
+    value = celsius_to_fahrenheit(celsius) if fahrenheit else celsius
+    text = f"{value:.{places}f}"
+    return text.removeprefix("-") if float(text) == 0 else text
+
+
+def unit(*, fahrenheit: bool) -> str:
+    """The sign of the unit."""
+    return "°F" if fahrenheit else "°C"
+
+
+def half_width(believed: Temperature, *, corrected: bool) -> float:
+    """What is promised about a temperature, in celsius: about 95 % lie inside +- this.
+
+    Two standard deviations, and the data sheet's limit of the probe where it was never
+    compared with a reference, added as independent errors are.
+    """
+    return math.hypot(2 * believed.sd, 0.0 if corrected else UNCORRECTED_CELSIUS)
+
+
+def plus_minus(celsius: float, *, fahrenheit: bool) -> str:
+    """A half width as ``±0.2``, rounded up so that it is never promised too small."""
+    value = celsius * 1.8 if fahrenheit else celsius
+    up = math.ceil(round(value * 10, 6)) / 10
+    return f"±{up:.1f}" if up < 10 else f"±{math.ceil(up):d}"
+
+
+def wait_text(seconds: float | None) -> str:
+    """A wait as a clock, or a sign that it is not known."""
+    return "?" if seconds is None else clock_text(max(0.0, seconds))
+
+
+def span_text(low: float | None, high: float | None) -> str:
+    """An interval of waits, for example ``1:36 to 2:31``."""
+    if low is None and high is None:
+        return "not within the hour"
+    if high is None:
+        return f"{wait_text(low)} or much later"
+    return f"{wait_text(low)} to {wait_text(high)}"
+
+
+def page(texts: Sequence[str], now: float) -> str:
+    """One of the texts, by turns; long ones come in pieces that fit a line."""
+    pieces = [piece for text in texts for piece in wrap(text, ROOM)]
+    return pieces[int(now // PAGE_SECONDS) % len(pieces)] if pieces else ""
+
+
+def title(step: Step) -> str:
+    """What a step is called on the screen: the solution, or the step where there is none."""
+    return step.solution or str(step.kind)
+
+
+def order(step: Step | None) -> str:
+    """What to do when this step is next: a few words for a band."""
+    if step is None:
+        return "done"
+    return "hang the film" if step.kind is StepKind.HANG else f"pour {title(step)}"
+
+
+def afterwards(step: Step) -> str:
+    """Where the solution goes when it is poured out, or nothing."""
+    return {
+        Afterwards.DISCARD: "use once, do not keep",
+        Afterwards.RETURN: "back to its bottle",
+        Afterwards.COLLECT: "into the waste bottle",
+        None: "",
+    }[step.afterwards]
