@@ -86,7 +86,7 @@ class Buttons(Protocol):
 class Timers(Protocol):
     """Something that calls back at a monotonic moment."""
 
-    def schedule(self, at_seconds: float, call: Callable[[], None]) -> None:
+    def schedule(self, at_seconds: float, call: Callable[[], object]) -> object:
         """Call ``call`` at ``at_seconds`` or as soon after as possible, once."""
         ...
 
