@@ -9,7 +9,9 @@
         ShelfError                   shelf file (the bottles in use)
         BellsError                   bell table (periods of the school)
       JournalError (RuntimeError)    the journal cannot be used as it is
+        JournalUnavailable           it cannot be written or read now; trying again may help
       DeviceError (OSError)          a part at the sink does not answer
+      BenchError (ValueError)        what was asked of the simulated sink cannot be done
 
 Every class keeps a builtin parent, so callers who know nothing of wetside can still catch
 it. This module imports nothing of wetside.
@@ -77,5 +79,13 @@ class JournalError(WetsideError, RuntimeError):
     """The journal cannot be used as it is; the message says what was found and what helps."""
 
 
+class JournalUnavailable(JournalError):
+    """The journal cannot be written or read now: disk full, read-only, busy or gone."""
+
+
 class DeviceError(WetsideError, OSError):
     """A part at the sink does not answer; the message says what to look at."""
+
+
+class BenchError(WetsideError, ValueError):
+    """What was asked of the simulated sink cannot be done; the message says what can."""
