@@ -6,8 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from wetside.development.agitation import Basis, Factor, Why, adjusted
+from wetside.development.agitation import Factor, Why, adjusted
 from wetside.development.coefficient import Q10
+from wetside.development.figures import Basis
 from wetside.development.law import TimeTable, rows_from_fahrenheit
 from wetside.development.limits import (
     Caution,

@@ -12,15 +12,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
+from wetside.development.figures import Basis
 from wetside.development.limits import Caution, Limits, Timed, short_warning
-
-
-class Basis(StrEnum):
-    """How far a figure can be trusted."""
-
-    PUBLISHED = "published"
-    FROM_MEMORY = "from memory"
-    TEACHER = "teacher's own"
 
 
 class Why(StrEnum):
