@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import threading
+from functools import partial
 
 import pytest
 
@@ -23,9 +24,7 @@ def _pressed(down_seconds: list[float], bounces: int = 0) -> list[Press]:
         GPIO, clock, wake, settle_seconds=0.03, long_seconds=1.2, pin_factory=pins.factory
     )
     for number, seconds in enumerate(down_seconds):
-        clock.schedule(
-            10.0 * (number + 1), lambda seconds=seconds: pins.press(17, down_seconds=seconds)
-        )
+        clock.schedule(10.0 * (number + 1), partial(pins.press, 17, seconds))
     presses: list[Press] = []
     end = 10.0 * (len(down_seconds) + 1)
     while clock.now() < end:

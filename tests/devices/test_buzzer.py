@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import pytest
 
 from wetside.clock import SystemClock
@@ -74,9 +76,13 @@ def test_the_timer_thread_calls_in_order_and_on_time() -> None:
     clock = SystemClock()
     timers = TimerThread(clock)
     called: list[tuple[str, float]] = []
+
+    def call(name: str) -> None:
+        called.append((name, clock.now()))
+
     start = clock.now()
     for name, after in (("b", 0.06), ("a", 0.02), ("c", 0.1)):
-        timers.schedule(start + after, lambda name=name: called.append((name, clock.now())))
+        timers.schedule(start + after, partial(call, name))
     deadline = start + 5.0
     while len(called) < 3 and clock.now() < deadline:
         pass

@@ -111,8 +111,7 @@ def test_a_lost_panel_is_named_and_set_up_again(line: Line) -> None:
     screen.show(_picture())
     line.broken = True
     screen.show(_picture((5, 5)))
-    assert screen.fault is not None
-    assert "display does not answer" in screen.fault
+    assert "display does not answer" in (screen.fault or "")
     line.broken = False
     line.commands.clear()
     screen.show(_picture((6, 6)))

@@ -15,14 +15,14 @@ class TimerThread:
 
     def __init__(self, clock: Clock) -> None:
         self._clock = clock
-        self._heap: list[tuple[float, int, Callable[[], None]]] = []
+        self._heap: list[tuple[float, int, Callable[[], object]]] = []
         self._count = itertools.count()
         self._changed = threading.Condition()
         self._closed = False
         self._thread = threading.Thread(target=self._work, name="timers", daemon=True)
         self._thread.start()
 
-    def schedule(self, at_seconds: float, call: Callable[[], None]) -> None:
+    def schedule(self, at_seconds: float, call: Callable[[], object]) -> None:
         """Call ``call`` at ``at_seconds`` or as soon after as possible, once."""
         with self._changed:
             heapq.heappush(self._heap, (at_seconds, next(self._count), call))

@@ -1,0 +1,1 @@
+"""The station's loop: readings, estimate, forecast, session, cues, journal."""

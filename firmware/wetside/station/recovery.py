@@ -1,0 +1,48 @@
+"""After a start: was a run left open, and what is known of the time in between."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from wetside.clock import Moment
+from wetside.journal import gap as gaps
+from wetside.journal.schema import OpenRun
+from wetside.session import record
+from wetside.session.events import Event, Json, Kind
+from wetside.session.machine import OPEN_STATES, Session
+
+
+@dataclass(frozen=True, slots=True)
+class TakeUp:
+    """A run to go on with; ``power_lost`` is None on the same boot: nothing is unknown."""
+
+    session: Session
+    began: Moment
+    power_lost: Event | None
+
+
+def take_up(open_run: OpenRun | None, now: Moment) -> TakeUp | None:
+    """What the station should take up at ``now``, or None.
+
+    On the same boot the monotonic clock went on, so the session goes on exactly. After a
+    reboot the session's times are moved onto the new clock by what is known of the gap, and
+    the run asks before it goes on.
+    """
+    if open_run is None:
+        return None
+    session = record.rebuild((row.kind, row.detail) for row in open_run.events)
+    if session.state not in OPEN_STATES:
+        return None
+    gap = gaps.between(open_run.last, now)
+    if gap.same_boot:
+        return TakeUp(session, open_run.row.began, None)
+    known = gap.seconds if gap.seconds is not None else gap.at_least_seconds
+    detail: dict[str, Json] = {
+        # a moment t of the old clock is t + shift on the new one
+        "shift_seconds": now.seconds - known - open_run.last.seconds,
+        "gap": gap.text,
+        "gap_seconds": gap.seconds,
+        "at_least_seconds": gap.at_least_seconds,
+        "at_most_seconds": gap.at_most_seconds,
+    }
+    return TakeUp(session, open_run.row.began, Event(Kind.POWER_LOST, now.seconds, detail))
