@@ -16,8 +16,9 @@ from wetside.thermal.seeding import seed
 
 _SETTLED_SD = 0.2
 _SETTLING_SECONDS = 30.0
+_LAG_SECONDS = 75.0
 _QUANTUM_VARIANCE = 0.0625**2 / 12.0
-_WEIGHT_TEMPER = 0.35
+_WEIGHT_TEMPER = 0.5
 #: A probe cannot change by more in one second, whatever it is moved into.
 _JUMP_KELVIN = 2.0
 
@@ -156,7 +157,9 @@ def _accept(belief: Belief, track: Track, seconds: float, celsius: float) -> Bel
         seconds=seconds,
         celsius=celsius,
         suspect=None,
-        lag=lags.follow(track.lag, elapsed, celsius, track.noise + _QUANTUM_VARIANCE),
+        lag=lags.follow(track.lag, elapsed, celsius, track.noise + _QUANTUM_VARIANCE)
+        if seconds - track.since < _LAG_SECONDS
+        else track.lag,
     )
     return _take(_put(belief, track), track, seconds, celsius)
 

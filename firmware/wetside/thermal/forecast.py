@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from statistics import NormalDist
 
 import numpy as np
@@ -27,6 +28,11 @@ _SAMPLES = 256
 _STEPS = 22
 _FAULT_SECONDS = 3.0
 _DIMENSIONS = 10
+_FUTURE_COUPLING_SD = 0.04
+_MOSTLY_NEVER = 0.65
+_PROBE_SD = 0.1
+#: Layers in an unstirred container: the probe reads off the mean by that share of the difference.
+_LAYER_SHARE = 0.015
 
 
 def _spread_normals() -> Array:
@@ -64,7 +70,7 @@ def _draw(bank: Bank) -> tuple[Array, Array]:
 def _paths(state: Array, pull: Array) -> tuple[Array, Array]:
     """Developer at the nodes (steps + 1, samples) and the settled part of each step."""
     developer, bath, source = state[DEVELOPER], state[BATH], state[SOURCE]
-    log_rate = state[COUPLING] + 0.06 * _NORMALS[:, _KEY]
+    log_rate = state[COUPLING] + _FUTURE_COUPLING_SD * _NORMALS[:, _KEY]
     exponent = np.clip(state[EXPONENT], 0.0, 0.35)
     log_rate = log_rate - exponent * np.log(REFERENCE_KELVIN)
     half = 0.5 * exponent
@@ -90,9 +96,14 @@ def _paths(state: Array, pull: Array) -> tuple[Array, Array]:
 
 
 def _quantiles(times: Array) -> Quantiles:
+    """Quantiles of those that happen; the middle and upper are None where most never do."""
     ordered = np.sort(times)
-    picks = [ordered[int(q * (len(ordered) - 1) + 0.5)] for q in (0.05, 0.5, 0.95)]
-    low, mid, high = (float(p) if np.isfinite(p) else None for p in picks)
+    happen = int(np.searchsorted(ordered, HORIZON_SECONDS))
+    if happen < 3:
+        return Quantiles(None, None, None)
+    low, mid, high = (float(ordered[int(q * (happen - 1) + 0.5)]) for q in (0.05, 0.5, 0.95))
+    if happen < (1.0 - _MOSTLY_NEVER) * len(ordered):
+        return Quantiles(low, None, None)
     return Quantiles(low, mid, high)
 
 
@@ -126,6 +137,12 @@ def _entry_and_exit(nodes: Array, settled: Array, low: Array, high: Array) -> tu
     return entry, np.maximum(leave, np.where(leaves, entry, 0.0))
 
 
+def _temperature(bank: Bank, index: int) -> Temperature:
+    """Belief about a temperature, the probe's own error included."""
+    middle, sd = banks.moments(bank, index)
+    return Temperature(middle, math.hypot(sd, _PROBE_SD))
+
+
 def outlook(belief: Belief, seconds: float) -> Outlook:
     """What follows from ``belief`` at the moment ``seconds``."""
     faults = tuple(word for word, when in belief.faults if seconds - when <= _FAULT_SECONDS)
@@ -136,16 +153,18 @@ def outlook(belief: Belief, seconds: float) -> Outlook:
     if belief.bank is None:
         return Outlook(seconds, None, None, nothing, nothing, 0.5, faults)
     bank = banks.predict(belief.bank, max(0.0, seconds - belief.bank_seconds), ())
-    nodes, settled = _paths(*_draw(bank))
+    state, pull = _draw(bank)
+    nodes, settled = _paths(state, pull)
     setup = belief.setup
-    offset = 0.12 * _NORMALS[:, _KEY + 1]
+    layers = _LAYER_SHARE * (state[BATH] - state[DEVELOPER])
+    offset = np.sqrt(_PROBE_SD**2 + layers**2) * _NORMALS[:, _KEY + 1]
     low = setup.target_celsius - setup.tolerance_celsius + offset
     high = setup.target_celsius + setup.tolerance_celsius + offset
     entry, leave = _entry_and_exit(nodes, settled, low, high)
     return Outlook(
         seconds,
-        Temperature(*banks.moments(bank, DEVELOPER)),
-        Temperature(*banks.moments(bank, BATH)),
+        _temperature(bank, DEVELOPER),
+        _temperature(bank, BATH),
         _quantiles(entry),
         _quantiles(leave),
         float(np.mean(~np.isfinite(entry))),

@@ -1,8 +1,9 @@
 """What one probe says about the medium it is in, before the probe has settled.
 
 A steel tube follows its medium with a lag of some seconds. A small bank over possible lags
-carries the probe's and the medium's temperature (two numbers, Gaussian) and so reads the
-medium through the lag of a short dip. What it learns about the lag is kept over moves.
+carries three numbers (temperature of the medium, its slope, temperature of the probe) and so
+reads the medium through the lag of a short dip. What it learns about the lag is kept over
+moves. Once the probe has settled, lag and slope cannot be told apart and the weights rest.
 """
 
 from __future__ import annotations
@@ -16,62 +17,63 @@ Array = NDArray[np.float64]
 
 #: Lags in water (seconds): 7-12 s measured for DS18B20 tubes, up to 30 s unstirred or sleeved.
 WATER_LAGS = np.array([4.0, 5.5, 7.0, 8.5, 10.0, 12.0, 15.0, 20.0, 28.0])
-_PRIOR = np.log(np.array([0.04, 0.08, 0.17, 0.2, 0.2, 0.16, 0.08, 0.05, 0.02]))
+_PRIOR = np.log(np.array([0.03, 0.07, 0.18, 0.22, 0.21, 0.16, 0.07, 0.04, 0.02]))
 _LOG_LAGS = np.log(WATER_LAGS)
 
 _UNKNOWN_KELVIN = 7.0
-_MEDIUM_WALK = 0.03**2
-_PROBE_WALK = 0.01**2
+_SLOPE_SD = 0.02
+_WALK = np.array([0.01, 0.0005, 0.006]) ** 2
+_MEDIUM, _SLOPE, _PROBE = range(3)
 
 
 @dataclass(frozen=True, slots=True)
 class LagBank:
-    """Bank over :data:`WATER_LAGS`; arrays have one entry for each lag.
+    """Bank over :data:`WATER_LAGS`.
 
-    ``medium``/``probe`` are means in degC; ``mm``, ``mp``, ``pp`` the covariance in K2.
+    Attributes
+    ----------
+    mean : (9, 3) array
+        Medium (degC), its slope (K/s), probe (degC).
+    covariance : (9, 3, 3) array
+    log_weight : (9,) array
     """
 
-    medium: Array
-    probe: Array
-    mm: Array
-    mp: Array
-    pp: Array
+    mean: Array
+    covariance: Array
     log_weight: Array
 
 
 def fresh(celsius: float, learnt: LagBank | None = None) -> LagBank:
     """Begin in an unknown medium with the probe at ``celsius``."""
-    ones = np.ones_like(WATER_LAGS)
+    count = len(WATER_LAGS)
+    mean = np.zeros((count, 3))
+    mean[:, _MEDIUM] = mean[:, _PROBE] = celsius
+    covariance = np.zeros((count, 3, 3))
+    covariance[:, range(3), range(3)] = [_UNKNOWN_KELVIN**2, _SLOPE_SD**2, 0.05**2]
     log_weight = _PRIOR if learnt is None else 0.5 * learnt.log_weight + 0.5 * _PRIOR
-    return LagBank(
-        ones * celsius,
-        ones * celsius,
-        ones * _UNKNOWN_KELVIN**2,
-        ones * 0.0,
-        ones * 0.04**2,
-        log_weight,
-    )
+    return LagBank(mean, covariance, log_weight)
 
 
 def follow(bank: LagBank, seconds: float, celsius: float, variance: float) -> LagBank:
     """Advance by ``seconds`` and take a reading with ``variance`` (K2) in."""
-    keep = np.exp(-seconds / WATER_LAGS)
-    settle = 1.0 - keep
-    probe = bank.probe + settle * (bank.medium - bank.probe)
-    pp = keep * keep * bank.pp + 2 * keep * settle * bank.mp + settle * settle * bank.mm
-    pp = pp + _PROBE_WALK * seconds
-    mp = keep * bank.mp + settle * bank.mm
-    mm = bank.mm + _MEDIUM_WALK * seconds
-    total = pp + variance
-    innovation = celsius - probe
-    gain_m, gain_p = mp / total, pp / total
+    settle = 1.0 - np.exp(-seconds / WATER_LAGS)
+    f = np.zeros_like(bank.covariance)
+    f[:, range(3), range(3)] = 1.0
+    f[:, _MEDIUM, _SLOPE] = seconds
+    f[:, _PROBE, _PROBE] = 1.0 - settle
+    f[:, _PROBE, _MEDIUM] = settle
+    f[:, _PROBE, _SLOPE] = 0.5 * seconds * settle
+    mean = (f @ bank.mean[:, :, None])[:, :, 0]
+    covariance = f @ bank.covariance @ f.transpose(0, 2, 1)
+    covariance[:, range(3), range(3)] += _WALK * seconds
+    column = covariance[:, :, _PROBE]
+    total = column[:, _PROBE] + variance
+    innovation = celsius - mean[:, _PROBE]
+    gain = column / total[:, None]
     log_weight = bank.log_weight - 0.5 * (innovation * innovation / total + np.log(total))
     return LagBank(
-        bank.medium + gain_m * innovation,
-        probe + gain_p * innovation,
-        mm - gain_m * mp,
-        mp - gain_m * pp,
-        pp - gain_p * pp,
+        mean + gain * innovation[:, None],
+        covariance - gain[:, :, None] * column[:, None, :],
         log_weight - log_weight.max(),
     )
 
@@ -80,8 +82,9 @@ def medium_estimate(bank: LagBank) -> tuple[float, float]:
     """Temperature of the medium and its standard deviation, degC."""
     weight = np.exp(bank.log_weight)
     weight /= weight.sum()
-    middle = float(weight @ bank.medium)
-    spread = float(weight @ (bank.mm + (bank.medium - middle) ** 2))
+    values = bank.mean[:, _MEDIUM]
+    middle = float(weight @ values)
+    spread = float(weight @ (bank.covariance[:, _MEDIUM, _MEDIUM] + (values - middle) ** 2))
     return middle, spread**0.5
 
 

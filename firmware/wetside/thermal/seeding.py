@@ -28,12 +28,15 @@ _BATH_HABITS = ((0.4, 0.2, 0.6), (0.4, 2.5, 2.0), (0.2, 0.0, 4.0))
 _BATH_NODES = np.array([-6.0, -3.0, -1.4, -0.5, 0.2, 1.0, 2.2, 4.0, 7.0])
 _BATH_NODE_SD = np.array([2.0, 1.3, 0.8, 0.5, 0.45, 0.6, 1.0, 1.6, 2.4])
 
-_COUPLING_NODES = np.array([-1.8, -1.1, -0.5, 0.0, 0.5, 1.1, 1.8])
-_COUPLING_NODE_SD = 0.35
+_COUPLING_NODES = np.array([-3.2, -2.0, -1.2, -0.6, 0.0, 0.6, 1.2, 2.0, 3.2])
+_COUPLING_NODE_SD = np.array([0.8, 0.55, 0.42, 0.38, 0.38, 0.38, 0.42, 0.55, 0.8])
+_COUPLING_TAIL = 1.5
 
 _ROOM_CELSIUS, _ROOM_SD = 21.0, 4.0
 #: 1/s: a still bath of some litres follows the room over hours, a running one its tap at once.
 _STILL_PULL, _RUNNING_PULL = 1.0 / 14000.0, 1.0 / 120.0
+_DEVELOPER_WALK = 0.002
+_COUPLING_WALK = 0.002
 _UNKNOWN_DEVELOPER = (21.0, 6.0)
 
 
@@ -59,7 +62,10 @@ def seed(
     else:
         baths, bath_sd, bath_weight = np.array([bath[0]]), np.array([bath[1]]), np.ones(1)
     coupling = prior.log_coupling + prior.log_coupling_sd * _COUPLING_NODES
-    coupling_weight = _density(_COUPLING_NODES, 0.0, 1.0) * np.gradient(_COUPLING_NODES)
+    coupling_weight = (
+        0.8 * _density(_COUPLING_NODES, 0.0, 1.0)
+        + 0.2 * _density(_COUPLING_NODES, 0.0, _COUPLING_TAIL)
+    ) * np.gradient(_COUPLING_NODES)
     running = np.array([False, True])
     b, c, r = (
         grid.ravel()
@@ -83,17 +89,17 @@ def seed(
     covariance[:, SOURCE, SOURCE] = np.where(runs, bath_sd[b] ** 2 + 0.6**2, _ROOM_SD**2)
     together = np.where(runs, bath_sd[b] ** 2, 0.0)
     covariance[:, SOURCE, BATH] = covariance[:, BATH, SOURCE] = together
-    covariance[:, COUPLING, COUPLING] = (_COUPLING_NODE_SD * prior.log_coupling_sd) ** 2
+    covariance[:, COUPLING, COUPLING] = (_COUPLING_NODE_SD[c] * prior.log_coupling_sd) ** 2
     covariance[:, EXPONENT, EXPONENT] = prior.exponent_sd**2
     covariance[:, SHARE, SHARE] = prior.log_share_sd**2
     covariance[:, SHIFT, SHIFT] = 0.12**2
     covariance[:, PROBE_A, PROBE_A] = covariance[:, PROBE_B, PROBE_B] = 1.0
     log_weight = np.log(bath_weight[b] * coupling_weight[c] * 0.5)
     walk = np.zeros((count, SIZE))
-    walk[:, DEVELOPER] = 0.002**2
+    walk[:, DEVELOPER] = _DEVELOPER_WALK**2
     walk[:, BATH] = np.where(runs, 0.008**2, 0.002**2)
     walk[:, SOURCE] = np.where(runs, 0.015**2, 0.0)
-    walk[:, COUPLING] = 0.008**2
+    walk[:, COUPLING] = _COUPLING_WALK**2
     walk[:, [PROBE_A, PROBE_B]] = 0.004**2
     pull = np.where(runs, _RUNNING_PULL, _STILL_PULL)
     return Bank(mean, covariance, log_weight - log_weight.max(), pull, walk)
