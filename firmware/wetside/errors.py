@@ -10,6 +10,7 @@
         BellsError                   bell table (periods of the school)
       JournalError (RuntimeError)    the journal cannot be used as it is
         JournalUnavailable           it cannot be written or read now; trying again may help
+        JournalDamaged               the file's content is broken
       DeviceError (OSError)          a part at the sink does not answer
       BenchError (ValueError)        what was asked of the simulated sink cannot be done
 
@@ -81,6 +82,10 @@ class JournalError(WetsideError, RuntimeError):
 
 class JournalUnavailable(JournalError):
     """The journal cannot be written or read now: disk full, read-only, busy or gone."""
+
+
+class JournalDamaged(JournalError):
+    """The content of the journal is broken; the station sets it aside and begins a new one."""
 
 
 class DeviceError(WetsideError, OSError):

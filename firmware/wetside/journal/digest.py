@@ -1,8 +1,8 @@
 """The statements of the writer, inside whatever transaction it has begun.
 
 It keeps the small numbers that stand for stations, boots, probes and runs, gives out sequence
-numbers, and keeps the ``run`` table true: where the rows of a run lie, under which time lists
-show it, and its wall times mended once the clock of its boot is trusted.
+numbers, and keeps the ``run`` table true: where the rows of a run lie, and under which time
+lists show it.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 
 from wetside.clock import Moment
 from wetside.journal import codec
+from wetside.journal.boots import Boot, Boots
 from wetside.journal.codec import ForecastCells, SampleCells
 from wetside.journal.schema import RunRow
 
@@ -34,10 +35,19 @@ _KEEP_RUN = (
 _PLACEHOLDER_STATE = "unknown"
 
 
-@dataclass(slots=True)
-class _Boot:
-    number: int
-    offset_ms: int | None
+def run_of(row: RunRow, run: str | None, station: str) -> str:
+    """The id of the row's run.
+
+    Raises
+    ------
+    ValueError
+        The row is of another station, or ``run`` says another id.
+    """
+    if row.station != station:
+        raise ValueError(f"run {row.id} is of station {row.station}, not {station}")
+    if run not in {None, row.id}:
+        raise ValueError(f"the event is of run {run}, the row of run {row.id}")
+    return row.id
 
 
 @dataclass(slots=True)
@@ -47,7 +57,7 @@ class _Known:
     station: int
     next_seq: int
     total: int
-    boots: dict[str, _Boot] = field(default_factory=dict)
+    boots: Boots
     probes: dict[str, int] = field(default_factory=dict)
     runs: dict[str, tuple[int, int | None]] = field(default_factory=dict)  # number, last_seq
 
@@ -67,20 +77,6 @@ class Digest:
     def forget(self) -> None:
         """Read everything from the file again: what was written has been rolled back."""
         self._known = None
-
-    def checked(self, row: RunRow, run: str | None) -> str:
-        """The id of the row's run.
-
-        Raises
-        ------
-        ValueError
-            The row is of another station, or ``run`` says another id.
-        """
-        if row.station != self._station:
-            raise ValueError(f"run {row.id} is of station {row.station}, not {self._station}")
-        if run not in {None, row.id}:
-            raise ValueError(f"the event is of run {run}, the row of run {row.id}")
-        return row.id
 
     def event(self, moment: Moment, run: str | None, kind: str, detail: str) -> int:
         """Insert one event and give back its sequence number."""
@@ -127,10 +123,11 @@ class Digest:
     def keep(self, row: RunRow, moment: Moment) -> None:
         """Insert or replace the digest of a run; its event follows in the same transaction."""
         self._boot(moment)  # may teach us the offset of the row's boot
-        began_boot, *began = self._mended(row.began)
+        boots, next_seq = self._now.boots, self._now.next_seq
+        began_boot, *began = boots.mended(row.began, next_seq)
         ended: list[int | None] = [None] * 4
         if row.ended is not None:
-            ended = list(self._mended(row.ended))
+            ended = list(boots.mended(row.ended, next_seq))
         listed = began[1]
         if not began[2]:
             listed = max(listed, self._trusted_floor())
@@ -183,13 +180,15 @@ class Digest:
                 "INSERT INTO station (name, first_seq) VALUES (?, ?)",
                 (self._station, self._first_seq),
             )
-            return _Known(int(cursor.lastrowid or 0), self._first_seq, 0)
+            station = int(cursor.lastrowid or 0)
+            return _Known(station, self._first_seq, 0, Boots(self._connection, station))
         station, first = found
         event = one("SELECT max(seq) FROM event WHERE station = ?", (station,)).fetchone()[0]
         batch = one(
             "SELECT seq, total FROM batch WHERE station = ? ORDER BY seq DESC LIMIT 1", (station,)
         ).fetchone() or (0, 0)
-        return _Known(station, max(first, (event or 0) + 1, batch[0] + 1), batch[1])
+        next_seq = max(first, (event or 0) + 1, batch[0] + 1)
+        return _Known(station, next_seq, batch[1], Boots(self._connection, station))
 
     def _take_seq(self, run: str | None) -> int:
         """The next sequence number; a run that seemed closed grows to include it."""
@@ -246,55 +245,8 @@ class Digest:
             probes[name] = int(found[0])
         return probes[name]
 
-    def _boot(self, moment: Moment) -> _Boot:
-        """The boot of a moment; the first trusted moment mends what was written before it."""
-        boots = self._now.boots
-        if moment.boot not in boots:
-            key = (self._now.station, moment.boot)
-            self._connection.execute(
-                "INSERT OR IGNORE INTO boot (station, id, first_seq) VALUES (?, ?, ?)",
-                (*key, self._now.next_seq),
-            )
-            found = self._connection.execute(
-                "SELECT number, offset_ms FROM boot WHERE station = ? AND id = ?", key
-            ).fetchone()
-            boots[moment.boot] = _Boot(*found)
-        boot = boots[moment.boot]
-        if moment.trusted and boot.offset_ms is None:
-            ms, wall_ms, _ = codec.times(moment)
-            boot.offset_ms = wall_ms - ms
-            self._mend_runs(boot.number, boot.offset_ms)
-        return boot
-
-    def _mended(self, moment: Moment) -> tuple[int, int, int, int]:
-        """Boot, ms, wall ms and trust of a moment, by the boot's trusted clock if it has one."""
-        boot = self._boot(moment)
-        ms, wall_ms, trusted = codec.times(moment)
-        if not trusted and boot.offset_ms is not None:
-            wall_ms, trusted = ms + boot.offset_ms, 1
-        return boot.number, ms, wall_ms, trusted
-
-    def _mend_runs(self, boot: int, offset_ms: int) -> None:
-        change = self._connection.execute
-        change("UPDATE boot SET offset_ms = ? WHERE number = ?", (offset_ms, boot))
-        began = "began_boot = ? AND began_trusted = 0"
-        numbers = [row[0] for row in change(f"SELECT number FROM run WHERE {began}", (boot,))]  # noqa: S608  # text from above
-        change(
-            "UPDATE run SET began_wall_ms = began_ms + ?1, listed_ms = began_ms + ?1, "
-            "began_trusted = 1 WHERE began_boot = ?2 AND began_trusted = 0",
-            (offset_ms, boot),
-        )
-        change(
-            "UPDATE run SET ended_wall_ms = ended_ms + ?, ended_trusted = 1 "
-            "WHERE ended_boot = ? AND ended_trusted = 0",
-            (offset_ms, boot),
-        )
-        for number in numbers:
-            change(
-                "UPDATE run_flag SET listed_ms = (SELECT listed_ms FROM run WHERE number = ?1) "
-                "WHERE run = ?1",
-                (number,),
-            )
+    def _boot(self, moment: Moment) -> Boot:
+        return self._now.boots.at(moment, self._now.next_seq)
 
     def _trusted_floor(self) -> int:
         """Wall ms of the last run of this station that began by a trusted clock, else 0."""

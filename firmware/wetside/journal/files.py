@@ -82,10 +82,10 @@ class WriterLock:
         self.release()
 
 
-def damaged_names(path: Path) -> dict[int, Path]:
-    """Journals set aside beside ``path``, by their number."""
+def aside_names(path: Path) -> dict[int, Path]:
+    """Journals that were renamed beside ``path``, by their number."""
     pattern = re.compile(
-        rf"^{re.escape(path.stem)}\.damaged-(\d+){re.escape(path.suffix)}(?:-wal)?$"
+        rf"^{re.escape(path.stem)}\.(?:damaged|replaced)-(\d+){re.escape(path.suffix)}(?:-wal)?$"
     )
     found: dict[int, Path] = {}
     for name in path.parent.iterdir():
@@ -95,15 +95,15 @@ def damaged_names(path: Path) -> dict[int, Path]:
     return found
 
 
-def set_aside(path: Path) -> Path:
-    """Rename a damaged journal and its companions to ``NAME.damaged-N.SUFFIX``; delete nothing.
+def set_aside(path: Path, why: str = "damaged") -> Path:
+    """Rename a journal and its companions to ``NAME.WHY-N.SUFFIX``; delete nothing.
 
     N is one more than any N in use, not a date: the wall clock may be wrong when this happens.
     The write-ahead log goes first, because a log left beside a fresh journal could be played
     into it.
     """
-    number = max(damaged_names(path), default=0) + 1
-    aside = path.with_name(f"{path.stem}.damaged-{number}{path.suffix}")
+    number = max(aside_names(path), default=0) + 1
+    aside = path.with_name(f"{path.stem}.{why}-{number}{path.suffix}")
     for ending in (*COMPANIONS, ""):
         old = path.with_name(path.name + ending)
         if old.exists():

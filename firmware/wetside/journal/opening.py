@@ -137,13 +137,13 @@ def check(connection: sqlite3.Connection, seconds: float | None) -> tuple[list[s
     return [], True
 
 
-def _first_free_seq(path: Path, aside: Path | None) -> int:
+def first_free_seq(path: Path, aside: Path | None) -> int:
     """Where numbering begins in a new file, so that no number is ever used twice.
 
     A fresh journal after damage begins a whole `GENERATION` above everything that the damaged
     ones can have used, readable or not.
     """
-    number = max(files.damaged_names(path), default=0)
+    number = max(files.aside_names(path), default=0)
     if aside is not None:
         uri = f"{aside.absolute().as_uri()}?mode=ro"
         try:
@@ -160,9 +160,14 @@ def _first_free_seq(path: Path, aside: Path | None) -> int:
 
 
 def open_for_writing(
-    path: Path, check_seconds: float | None, migrations: Sequence[Migration] = MIGRATIONS
+    path: Path,
+    check_seconds: float | None,
+    migrations: Sequence[Migration] = MIGRATIONS,
+    problem: str | None = None,
 ) -> tuple[sqlite3.Connection, Opening, int]:
     """Open, check and migrate; the caller holds the lock.
+
+    ``problem`` says what is known to be wrong with the file, which is then set aside unchecked.
 
     Returns
     -------
@@ -177,7 +182,9 @@ def open_for_writing(
         The disk is full, read-only or gone.
     """
     aside: Path | None = None
-    problem: str | None = None
+    if problem is not None:
+        with plainly(path, "cannot be set aside"):
+            aside = files.set_aside(path)
     while True:
         with plainly(path, "cannot be opened for writing"):
             files.create(path)
@@ -211,4 +218,4 @@ def open_for_writing(
                 connection.close()
                 raise
         opening = Opening(version, took, complete, aside, problem, copy)
-        return connection, opening, _first_free_seq(path, aside)
+        return connection, opening, first_free_seq(path, aside)

@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from wetside.errors import JournalError, JournalUnavailable
+from wetside.errors import JournalDamaged, JournalUnavailable
 from wetside.journal.migrations import VERSION, version_of
 
 _BUSY_SECONDS = 5.0
@@ -56,8 +56,10 @@ class Readers:
         ------
         JournalUnavailable
             There is no journal yet, or it cannot be read now.
+        JournalDamaged
+            Its content is broken.
         JournalError
-            It is damaged, of another version or of another program.
+            A newer wetside or another program wrote it.
         """
         try:
             kept = self._take()
@@ -73,7 +75,7 @@ class Readers:
         except sqlite3.OperationalError as error:
             raise JournalUnavailable(f"{self.path} cannot be read now: {error}") from error
         except sqlite3.DatabaseError as error:
-            raise JournalError(
+            raise JournalDamaged(
                 f"{self.path} is damaged ({error}). The station sets it aside and begins a new "
                 f"one when it starts; the newest backup has the earlier runs."
             ) from error

@@ -11,11 +11,11 @@ from types import TracebackType
 from typing import Self
 
 from wetside.clock import Moment
-from wetside.errors import JournalUnavailable
+from wetside.errors import JournalDamaged, JournalUnavailable
 from wetside.journal import codec, files
 from wetside.journal.codec import ForecastCells, SampleCells
-from wetside.journal.digest import Digest
-from wetside.journal.opening import is_damage, open_for_writing
+from wetside.journal.digest import Digest, run_of
+from wetside.journal.opening import connect, is_damage, open_for_writing, plainly
 from wetside.journal.schema import Json, RunRow
 from wetside.outlook import Outlook
 from wetside.readings import Reading
@@ -84,17 +84,18 @@ class Writer:
         self, path: Path, station: str, *, check_seconds: float | None = CHECK_SECONDS
     ) -> None:
         self._path = path
+        self._station = station
         self._waiting: list[_Batch] = []
         try:
             self._lock = files.WriterLock(path)
         except OSError as error:
             raise JournalUnavailable(f"{path} cannot be written: {error.strerror}") from error
         try:
-            self._connection, self.opening, first_seq = open_for_writing(path, check_seconds)
+            self._connection, self.opening, self._first_seq = open_for_writing(path, check_seconds)
         except BaseException:
             self._lock.release()
             raise
-        self._digest = Digest(self._connection, station, first_seq)
+        self._digest = Digest(self._connection, station, self._first_seq)
 
     def append(
         self,
@@ -121,10 +122,12 @@ class Writer:
             or run.
         JournalUnavailable
             The disk is full, read-only or gone. Trying again is safe.
+        JournalDamaged
+            The file turned out to be damaged; `start_afresh` sets it aside.
         """
         cells = (codec.kind_text(kind), codec.detail_text(detail))
         if row is not None:
-            run = self._digest.checked(row, run)
+            run = run_of(row, run, self._station)
         with self._transaction():
             self._write_waiting()
             if row is not None:
@@ -142,13 +145,14 @@ class Writer:
             The commit was due and failed; the readings still wait for the next one.
         """
         if readings:
-            batch = self._batch(moment, run)
-            batch.samples += [codec.sample_cells(reading) for reading in readings]
+            cells = [codec.sample_cells(reading) for reading in readings]
+            self._batch(moment, run).samples.extend(cells)
             self._flush_due()
 
     def forecast(self, moment: Moment, outlook: Outlook, run: str | None = None) -> None:
         """Keep an outlook for the next commit; raises as `sample` does."""
-        self._batch(moment, run).forecasts.append(codec.forecast_cells(outlook))
+        cells = codec.forecast_cells(outlook)
+        self._batch(moment, run).forecasts.append(cells)
         self._flush_due()
 
     def flush(self) -> None:
@@ -163,6 +167,33 @@ class Writer:
             with self._transaction():
                 self._write_waiting()
             self._waiting.clear()
+
+    def reopen(self) -> None:
+        """Open the file anew, as after the disk was gone; what waits still waits.
+
+        Raises
+        ------
+        JournalUnavailable
+            The file cannot be opened; a file that vanished is not made again.
+        """
+        self._connection.close()
+        with plainly(self._path, "cannot be opened again"):
+            self._connection = connect(self._path)
+        self._digest = Digest(self._connection, self._station, self._first_seq)
+
+    def start_afresh(self, problem: str) -> None:
+        """Set the file aside because of ``problem`` and begin a new one; see ``opening``.
+
+        Raises
+        ------
+        JournalUnavailable
+            The disk does not allow it now.
+        """
+        self._connection.close()
+        self._connection, self.opening, self._first_seq = open_for_writing(
+            self._path, None, problem=problem
+        )
+        self._digest = Digest(self._connection, self._station, self._first_seq)
 
     def close(self) -> None:
         """Commit what waits, fold the write-ahead log into the file and let it go.
@@ -217,7 +248,9 @@ class Writer:
             self._connection.execute("COMMIT")
         except sqlite3.Error as error:
             self._undo()
-            if is_damage(error) or not isinstance(error, sqlite3.OperationalError):
+            if is_damage(error):
+                raise JournalDamaged(f"{self._path} is damaged: {error}") from error
+            if not isinstance(error, sqlite3.OperationalError):
                 raise
             raise JournalUnavailable(f"{self._path} cannot be written: {error}") from error
         except BaseException:
