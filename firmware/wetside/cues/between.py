@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from wetside.cues import wording
-from wetside.cues.lettering import wrap
 from wetside.cues.notice import Notice
-from wetside.cues.panels import ROOM
 from wetside.cues.snapshot import Snapshot
 from wetside.session.machine import Session
 from wetside.session.sheet import Afterwards, StepKind
@@ -18,8 +16,7 @@ def idle(snapshot: Snapshot) -> Notice:
     believed = (outlook.developer or outlook.bath) if outlook else None
     corner = ""
     if believed is not None:
-        number = wording.degrees(believed.celsius, fahrenheit=snapshot.fahrenheit)
-        corner = f"{number} {wording.unit(fahrenheit=snapshot.fahrenheit)}"
+        corner = wording.temperature(believed.celsius, fahrenheit=snapshot.fahrenheit)
     sheet = snapshot.offered
     notes = [*_troubles(snapshot), *snapshot.warnings]
     if snapshot.address:
@@ -34,13 +31,15 @@ def idle(snapshot: Snapshot) -> Notice:
             big="no sheet",
             lines=("put one in the folder", wording.page(notes, snapshot.now)),
         )
-    pages = ["now: begin   wait: other", sheet.title, *sheet.cautions, *notes]
     return Notice(
         name="idle",
-        head="ready to begin",
+        head="next roll",
         corner=corner,
         big=sheet.name,
-        lines=("now: begin   wait: other", wording.page(pages[1:], snapshot.now)),
+        lines=(
+            "now: begin   wait: other",
+            wording.page((sheet.title, *notes, *sheet.cautions), snapshot.now),
+        ),
     )
 
 
@@ -52,7 +51,7 @@ def holding(snapshot: Snapshot) -> Notice:
     return Notice(
         name="holding",
         head=f"held: {step.kind}" if step else "held",
-        corner="HELD",
+        corner=f"{session.step} of {len(session.sheet.step) - 2}" if session.sheet else "",
         big=clock_text(max(0.0, snapshot.now - began)),
         lines=("now: go on", "hold now: give up"),
     )
@@ -63,16 +62,15 @@ def interrupted(snapshot: Snapshot) -> Notice:
     session = snapshot.session
     step = session.present
     gap = session.gap_text or "the gap is not known"
-    keys = "now: go on"
-    pieces = wrap(gap, ROOM)
-    pages = [" ".join(pieces[:1])] if len(pieces) <= 1 else list(pieces)
     return Notice(
         name="interrupted",
-        head=f"power was lost: {step.kind}" if step else "power was lost",
+        head="power lost",
+        corner=str(step.kind) if step else "",
         big="GO ON?",
         lines=(
-            wording.page(pages, snapshot.now),
-            keys + "   hold wait: stop",
+            wording.page((gap,), snapshot.now),
+            "now: go on",
+            "hold wait: give up",
         ),
         inverted=int(snapshot.now) % 2 == 0,
     )
@@ -87,8 +85,8 @@ def finished(snapshot: Snapshot) -> Notice:
         corner=_whole(session),
         big="DONE",
         lines=(
-            wording.page(_summary(session, snapshot), snapshot.now),
-            wording.page(_left_to_do(session), snapshot.now),
+            wording.page(_summary(session, snapshot), _since_end(snapshot)),
+            wording.page(_left_to_do(session), _since_end(snapshot)),
         ),
     )
 
@@ -119,6 +117,12 @@ def _troubles(snapshot: Snapshot) -> list[str]:
     ]
 
 
+def _since_end(snapshot: Snapshot) -> float:
+    steps = snapshot.session.steps
+    ended = steps[-1].ended if steps else None
+    return 0.0 if ended is None else snapshot.now - ended
+
+
 def _whole(session: Session) -> str:
     if not session.steps or session.steps[-1].ended is None:
         return ""
@@ -130,8 +134,8 @@ def _summary(session: Session, snapshot: Snapshot) -> list[str]:
     if session.in_window is not None:
         hit = "window hit" if session.in_window else "window missed"
         if session.poured_celsius is not None:
-            number = wording.degrees(session.poured_celsius, fahrenheit=snapshot.fahrenheit)
-            hit += f": {number} {wording.unit(fahrenheit=snapshot.fahrenheit)}"
+            poured = wording.temperature(session.poured_celsius, fahrenheit=snapshot.fahrenheit)
+            hit += f": {poured}"
         texts.append(hit)
     for record in session.steps:
         if record.planned_seconds is not None and record.actual_seconds is not None:

@@ -63,20 +63,20 @@ def _say(head: str, big: str, *lines: str) -> Words:
 # fmt: off
 _ROWS = (
     # tempering
-    Row(CueName.TEMPERING_BEGUN, beats(". ..", MIDDLE), CALM, None, 4,
-        _say("tempering", "begun", "touch the developer with", "the probe, then press probe")),
+    Row(CueName.TEMPERING_BEGUN, beats(". ..", MIDDLE), CALM, None, 0,
+        _say("tempering", "DIP", "dip the probe into the", "developer; press probe")),
     Row(CueName.READY_SOON, beats(".-", MIDDLE, last_hertz=HIGH), CALM, None, 4,
-        _say("ready soon", "SOON", "set out tank and {next}", "gloves on")),
+        _say("ready soon", "SOON", "have the tank at hand", "gloves on")),
     Row(CueName.READY, beats(".-.-.-", MIDDLE, last_hertz=HIGH), ACT, 30, 0,
-        _say("ready", "READY", "pour {next}, press now")),
+        _say("ready", "READY", "pour now", "{next}, press now")),
     Row(CueName.WINDOW_CLOSING, beats("-. ", HIGH, times=3), ACT, None, 4,
-        _say("window closing", "POUR", "soon out of tolerance", "pour now or temper again")),
+        _say("window closing", "POUR", "soon out of tolerance", "pour now, or temper on")),
     Row(CueName.WINDOW_LEFT, beats("--. ", LOW, times=2), ACT, None, 5,
         _say("window left", "WAIT", "out of tolerance again", "correct the bath")),
     Row(CueName.WILL_NOT_REACH, beats("--- .", LOW), ACT, None, 6,
         _say("will not get there", "HELP", "the bath stays too far off", "warm or cool the bath")),
     Row(CueName.CHECK_DIP_ADVISED, beats("- ..", MIDDLE), CALM, None, 6,
-        _say("check dip", "DIP", "probe into the developer,", "press probe, and back")),
+        _say("check dip", "DIP", "dip the probe into the", "developer; press probe")),
     # a step
     Row(CueName.POUR_BEGUN, beats("..", MIDDLE), CALM, None, 0,
         _say("{step}", "POUR IN", "pour in {solution}")),
@@ -89,16 +89,16 @@ _ROWS = (
     Row(CueName.DRAIN, beats("..- ", HIGH, times=3), ACT, None, 0,
         _say("{step}", "POUR OUT", "pour out {solution}")),
     Row(CueName.NEXT_NOW, beats("-- ", HIGH, times=3), ACT, 4, 0,
-        _say("next", "NOW", "{next}", "press now")),
+        _say("next", "NOW", "{next}", "press as you pour")),
     Row(CueName.LATE, beats("=.=.", HIGH), ALARM, 5, 0,
-        _say("late", "LATE", "{next}", "press now")),
+        _say("late", "LATE", "{next}", "press as you pour")),
     # the run
     Row(CueName.HELD, beats("--", MIDDLE), CALM, 60, 0,
         _say("held", "HELD", "now: go on", "hold now: give up")),
     Row(CueName.RESUMED, beats(".--", MIDDLE), CALM, None, 3,
         _say("goes on", "GO ON", "{step} goes on")),
     Row(CueName.INTERRUPTED, beats("=--=", MIDDLE), ALARM, 15, 0,
-        _say("power was lost", "GO ON?", "{gap}", "now: go on")),
+        _say("power lost", "GO ON?", "{gap}", "now: go on", "hold wait: give up")),
     Row(CueName.FINISHED, beats("..-- ", HIGH, times=2), ACT, None, 0,
         _say("finished", "DONE", "hang about 1 h, no dust")),
     Row(CueName.ABANDONED, beats("-..-", LOW), CALM, None, 0,
@@ -107,11 +107,11 @@ _ROWS = (
         _say("not done", "NO", "{reason}")),
     # the parts
     Row(CueName.PROBE_LOST, beats("=.. ", LOW, times=2), ALARM, 20, 5,
-        _say("look at the probe", "PROBE", "{condition}", "look at its plug")),
+        _say("no reading", "PROBE", "{condition}", "look at its plug")),
     Row(CueName.PROBE_BACK, beats("..-.", MIDDLE), CALM, None, 3,
         _say("probe is back", "PROBE", "reads again")),
     Row(CueName.JOURNAL_FAILING, beats("=... ", MIDDLE, times=2), ALARM, 30, 5,
-        _say("log is failing", "LOG", "this run is not being kept", "go on; tell the teacher")),
+        _say("log is failing", "LOG", "this run is not kept", "go on, tell the teacher")),
 )
 # fmt: on
 

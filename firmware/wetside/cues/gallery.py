@@ -172,7 +172,7 @@ def _steps(sheet: Sheet) -> list[Scene]:
         _scene_at(sheet, "hang", "The film is taken out and hung.", last, (wet.seconds or 0) + 2.0)
     )
     running = next(scene for scene in made if scene.name == "running")
-    lost = replace(running.snapshot, troubles={"bus": Condition.BUS_GONE}, now=running.snapshot.now)
+    lost = replace(running.snapshot, troubles={"bus": Condition.BUS_GONE}, now=397.0)
     made.append(Scene("running-trouble", "No probe answers; timing goes on.", lost))
     return made
 
@@ -191,13 +191,12 @@ def _after(sheet: Sheet) -> list[Scene]:
     wet, hung_at = run_until(sheet, last, end + 4.0)
     done, _ = machine.receive(wet, Event(Kind.NOW, hung_at))
     finished = Snapshot(now=hung_at, session=done, offered=sheet)
-    turns = 4.0 - hung_at % 4.0
     return [
         Scene("holding", "Somebody asked it to wait.", Snapshot(now=now + 75.0, session=held)),
         Scene("interrupted", "Power was lost.", Snapshot(now=2 * (at // 2) + 1.0, session=lost)),
         Scene("finished", "The film hangs.", finished),
-        Scene("finished-2", "Four seconds later.", replace(finished, now=hung_at + turns)),
-        Scene("finished-3", "And later.", replace(finished, now=hung_at + turns + 4.0)),
+        Scene("finished-2", "Four seconds later.", replace(finished, now=hung_at + 4.0)),
+        Scene("finished-3", "And later.", replace(finished, now=hung_at + 8.0)),
         Scene("abandoned", "The run was given up.", Snapshot(now=at, session=given_up)),
     ]
 

@@ -13,7 +13,11 @@ from PIL import Image, ImageDraw, ImageFont
 #: Sizes in which the font is legible in one bit, largest first.
 BIG_SIZES = (34, 32, 30, 28, 26, 22, 20, 18, 16, 14, 12, 10)
 LINE_SIZE = 10
+ASIDE_SIZE = 16
 BAND_SIZE = 12
+
+#: A lit pixel of mode ``1``. One would do for a screen, but inverts to 254, which is lit too.
+LIT = 255
 
 #: What the bundled font lacks and people write, with what is shown instead.
 _INSTEAD = {
@@ -74,23 +78,15 @@ def letters(text: str, size: int, *, bold: bool = False) -> Image.Image:
     It is as wide as the font says, not as its ink, so that a running countdown stands still.
     Bold is drawn twice, one pixel apart, and spaced one pixel wider so that letters stay apart.
     """
-    text = plain(text)
     face = font(size)
     ascent, descent = face.getmetrics()
-    spacing = 1 if bold and size < 20 else 0
-    advance = round(face.getlength(text)) + len(text) * spacing
+    parts, advance = _places(plain(text), size, bold=bold)
     picture = Image.new("1", (advance + 8, ascent + descent))
     draw = ImageDraw.Draw(picture)
     draw.fontmode = "1"
-    parts = [(0, text)]
-    if spacing:
-        parts = [
-            (round(face.getlength(text[:index])) + index * spacing, letter)
-            for index, letter in enumerate(text)
-        ]
     for x, part in parts:
         for dx in (0, 1) if bold else (0,):
-            draw.text((x + dx, 0), part, font=face, fill=1)
+            draw.text((x + dx, 0), part, font=face, fill=LIT)
     box = picture.getbbox()
     return picture.crop((0, 0, max(advance, box[2] if box else 0), picture.height))
 
@@ -116,6 +112,30 @@ def wrap(text: str, room: int, size: int = LINE_SIZE) -> tuple[str, ...]:
         else:
             lines.extend(_pieces(word, room, size))
     return tuple(lines)
+
+
+def _places(text: str, size: int, *, bold: bool) -> tuple[list[tuple[int, str]], int]:
+    """Where each word goes, or each letter of small bold text, and the width of the whole.
+
+    One-bit letters are hinted to whole pixels; the font's own space then shrinks to where
+    words run together, so the space is set here.
+    """
+    spread = 1 if bold and size < 20 else 0
+    space = max(3, round(size * 0.3))
+    places: list[tuple[int, str]] = []
+    x = 0
+    for index, word in enumerate(text.split(" ")):
+        x += space if index else 0
+        if spread:
+            places += [(x + _advance(word[:at], size) + at, word[at]) for at in range(len(word))]
+        else:
+            places.append((x, word))
+        x += _advance(word, size) + spread * len(word)
+    return places, x
+
+
+def _advance(text: str, size: int) -> int:
+    return round(font(size).getlength(text, mode="1"))
 
 
 def _pieces(word: str, room: int, size: int) -> list[str]:

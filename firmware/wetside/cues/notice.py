@@ -35,10 +35,10 @@ class Notice:
         First line, right: the one number beside it.
     big
         The number or word to be read at arm's length.
-    unit
-        Up to two short lines beside a big number, for example ``("±0.2", "°C")``.
+    beside
+        A short line to the right of the big number, for example ``±0.2 °C``.
     aside_label, aside
-        A second number to the right, with its label.
+        A second number below that, with a small word before it.
     lines
         Up to three lines below.
     band
@@ -57,7 +57,7 @@ class Notice:
     head: str = ""
     corner: str = ""
     big: str = ""
-    unit: tuple[str, ...] = ()
+    beside: str = ""
     aside_label: str = ""
     aside: str = ""
     lines: tuple[str, ...] = ()
@@ -73,7 +73,7 @@ class Notice:
             self.head,
             self.corner,
             self.big,
-            *self.unit,
+            self.beside,
             self.aside_label,
             self.aside,
             *self.lines,

@@ -2,28 +2,42 @@
 
 Rows, with one dark pixel left around everything for the shift against burn-in::
 
-     1..11  head, corner at the right
-        13  rule; its lit part is the progress
-    15..39  big number or word, a unit and an aside beside it
-    40..50  first line, or the band, or the gauge
+     1..9   head, corner at the right
+        11  rule; its lit part is the progress
+    13..36  big number or word; beside it a short line and a second number
+    39..50  first line, or the band, or the gauge
     52..62  second line
 """
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from PIL import Image, ImageChops, ImageDraw
 
-from wetside.cues.lettering import BAND_SIZE, BIG_SIZES, LINE_SIZE, fit, letters, width
+from wetside.cues.lettering import (
+    ASIDE_SIZE,
+    BAND_SIZE,
+    BIG_SIZES,
+    LINE_SIZE,
+    LIT,
+    fit,
+    letters,
+    width,
+)
 from wetside.cues.notice import Gauge, Notice
 
 WIDTH, HEIGHT = 128, 64
 MARGIN = 1
 ROOM = WIDTH - 2 * MARGIN
 
-_RULE = 13
-_BIG_TOP = 16
+_RULE = 11
+_BIG_TOP = 13
 _PITCH = 12
 _SIDE_GAP = 4
+
+#: Words are set smaller than numbers: numbers are what is read from afar.
+_WORD_SIZE = 26
 
 
 def picture(notice: Notice) -> Image.Image:
@@ -39,7 +53,6 @@ def picture(notice: Notice) -> Image.Image:
         _gauge(draw, notice.gauge, top)
     _middle(image, notice, top)
     if notice.inverted:
-        # ~127 would be wrong in mode 1; ImageChops knows
         return ImageChops.invert(image)
     return image
 
@@ -50,7 +63,7 @@ def _put(
     """Paste letters whose capitals begin at row ``top``."""
     if text.strip():
         drawn = letters(text, size, bold=bold)
-        image.paste(1, (left, top - _rise(size)), drawn)
+        image.paste(LIT, (left, top - _rise(size)), drawn)
 
 
 def _rise(size: int) -> int:
@@ -72,21 +85,24 @@ def digit_height(size: int) -> int:
 
 
 def _head(image: Image.Image, draw: ImageDraw.ImageDraw, notice: Notice) -> None:
-    corner = fit(notice.corner, ROOM // 2)
+    # a head that leaves too little for the corner is set plain, which is narrower
+    bold = width(notice.head, bold=True) + width(notice.corner) + _SIDE_GAP <= ROOM
+    head_room = width(notice.head, bold=bold)
+    corner = fit(notice.corner, max(ROOM // 2, ROOM - head_room - _SIDE_GAP))
     corner_room = width(corner)
-    _put(image, corner, WIDTH - MARGIN - corner_room, 3, LINE_SIZE)
+    _put(image, corner, WIDTH - MARGIN - corner_room, 1, LINE_SIZE)
     room = ROOM - (corner_room + _SIDE_GAP if corner_room else 0)
-    _put(image, fit(notice.head, room, bold=True), MARGIN, 3, LINE_SIZE, bold=True)
+    _put(image, fit(notice.head, room, bold=bold), MARGIN, 1, LINE_SIZE, bold=bold)
     if not (notice.head or notice.corner):
         return
     if notice.progress is None:
-        draw.line((MARGIN, _RULE, WIDTH - MARGIN - 1, _RULE), fill=1)
+        draw.line((MARGIN, _RULE, WIDTH - MARGIN - 1, _RULE), fill=LIT)
         return
     # done is a full rule of two rows, what is left a dotted one
-    draw.point([(x, _RULE) for x in range(MARGIN, WIDTH - MARGIN, 3)], fill=1)
+    draw.point([(x, _RULE) for x in range(MARGIN, WIDTH - MARGIN, 3)], fill=LIT)
     done = round(min(max(notice.progress, 0.0), 1.0) * ROOM)
     if done:
-        draw.rectangle((MARGIN, _RULE - 1, MARGIN + done - 1, _RULE), fill=1)
+        draw.rectangle((MARGIN, _RULE - 1, MARGIN + done - 1, _RULE), fill=LIT)
 
 
 def _lines(image: Image.Image, draw: ImageDraw.ImageDraw, notice: Notice) -> int:
@@ -96,62 +112,74 @@ def _lines(image: Image.Image, draw: ImageDraw.ImageDraw, notice: Notice) -> int
     for index, line in enumerate(lines):
         row = top + index * _PITCH
         if index == 0 and notice.band:
-            draw.rectangle((MARGIN, row - 2, WIDTH - MARGIN - 1, row + 10), fill=1)
-            text = fit(line, ROOM - 4, BAND_SIZE, bold=True)
-            drawn = letters(text, BAND_SIZE, bold=True)
-            left = MARGIN + (ROOM - drawn.width) // 2
-            image.paste(0, (left, row - _rise(BAND_SIZE)), drawn)
+            _band(image, draw, line, row)
         else:
-            _put(image, fit(line, ROOM), MARGIN, row + 1, LINE_SIZE)
-    return top - (2 if notice.band else 0)
+            _put(image, fit(line, ROOM), MARGIN, row + 2, LINE_SIZE)
+    return top - 2
+
+
+def _band(image: Image.Image, draw: ImageDraw.ImageDraw, line: str, row: int) -> None:
+    draw.rectangle((MARGIN, row, WIDTH - MARGIN - 1, row + 11), fill=LIT)
+    size = BAND_SIZE
+    if width(line, size, bold=True) > ROOM - 4:
+        size = LINE_SIZE
+    drawn = letters(fit(line, ROOM - 4, size, bold=True), size, bold=True)
+    first, last = _digit_rows(size)
+    left = MARGIN + (ROOM - drawn.width) // 2
+    image.paste(0, (left, row + (12 - (last - first)) // 2 - first), drawn)
 
 
 def _gauge(draw: ImageDraw.ImageDraw, gauge: Gauge, top: int) -> None:
     def column(share: float) -> int:
-        return MARGIN + round(min(max(share, 0.0), 1.0) * (ROOM - 1))
+        return MARGIN + 1 + round(min(max(share, 0.0), 1.0) * (ROOM - 3))
 
     row = top + 5
-    draw.point([(x, row) for x in range(MARGIN, WIDTH - MARGIN, 3)], fill=1)
-    # the window is an open box, what is believed a bar, the bath a tick below
-    draw.rectangle((column(gauge.low), row - 3, column(gauge.high), row + 3), outline=1)
-    draw.rectangle((column(gauge.mark_low), row - 1, column(gauge.mark_high), row + 1), fill=1)
+    draw.point([(x, row) for x in range(MARGIN, WIDTH - MARGIN, 3)], fill=LIT)
+    # the window is an open box, what is believed a bar, the bath a pointer from above
+    draw.rectangle((column(gauge.low), row - 3, column(gauge.high), row + 3), outline=LIT)
+    draw.rectangle((column(gauge.mark_low), row - 1, column(gauge.mark_high), row + 1), fill=LIT)
     mark = column(gauge.mark)
-    draw.line((mark, row - 3, mark, row + 3), fill=1)
+    draw.line((mark, row - 3, mark, row + 3), fill=LIT)
     if gauge.bath is not None:
         x = column(gauge.bath)
-        draw.line((x, row, x, row + 3), fill=1)
+        draw.line((x - 1, top - 1, x + 1, top - 1), fill=LIT)
+        draw.point((x, top), fill=LIT)
 
 
 def _middle(image: Image.Image, notice: Notice, bottom: int) -> None:
     if not notice.big:
         return
-    unit_room = max((width(line) for line in notice.unit), default=0)
-    aside_room = max(width(notice.aside, 16, bold=True), width(notice.aside_label))
-    room = ROOM
-    if unit_room:
-        room -= unit_room + 3
-    if aside_room:
-        room -= aside_room + _SIDE_GAP
+    label_room = width(notice.aside_label) + 3 if notice.aside_label else 0
+    column = max(width(notice.beside), label_room + width(notice.aside, ASIDE_SIZE, bold=True))
+    room = ROOM - (column + _SIDE_GAP if column else 0)
     size = big_size(notice.big, room, bottom - _BIG_TOP)
     text = fit(notice.big, room, size, bold=True)
-    used = width(text, size, bold=True)
-    height = digit_height(size)
-    top = _BIG_TOP + max(0, (bottom - _BIG_TOP - height) // 2)
-    alone = not unit_room and not aside_room
-    left = MARGIN + (ROOM - used) // 2 if alone else MARGIN
-    _put(image, text, left, top, size, bold=True)
-    for index, line in enumerate(notice.unit):
-        _put(image, line, left + used + 3, top + index * _PITCH, LINE_SIZE)
+    first, last = _ink_rows(text, size)
+    top = _BIG_TOP + max(0, (bottom - _BIG_TOP - (last - first)) // 2)
+    left = MARGIN if column else MARGIN + (ROOM - width(text, size, bold=True)) // 2
+    image.paste(LIT, (left, top - first), letters(text, size, bold=True))
     right = WIDTH - MARGIN
-    _put(image, notice.aside_label, right - width(notice.aside_label), top, LINE_SIZE)
-    _put(image, notice.aside, right - width(notice.aside, 16, bold=True), top + 13, 16, bold=True)
+    _put(image, notice.beside, right - width(notice.beside), _BIG_TOP, LINE_SIZE)
+    aside_left = right - width(notice.aside, ASIDE_SIZE, bold=True)
+    _put(image, notice.aside, aside_left, _BIG_TOP + 12, ASIDE_SIZE, bold=True)
+    _put(image, notice.aside_label, aside_left - label_room, _BIG_TOP + 16, LINE_SIZE)
 
 
-def big_size(text: str, room: int, height: int = 26) -> int:
+def _ink_rows(text: str, size: int) -> tuple[int, int]:
+    """First row and the row after the last of the text, digits' height at least."""
+    first, last = _digit_rows(size)
+    box = letters(text, size, bold=True).getbbox()
+    return (first, last) if box is None else (min(first, box[1]), max(last, box[3]))
+
+
+@lru_cache(maxsize=512)
+def big_size(text: str, room: int, height: int = 25) -> int:
     """The largest size at which the text fits ``room`` x ``height`` pixels."""
-    descends = any(letter in "gjpqy," for letter in text)
+    number = any(letter.isdigit() for letter in text)
     for size in BIG_SIZES:
-        tall = digit_height(size) + (size // 5 if descends else 0)
-        if tall <= height and width(text, size, bold=True) <= room:
+        if size > _WORD_SIZE and not number:
+            continue
+        first, last = _ink_rows(text, size)
+        if last - first <= height and width(text, size, bold=True) <= room:
             return size
     return BIG_SIZES[-1]

@@ -52,7 +52,7 @@ def pouring(snapshot: Snapshot) -> Notice:
         head=str(step.kind),
         corner=_place(snapshot.session),
         big=countdown(snapshot),
-        lines=(f"POUR IN {wording.title(step)}", _below(snapshot, (_pour_caution(step),))),
+        lines=("POUR IN", _below(snapshot, (wording.title(step), _pour_caution(step)))),
         band=True,
         progress=progress(snapshot),
     )
@@ -95,10 +95,10 @@ def handover(snapshot: Snapshot) -> Notice:
     hang = following is not None and following.kind is StepKind.HANG
     return Notice(
         name="handover",
-        head="hang NOW" if hang else "pour in NOW",
+        head="hang now" if hang else "pour in now",
         corner=countdown(snapshot),
         big="film" if hang or following is None else wording.title(following),
-        lines=("PRESS NOW when hung" if hang else "PRESS NOW as you pour", _after_over(snapshot)),
+        lines=("PRESS NOW", _below(snapshot, (_pressed_when(hang=hang),))),
         band=True,
         inverted=True,
     )
@@ -110,12 +110,18 @@ def late(snapshot: Snapshot) -> Notice:
     Light and dark change each second, for those who do not hear the tone.
     """
     left = remaining(snapshot) or 0.0
+    following = snapshot.session.following
+    hang = following is not None and following.kind is StepKind.HANG
+    what = ("the film",) if following is None or hang else (wording.title(following),)
     return Notice(
         name="late",
         head="LATE",
         corner=_place(snapshot.session),
         big=f"+{clock_text(max(0.0, -left))}",
-        lines=(wording.order(snapshot.session.following), "press now as you do it"),
+        lines=(
+            "HANG NOW" if hang else "POUR IN NOW",
+            _below(snapshot, (*what, _pressed_when(hang=hang))),
+        ),
         band=True,
         inverted=int(snapshot.now) % 2 == 0,
     )
@@ -135,13 +141,13 @@ def _place(session: Session) -> str:
 
 def _pour_caution(step: Step) -> str:
     if step.kind in {StepKind.WASH, StepKind.RINSE}:
-        return "near the other baths' warmth"
-    return "gloves on, mind splashes"
+        return "as warm as the baths"
+    return "gloves on, no splashes"
 
 
 def _agitation(snapshot: Snapshot, step: Step) -> str:
     session = snapshot.session
-    gentle = " gently" if step.agitation.gentle else ""
+    gentle = " GENTLY" if step.agitation.gentle else ""
     upcoming = _upcoming(snapshot)
     if session.agitating:
         stop = next(
@@ -152,7 +158,7 @@ def _agitation(snapshot: Snapshot, step: Step) -> str:
         return f"AGITATE{gentle} {down_text(stop - snapshot.now)}"
     start = next((at for kind, at in upcoming if kind is Kind.AGITATE), None)
     if start is not None:
-        return f"rest, agitate{gentle} in {down_text(start - snapshot.now)}"
+        return f"rest, agitate in {down_text(start - snapshot.now)}"
     drain = next((at for kind, at in upcoming if kind is Kind.DRAIN_DUE), None)
     return "rest" if drain is None else f"rest, pour out in {down_text(drain - snapshot.now)}"
 
@@ -170,20 +176,19 @@ def _next(snapshot: Snapshot, step: Step) -> tuple[str, ...]:
         kind is not Kind.PREPARE for kind, _ in _upcoming(snapshot)
     )
     if preparing and step.prepare is not None:
-        return (f"prepare: {step.prepare}",)
+        return (step.prepare,)
     then = "" if following is None else wording.title(following)
     return (f"then {then}", *step.cautions)
 
 
-def _after_over(snapshot: Snapshot) -> str:
-    step = _present(snapshot.session)
-    rest = wording.afterwards(step)
-    return _below(snapshot, (f"{step.kind}: {rest}" if rest else f"{step.kind} is over",))
+def _pressed_when(*, hang: bool) -> str:
+    return "press when it hangs" if hang else "press as you pour"
 
 
 def _below(snapshot: Snapshot, texts: tuple[str, ...]) -> str:
     """The second line: trouble first, because timing goes on without the probe."""
     trouble = next(iter(snapshot.troubles.values()), None)
+    texts = (*texts, *snapshot.warnings)
     if trouble in wording.CONDITIONS:
-        texts = (wording.CONDITIONS[trouble][0], *texts)
-    return wording.page((*texts, *snapshot.warnings), snapshot.now)
+        texts = tuple(part for text in texts for part in (wording.CONDITIONS[trouble][0], text))
+    return wording.page(texts, snapshot.now - (snapshot.session.began or snapshot.now))

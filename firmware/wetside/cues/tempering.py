@@ -22,25 +22,27 @@ def tempering(snapshot: Snapshot) -> Notice:
     outlook = snapshot.outlook
     developer = outlook.developer if outlook else None
     assert step.celsius is not None  # noqa: S101  # a temper step has a target, checked on loading
-    target = wording.degrees(step.celsius, fahrenheit=snapshot.fahrenheit)
-    head = f"temper to {target} {wording.unit(fahrenheit=snapshot.fahrenheit)}"
-    lines = (wording.page(_advice(snapshot, outlook), snapshot.now),)
+    target = wording.temperature(step.celsius, fahrenheit=snapshot.fahrenheit)
+    head = f"to {target}"
+    lines = (
+        wording.page(_advice(snapshot, outlook), snapshot.now - (snapshot.session.began or 0.0)),
+    )
     if outlook is None or developer is None:
+        seen = bool(snapshot.places) and not snapshot.troubles
         return Notice(
             name="tempering",
             head=head,
             corner=_where(snapshot),
-            big="--.-",
-            unit=("", wording.unit(fahrenheit=snapshot.fahrenheit)),
-            lines=lines,
+            big="DIP" if seen else "WAIT",
+            lines=("dip the probe into the", "developer; press probe") if seen else lines,
         )
     return Notice(
         name="tempering",
         head=head,
         corner=_where(snapshot),
         big=wording.degrees(developer.celsius, fahrenheit=snapshot.fahrenheit),
-        unit=_unit(developer, snapshot),
-        aside_label="ready in",
+        beside=_promised(developer, snapshot),
+        aside_label="in" if outlook.ready_in.p50 is not None else "",
         aside=_ready_in(outlook),
         lines=lines,
         gauge=_gauge(step, developer, outlook.bath),
@@ -53,24 +55,23 @@ def ready(snapshot: Snapshot) -> Notice:
     developer = outlook.developer if outlook else None
     leaves = outlook.leaves_in.p05 if outlook else None
     session = snapshot.session
-    following = session.following
     corner = ""
     if developer is not None:
-        number = wording.degrees(developer.celsius, fahrenheit=snapshot.fahrenheit)
-        corner = f"{number} {wording.unit(fahrenheit=snapshot.fahrenheit)}"
+        corner = wording.temperature(developer.celsius, fahrenheit=snapshot.fahrenheit)
     progress = None
     if leaves is not None and session.window_entered is not None:
         passed = max(0.0, snapshot.now - session.window_entered)
         progress = passed / (passed + leaves) if passed + leaves > 0 else 1.0
     return Notice(
         name="ready",
-        head="ready" if leaves is None else "ready, window open for",
+        head="ready" if leaves is None else "ready for",
         corner=corner,
         big="READY" if leaves is None else wording.wait_text(leaves),
         lines=(
-            wording.order(following).upper(),
+            "POUR NOW",
             wording.page(
-                ("press now as you pour", "gloves on", *_troubles(snapshot)), snapshot.now
+                (*_troubles(snapshot), "press now as you pour", "gloves on"),
+                snapshot.now - (session.window_entered or 0.0),
             ),
         ),
         band=True,
@@ -86,23 +87,21 @@ def _temper(snapshot: Snapshot) -> Step:
 def _where(snapshot: Snapshot) -> str:
     places = {place for place in snapshot.places.values() if place is not Place.UNKNOWN}
     if {Place.DEVELOPER, Place.BATH} <= places:
-        return "both"
+        return "two probes"
     for place, text in (
-        (Place.DEVELOPER, "in dev."),
+        (Place.DEVELOPER, "in developer"),
         (Place.BATH, "in bath"),
         (Place.AIR, "in air"),
     ):
         if place in places:
             return text
-    return "where?"
+    return "where?" if snapshot.places else "no probe"
 
 
-def _unit(developer: Temperature, snapshot: Snapshot) -> tuple[str, str]:
+def _promised(developer: Temperature, snapshot: Snapshot) -> str:
     promised = wording.half_width(developer, corrected=snapshot.corrected)
-    return (
-        wording.plus_minus(promised, fahrenheit=snapshot.fahrenheit),
-        wording.unit(fahrenheit=snapshot.fahrenheit),
-    )
+    text = wording.plus_minus(promised, fahrenheit=snapshot.fahrenheit)
+    return f"{text} {wording.unit(fahrenheit=snapshot.fahrenheit)}"
 
 
 def _ready_in(outlook: Outlook) -> str:
@@ -126,15 +125,13 @@ def _advice(snapshot: Snapshot, outlook: Outlook | None) -> tuple[str, ...]:
     if troubles:
         return troubles
     if outlook is None or outlook.developer is None:
-        if not snapshot.places:
-            return ("waiting for the probe",)
-        return ("dip probe in developer", "then press probe")
+        return ("waiting for the probe",)
     if outlook.never > NEVER_SHOWN:
         return _help(_temper(snapshot), outlook)
     ready_in = outlook.ready_in
-    texts = [f"likely {wording.span_text(ready_in.p05, ready_in.p95)}"]
+    texts = [f"ready {wording.span_text(ready_in.p05, ready_in.p95)}"]
     if Place.AIR in snapshot.places.values():
-        texts.insert(0, "put the probe in the bath")
+        texts.insert(0, "probe into the bath")
     if not snapshot.corrected:
         texts.append("probe not yet corrected")
     return (*texts, *snapshot.warnings)

@@ -1,7 +1,7 @@
 """Which screen stands on the display now. Pure: a snapshot in, a notice out.
 
-Order of precedence: lights out, a message that the catalogue lets stand over the screen, the
-screen of the run's state. While a step is timed its countdown is on every screen.
+Order of precedence: lights out, a message that may stand over the screen, the screen of the
+run's state. While a step is timed its countdown is on every screen.
 """
 
 from __future__ import annotations
@@ -31,15 +31,29 @@ _SCREENS: Mapping[State, Callable[[Snapshot], Notice]] = {
     State.ABANDONED: between.abandoned,
 }
 
+#: States whose screen is an order.
+_ORDERS = frozenset({State.POURING, State.DRAINING, State.HANDOVER, State.LATE})
+
 
 def view(snapshot: Snapshot) -> Notice:
     """What stands on the display at the moment of the snapshot."""
     if snapshot.lights_out:
         return Notice("dark", blank=True)
     message = snapshot.message
-    if message is not None and catalogue.row(message.name).show_seconds > 0:
+    if message is not None and _stands_over(snapshot, message):
         return _message(snapshot, message)
     return _SCREENS[snapshot.session.state](snapshot)
+
+
+def _stands_over(snapshot: Snapshot, cue: Cue) -> bool:
+    """Whether the words of a cue may cover the screen of the state.
+
+    An order to move or empty the tank is never covered, save by the answer to a press. The
+    troubles that come as messages stand on the second line of those screens too.
+    """
+    session = snapshot.session
+    ordered = session.agitating or session.state in _ORDERS
+    return catalogue.row(cue.name).show_seconds > 0 and (not ordered or cue.name is CueName.REFUSED)
 
 
 def _message(snapshot: Snapshot, cue: Cue) -> Notice:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from wetside.cues.lettering import wrap
+from wetside.cues.lettering import width, wrap
 from wetside.cues.panels import ROOM
 from wetside.outlook import Temperature
 from wetside.readings import Condition
-from wetside.session.sheet import Afterwards, Step, StepKind
+from wetside.session.sheet import Afterwards, Step
 from wetside.units import celsius_to_fahrenheit, clock_text
 
 #: What an uncorrected DS18B20 may be off (data sheet: +-0.5 C from -10 to +85 C).
@@ -34,6 +34,11 @@ def degrees(celsius: float, *, fahrenheit: bool, places: int = 1) -> str:
     value = celsius_to_fahrenheit(celsius) if fahrenheit else celsius
     text = f"{value:.{places}f}"
     return text.removeprefix("-") if float(text) == 0 else text
+
+
+def temperature(celsius: float, *, fahrenheit: bool) -> str:
+    """A temperature with its unit, for example ``20.1 °C``."""
+    return f"{degrees(celsius, fahrenheit=fahrenheit)} {unit(fahrenheit=fahrenheit)}"
 
 
 def unit(*, fahrenheit: bool) -> str:
@@ -71,22 +76,28 @@ def span_text(low: float | None, high: float | None) -> str:
     return f"{wait_text(low)} to {wait_text(high)}"
 
 
-def page(texts: Sequence[str], now: float) -> str:
-    """One of the texts, by turns; long ones come in pieces that fit a line."""
-    pieces = [piece for text in texts for piece in wrap(text, ROOM)]
-    return pieces[int(now // PAGE_SECONDS) % len(pieces)] if pieces else ""
+def page(texts: Sequence[str], seconds: float) -> str:
+    """One of the texts by turns, the first at 0 ``seconds``.
+
+    A text that is wider than a line comes in pieces, marked where they were parted.
+    """
+    pieces: list[str] = []
+    for text in texts:
+        if width(text) <= ROOM:
+            pieces.append(text)
+            continue
+        parts = wrap(text, ROOM - 2 * width("…"))
+        ends = ["…"] * (len(parts) - 1)
+        pieces += [
+            f"{begin}{part}{end}"
+            for begin, part, end in zip(["", *ends], parts, [*ends, ""], strict=True)
+        ]
+    return pieces[int(max(0.0, seconds) // PAGE_SECONDS) % len(pieces)] if pieces else ""
 
 
 def title(step: Step) -> str:
     """What a step is called on the screen: the solution, or the step where there is none."""
     return step.solution or str(step.kind)
-
-
-def order(step: Step | None) -> str:
-    """What to do when this step is next: a few words for a band."""
-    if step is None:
-        return "done"
-    return "hang the film" if step.kind is StepKind.HANG else f"pour {title(step)}"
 
 
 def afterwards(step: Step) -> str:
