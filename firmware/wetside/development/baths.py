@@ -1,0 +1,123 @@
+"""The temperatures of the other baths against the developer's, and fixing in the cold.
+
+A sudden step of temperature wrinkles wet gelatine (reticulation). Each sheet may say how large a
+step it allows; makers' sheets say 3 degrees, 5 for the wash (from memory), the US Navy's trays
+2.8 degrees between any two (14262 p. 7-11).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from wetside.development.figures import (
+    OTHER_BATHS_CELSIUS,
+    SALT_ABOVE_CELSIUS,
+    WASH_CELSIUS,
+)
+
+#: Fixing time doubles for each ten degrees under 20 degC (US Army TM 11-2323: 18 degF).
+_FIX_DOUBLES_PER = 10.0
+_FIX_NORMAL = 20.0
+
+
+@dataclass(frozen=True, slots=True)
+class Bath:
+    """One bath of the sheet in its order.
+
+    ``kind`` is the step's name (stop, fix, wash ...); ``celsius`` is None when nobody measured.
+    ``allowed_step`` overrides what the kind allows.
+    """
+
+    kind: str
+    celsius: float | None
+    allowed_step: float | None = None
+
+    @property
+    def allowed(self) -> float:
+        """Largest step that is allowed into this bath, degrees."""
+        if self.allowed_step is not None:
+            return self.allowed_step
+        washing = self.kind in {"wash", "rinse"}
+        return WASH_CELSIUS.value if washing else OTHER_BATHS_CELSIUS.value
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A step of temperature that is too large; ``degrees`` below zero is into the colder."""
+
+    from_kind: str
+    to_kind: str
+    degrees: float
+    allowed: float
+    text: str
+
+
+def too_large(developer_celsius: float, baths: Sequence[Bath]) -> tuple[Step, ...]:
+    """Every step past what is allowed: between neighbours, and from the developer.
+
+    Parameters
+    ----------
+    developer_celsius
+        Temperature of the developer when it is poured out.
+    baths
+        The others in their order. A bath without a temperature is passed over.
+    """
+    known = [bath for bath in baths if bath.celsius is not None]
+    chain = [Bath("develop", developer_celsius), *known]
+    pairs = [*pairwise(chain), *((chain[0], bath) for bath in known[1:])]
+    steps: list[Step] = []
+    for before, after in pairs:
+        assert before.celsius is not None  # noqa: S101  # only known baths are in the chain
+        assert after.celsius is not None  # noqa: S101  # the same
+        degrees = after.celsius - before.celsius
+        if abs(degrees) <= after.allowed + 1e-9:
+            continue
+        if any(step.to_kind == after.kind for step in steps):
+            continue
+        manner = "warmer" if degrees > 0 else "colder"
+        steps.append(
+            Step(
+                before.kind,
+                after.kind,
+                degrees,
+                after.allowed,
+                f"{after.kind} is {abs(degrees):.1f} degrees {manner} than {before.kind}, "
+                f"{after.allowed:g} allowed: the emulsion may wrinkle",
+            )
+        )
+    return tuple(steps)
+
+
+def swelling_caution(stop_celsius: float) -> str | None:
+    """A sentence for a stop bath too warm without salt (US Army SS0509-8 p. 15)."""
+    if stop_celsius <= SALT_ABOVE_CELSIUS.value:
+        return None
+    return (
+        f"stop bath at {stop_celsius:.1f} degC: above {SALT_ABOVE_CELSIUS.value:g} degC it needs "
+        "a salt against swelling, or cool it"
+    )
+
+
+def ladder(from_celsius: float, to_celsius: float, allowed_step: float) -> tuple[float, ...]:
+    """Temperatures of rinses that lead from one bath to another without a larger step.
+
+    The last entry is ``to_celsius``; without need for rinses it is the only one.
+
+    Raises
+    ------
+    ValueError
+        A step of nothing.
+    """
+    if not allowed_step > 0:
+        raise ValueError(f"allowed_step must be above zero, not {allowed_step:g}")
+    whole = to_celsius - from_celsius
+    count = max(1, math.ceil(abs(whole) / allowed_step - 1e-9))
+    return tuple(from_celsius + whole * (index + 1) / count for index in range(count))
+
+
+def fix_factor(celsius: float) -> float:
+    """How many times longer to fix below 20 degC; 1 from there on (US Army TM 11-2323)."""
+    return math.exp2(max(0.0, _FIX_NORMAL - celsius) / _FIX_DOUBLES_PER)

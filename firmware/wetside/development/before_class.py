@@ -1,0 +1,125 @@
+"""What a teacher should know before a class begins, not in the middle of it.
+
+The class is played through with the very rules that count its runs, tank by tank.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from wetside.development.bottles import ShelfFile
+from wetside.development.shelf import (
+    Need,
+    Notice,
+    Standing,
+    Trouble,
+    Use,
+    count_run,
+    standings,
+    working_millilitres,
+)
+
+#: Most serious first.
+_GRAVITY = (
+    Trouble.MISSING,
+    Trouble.NOT_ENOUGH,
+    Trouble.TEST_FAILED,
+    Trouble.EXHAUSTED,
+    Trouble.TOO_OLD,
+    Trouble.TEST_DUE,
+    Trouble.AGES_SOON,
+    Trouble.DATE,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Lesson:
+    """A class to come.
+
+    ``at_once`` tanks are filled at the same time, at most as many as there are stations.
+    """
+
+    on: date
+    tanks: int
+    rolls_per_tank: float
+    at_once: int
+    needs: tuple[Need, ...]
+
+    def __post_init__(self) -> None:
+        if self.tanks < 0 or self.at_once < 1 or self.rolls_per_tank <= 0:
+            raise ValueError("a lesson has no fewer than 0 tanks, 1 at once, and some film in each")
+
+
+def _played(
+    shelf: ShelfFile, uses: Sequence[Use], lesson: Lesson
+) -> tuple[list[Use], dict[str, int]]:
+    """Uses after the lesson, and how many tanks each kind serves."""
+    after = list(uses)
+    served = {str(need.holds): 0 for need in lesson.needs}
+    for tank in range(lesson.tanks):
+        counted, missing = count_run(
+            shelf,
+            after,
+            run=f"lesson {lesson.on} tank {tank + 1}",
+            on=lesson.on,
+            rolls=lesson.rolls_per_tank,
+            needs=lesson.needs,
+        )
+        after.extend(counted)
+        lacking = {notice.bottle for notice in missing}
+        for kind in served:
+            served[kind] += kind not in lacking
+    return after, served
+
+
+def _volume_at_once(now: Iterable[Standing], need: Need, at_once: int) -> list[Notice]:
+    bottles = [
+        one for one in now if one.bottle.holds is need.holds and one.usable and one.bottle.bath != 2
+    ]
+    held = sum(working_millilitres(one.bottle, one.left_millilitres) for one in bottles)
+    wanted = need.millilitres * at_once
+    if not bottles or held >= wanted - 0.5:
+        return []
+    text = f"{need.holds}: {held:.0f} mL at hand, {at_once} tanks at once take {wanted:.0f} mL"
+    return [Notice(str(need.holds), Trouble.NOT_ENOUGH, text)]
+
+
+def before_class(shelf: ShelfFile, uses: Sequence[Use], lesson: Lesson) -> tuple[Notice, ...]:
+    """Everything wrong with the shelf for a lesson, the most serious first.
+
+    Parameters
+    ----------
+    shelf
+        The bottles.
+    uses
+        All uses on record.
+    lesson
+        What is planned. Tests that would fall due during it are told as due now.
+    """
+    kinds = {need.holds for need in lesson.needs}
+    now = standings(shelf, uses, lesson.on)
+    after_uses, served = _played(shelf, uses, lesson)
+    after = standings(shelf, after_uses, lesson.on)
+    notices: list[Notice] = []
+    for need in lesson.needs:
+        kind = str(need.holds)
+        if not any(one.bottle.holds is need.holds and one.usable for one in now):
+            text = f"{need.holds}: no bottle that may be used"
+            notices.append(Notice(kind, Trouble.MISSING, text))
+        elif served[kind] < lesson.tanks:
+            text = f"{need.holds}: serves {served[kind]} of {lesson.tanks} tanks; mix before class"
+            notices.append(Notice(kind, Trouble.NOT_ENOUGH, text))
+        notices.extend(_volume_at_once(now, need, max(1, min(lesson.at_once, lesson.tanks))))
+    for one, later in zip(now, after, strict=True):
+        if one.bottle.holds not in kinds:
+            continue
+        notices.extend(one.notices)
+        due_now = any(notice.trouble is Trouble.TEST_DUE for notice in one.notices)
+        notices.extend(
+            notice
+            for notice in later.notices
+            if notice.trouble is Trouble.TEST_DUE and not due_now and one.usable
+        )
+    return tuple(sorted(notices, key=lambda notice: _GRAVITY.index(notice.trouble)))

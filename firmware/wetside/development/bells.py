@@ -1,0 +1,186 @@
+"""The bell table of a school: periods of each weekday, A and B weeks, days without school.
+
+Times are the school's wall clock, without time zone: a bell rings at 10:50 whatever the offset.
+The caller gives ``now`` in the same clock and says elsewhere whether it can be trusted.
+docs/bells.md explains every key with an example.
+"""
+
+from datetime import date, datetime, time, timedelta
+from enum import StrEnum
+from itertools import pairwise
+from pathlib import Path
+from typing import Annotated, Self
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+from wetside import tomlfile
+from wetside.errors import BellsError
+
+#: How far ahead the next period is looked for.
+_DAYS_AHEAD = 60
+
+
+class Weekday(StrEnum):
+    """Days of the week, Monday first."""
+
+    MONDAY = "monday"
+    TUESDAY = "tuesday"
+    WEDNESDAY = "wednesday"
+    THURSDAY = "thursday"
+    FRIDAY = "friday"
+    SATURDAY = "saturday"
+    SUNDAY = "sunday"
+
+
+def weekday_of(day: date) -> Weekday:
+    """The weekday of a date."""
+    return list(Weekday)[day.weekday()]
+
+
+class _Table(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+WeekName = Annotated[str, Field(pattern=r"^[A-Z]$")]
+
+
+class Weeks(_Table):
+    """Weeks that alternate. ``first_week_of`` is any day in a week of the first name."""
+
+    names: Annotated[tuple[WeekName, ...], Field(min_length=2, max_length=4)]
+    first_week_of: date
+
+    @model_validator(mode="after")
+    def _distinct(self) -> Self:
+        if len(set(self.names)) != len(self.names):
+            raise ValueError("names: a week stands twice")
+        return self
+
+    def name_of(self, day: date) -> str:
+        """Name of the week that holds a day; weeks begin on Monday."""
+        monday = day - timedelta(days=day.weekday())
+        first = self.first_week_of - timedelta(days=self.first_week_of.weekday())
+        return self.names[(monday - first).days // 7 % len(self.names)]
+
+
+class Period(_Table):
+    """One period, on one or more weekdays, in all weeks or in the weeks named."""
+
+    name: Annotated[str, Field(min_length=1, max_length=12)]
+    days: Annotated[tuple[Weekday, ...], Field(min_length=1)]
+    weeks: tuple[WeekName, ...] = ()
+    starts: time
+    ends: time
+    group: Annotated[str, Field(max_length=16)] = ""
+    students: Annotated[int, Field(ge=0, le=60)] = 0
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        if self.starts.tzinfo is not None or self.ends.tzinfo is not None:
+            raise ValueError("starts and ends are plain times such as 10:00:00")
+        if self.ends <= self.starts:
+            raise ValueError(f"ends ({self.ends:%H:%M}) is not after starts ({self.starts:%H:%M})")
+        return self
+
+
+class Bells(_Table):
+    """A bell table.
+
+    ``closed`` are days without school; ``clear_up_minutes`` the time before the bell at which
+    film should hang and the sink be left clean.
+    """
+
+    format: Annotated[int, Field(ge=1, le=1)]
+    clear_up_minutes: Annotated[float, Field(ge=0, le=60)] = 5.0
+    weeks: Weeks | None = None
+    period: Annotated[tuple[Period, ...], Field(min_length=1)]
+    closed: tuple[date, ...] = ()
+
+    @model_validator(mode="after")
+    def _fits_together(self) -> Self:
+        wrong = [*self._wrong_weeks(), *self._overlaps()]
+        if wrong:
+            raise ValueError("; ".join(wrong))
+        return self
+
+    def _wrong_weeks(self) -> list[str]:
+        known = self.weeks.names if self.weeks is not None else ()
+        wrong: list[str] = []
+        for place, period in enumerate(self.period, start=1):
+            for week in period.weeks:
+                if week in known:
+                    continue
+                listed = f"the table has {', '.join(known)}" if known else "add a [weeks] table"
+                wrong.append(f"period[{place}].weeks: week {week} is not known; {listed}")
+        return wrong
+
+    def _overlaps(self) -> list[str]:
+        wrong: list[str] = []
+        for week in self.weeks.names if self.weeks is not None else ("",):
+            for day in Weekday:
+                rows = sorted(
+                    (period.starts, period.ends, place)
+                    for place, period in enumerate(self.period, start=1)
+                    if day in period.days and (not period.weeks or week in period.weeks)
+                )
+                for (_, ends, first), (starts, _, second) in pairwise(rows):
+                    text = f"period[{second}].starts: overlaps period[{first}] on {day}"
+                    if starts < ends and text not in wrong:
+                        wrong.append(text)
+        return wrong
+
+    def on(self, day: date) -> tuple[Period, ...]:
+        """The periods of a date in order of time; none on a closed day."""
+        if day in self.closed:
+            return ()
+        week = None if self.weeks is None else self.weeks.name_of(day)
+        weekday = weekday_of(day)
+        found = [
+            period
+            for period in self.period
+            if weekday in period.days and (not period.weeks or week in period.weeks)
+        ]
+        return tuple(sorted(found, key=lambda period: period.starts))
+
+    def current(self, now: datetime) -> Period | None:
+        """The period that is on at ``now``; None between periods."""
+        for period in self.on(now.date()):
+            if period.starts <= now.time() < period.ends:
+                return period
+        return None
+
+    def bell_after(self, now: datetime) -> datetime | None:
+        """End of the current period, or of the next one; None if there is none in sixty days."""
+        for ahead in range(_DAYS_AHEAD):
+            day = now.date() + timedelta(days=ahead)
+            for period in self.on(day):
+                bell = datetime.combine(day, period.ends)
+                if bell > now:
+                    return bell
+        return None
+
+    def hang_by(self, bell: datetime) -> datetime:
+        """When film should hang so that the sink is clean at the bell."""
+        return bell - timedelta(minutes=self.clear_up_minutes)
+
+
+def parse(text: str, name: str) -> Bells:
+    """Check the text of a bell table; ``name`` is the file for the message.
+
+    Raises
+    ------
+    BellsError
+        Names the file, every wrong key and the reason.
+    """
+    return tomlfile.parse(text, Bells, name, BellsError)
+
+
+def load(path: Path) -> Bells:
+    """Read a bell table.
+
+    Raises
+    ------
+    BellsError
+        Names the file, every wrong key and the reason.
+    """
+    return tomlfile.load(path, Bells, BellsError)

@@ -1,0 +1,214 @@
+"""Mixing: parts and per cent, water first, volumes for reels, stock for a week of classes."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Self
+
+from wetside.development.figures import (
+    STOCK_PER_ROLL,
+    TANK_MILLILITRES_PLASTIC,
+    TANK_MILLILITRES_PLASTIC_WIDE,
+    TANK_MILLILITRES_STEEL,
+    TANK_MILLILITRES_STEEL_WIDE,
+    Figure,
+)
+from wetside.errors import UnitsError
+from wetside.outlook import Wall
+
+_PARTS = re.compile(r"^\d+(?:[.,]\d+)?(?:\s*\+\s*\d+(?:[.,]\d+)?)+$")
+
+ACID_CAUTION = "Acid slowly into the water, never water into acid. Goggles, gloves, fan on."
+POWDER_CAUTION = "Powder dust is harmful to breathe: teacher mixes, mask and fan on, lid at once."
+GENERAL_CAUTION = (
+    "Goggles and gloves; wash splashes with plenty of water; read the safety data sheet first."
+)
+DEVELOPER_DISPOSAL = (
+    "Used developer holds no silver to speak of; whether it may go down the drain is for the "
+    "local sewer authority to say, never into a septic tank."
+)
+FIXER_DISPOSAL = (
+    "Used fixer holds silver (3,000-5,000 mg/L, PNEAC): collect it in its marked container; "
+    "local rules decide where it goes. Never into the sink."
+)
+STOP_DISPOSAL = (
+    "Used stop bath is acid: keep it away from fixer, and follow the local sewer authority."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Dilution:
+    """Parts of concentrates and, last, of water: ``1+4``, or ``1+1+8`` with two concentrates.
+
+    Stock, undiluted, has no water: one part and nothing else.
+    """
+
+    concentrates: tuple[float, ...]
+    water: float
+
+    @classmethod
+    def parse(cls, text: str) -> Self:
+        """Read ``stock`` or parts with plus signs.
+
+        Raises
+        ------
+        UnitsError
+            Anything else. A colon is refused: 1:4 is read as 1+4 by some and as 1+3 by others.
+        """
+        plain = text.strip().lower()
+        if plain == "stock":
+            return cls((1.0,), 0.0)
+        if ":" in plain:
+            raise UnitsError(
+                f"{text!r}: a colon is read in two ways; write 1+4 for one part and four of water"
+            )
+        if _PARTS.match(plain) is None:
+            raise UnitsError(f"{text!r} is not a strength; write stock, 1+4 or 1+1+8")
+        *concentrates, water = (float(part.replace(",", ".")) for part in plain.split("+"))
+        if not all(part > 0 for part in concentrates):
+            raise UnitsError(f"{text!r}: a part of a concentrate is above zero")
+        return cls(tuple(concentrates), water)
+
+    @property
+    def parts(self) -> float:
+        """All parts together."""
+        return sum(self.concentrates) + self.water
+
+
+@dataclass(frozen=True, slots=True)
+class Measures:
+    """Volumes to measure, millilitres, in the order of the dilution."""
+
+    concentrates: tuple[float, ...]
+    water: float
+
+
+def measures(total_millilitres: float, dilution: Dilution) -> Measures:
+    """How much of each makes ``total_millilitres``."""
+    if not total_millilitres > 0:
+        raise UnitsError(f"a volume is above zero, not {total_millilitres:g} mL")
+    one = total_millilitres / dilution.parts
+    return Measures(tuple(one * part for part in dilution.concentrates), one * dilution.water)
+
+
+def total_from(concentrate_millilitres: float, dilution: Dilution) -> float:
+    """Working solution that this much of the first concentrate makes."""
+    return concentrate_millilitres / dilution.concentrates[0] * dilution.parts
+
+
+def percent_measures(
+    total_millilitres: float, have_percent: float, want_percent: float
+) -> Measures:
+    """Dilute a solution of known per cent by volume.
+
+    Raises
+    ------
+    UnitsError
+        The solution at hand is not stronger than the one wanted.
+    """
+    if not 0 < want_percent <= have_percent <= 100:
+        raise UnitsError(
+            f"{have_percent:g} % cannot be diluted to {want_percent:g} %: "
+            "it must be the stronger one, and neither above 100 %"
+        )
+    acid = total_millilitres * want_percent / have_percent
+    return Measures((acid,), total_millilitres - acid)
+
+
+def percent_after(parts: float, water: float, percent: float) -> float:
+    """Per cent by volume after ``parts`` of a solution meet ``water`` parts of water."""
+    return percent * parts / (parts + water)
+
+
+def instructions(amounts: Measures, *, acid: bool, powder: bool = False) -> tuple[str, ...]:
+    """Steps of mixing, cautions first, water before anything else.
+
+    Water is measured first, at three quarters, so that what follows always meets water.
+    """
+    steps = [GENERAL_CAUTION]
+    if acid:
+        steps.append(ACID_CAUTION)
+    if powder:
+        steps.append(POWDER_CAUTION)
+    if amounts.water > 0:
+        steps.append(f"Pour {amounts.water * 0.75:.0f} mL of water into the marked jug.")
+    for index, millilitres in enumerate(amounts.concentrates):
+        name = "the concentrate" if len(amounts.concentrates) == 1 else f"part {chr(65 + index)}"
+        manner = "slowly, stirring, " if acid else ""
+        steps.append(f"Add {millilitres:.0f} mL of {name} {manner}to it.".replace("  ", " "))
+    if amounts.water > 0:
+        total = sum(amounts.concentrates) + amounts.water
+        steps.append(f"Fill up with water to {total:.0f} mL and stir.")
+    steps.append("Label it: what, strength, date.")
+    return tuple(steps)
+
+
+def tank_millilitres(wall: Wall, *, wide: bool = False) -> Figure:
+    """Volume for one reel; ``wide`` for 120 film. Follow the mark on the tank where it has one."""
+    if wall is Wall.STEEL:
+        return TANK_MILLILITRES_STEEL_WIDE if wide else TANK_MILLILITRES_STEEL
+    return TANK_MILLILITRES_PLASTIC_WIDE if wide else TANK_MILLILITRES_PLASTIC
+
+
+def enough_stock(
+    total_millilitres: float, dilution: Dilution, rolls: float, least: Figure = STOCK_PER_ROLL
+) -> str | None:
+    """A sentence if a tank holds too little stock for its rolls, else None."""
+    held = sum(measures(total_millilitres, dilution).concentrates)
+    needed = least.value * rolls
+    if held >= needed - 0.5:
+        return None
+    return (
+        f"{total_millilitres:.0f} mL hold {held:.0f} mL of stock; "
+        f"{rolls:g} roll{'s' if rolls != 1 else ''} need {needed:.0f} mL "
+        f"({least.publication}, {least.basis}): use a larger tank or a longer time"
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """One class of the week: how many tanks, rolls in each, and the volume of each filling."""
+
+    tanks: int
+    rolls_per_tank: float
+    millilitres: float
+
+
+@dataclass(frozen=True, slots=True)
+class WeekNeed:
+    """What a week takes of one solution."""
+
+    rolls: float
+    working_millilitres: float
+    concentrate_millilitres: tuple[float, ...]
+
+
+def week_once(classes: Iterable[Planned], dilution: Dilution, spare: float = 0.1) -> WeekNeed:
+    """Need of a solution that is used once; ``spare`` is the part added for spills."""
+    plan = list(classes)
+    working = sum(one.tanks * one.millilitres for one in plan) * (1.0 + spare)
+    amounts = measures(working, dilution).concentrates if working else ()
+    return WeekNeed(sum(one.tanks * one.rolls_per_tank for one in plan), working, amounts)
+
+
+def week_reused(
+    classes: Iterable[Planned],
+    dilution: Dilution,
+    rolls_per_litre: float,
+    at_once: int,
+    spare: float = 0.1,
+) -> WeekNeed:
+    """Need of a solution that goes back into its bottle.
+
+    The larger of two: what the capacity asks for, and what ``at_once`` tanks hold together.
+    """
+    plan = list(classes)
+    rolls = sum(one.tanks * one.rolls_per_tank for one in plan)
+    by_capacity = math.ceil(rolls) / rolls_per_litre * 1000.0
+    in_tanks = max((min(at_once, one.tanks) * one.millilitres for one in plan), default=0.0)
+    working = max(by_capacity, in_tanks) * (1.0 + spare)
+    amounts = measures(working, dilution).concentrates if working else ()
+    return WeekNeed(rolls, working, amounts)

@@ -1,0 +1,101 @@
+"""Warnings before a class begins."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+
+from wetside.development.before_class import Lesson, before_class
+from wetside.development.bottles import Bottle, Holds, ShelfFile
+from wetside.development.shelf import Need, Trouble, Use
+
+DAY = date(2031, 9, 3)
+
+
+def bottle(label: str, holds: str, use: str, **more: object) -> Bottle:
+    table: dict[str, object] = {
+        "label": label,
+        "holds": holds,
+        "use": use,
+        "millilitres": 1000,
+        "mixed_on": date(2031, 9, 1),
+    }
+    return Bottle.model_validate(table | more)
+
+
+DEVELOPER = bottle("Dev", "developer", "once", strength="1+1", millilitres=1500)
+FIXER = bottle(
+    "Fix", "fixer", "reused", rolls_per_litre=20, strength="1+4", fresh_clearing_seconds=40
+)
+NEEDS = (Need(Holds.DEVELOPER, 300), Need(Holds.FIXER, 300))
+
+
+def shelf(*bottles: Bottle) -> ShelfFile:
+    return ShelfFile(format=1, bottle=bottles)
+
+
+def lesson(tanks: int, at_once: int = 2) -> Lesson:
+    return Lesson(DAY, tanks, 1.0, at_once, NEEDS)
+
+
+def told(shelf_file: ShelfFile, uses: list[Use], tanks: int, at_once: int = 2) -> list[str]:
+    return [notice.text for notice in before_class(shelf_file, uses, lesson(tanks, at_once))]
+
+
+def test_a_shelf_that_serves_says_nothing() -> None:
+    """Eight tanks from 1.5 L of stock (150 mL each) and a fresh litre of fixer."""
+    assert told(shelf(DEVELOPER, FIXER), [], 8) == []
+
+
+def test_too_little_stock_is_told_with_what_it_serves() -> None:
+    """1.5 L of stock at 1+1 are ten tanks of 300 mL; an eleventh is told before class."""
+    assert told(shelf(DEVELOPER, FIXER), [], 11) == [
+        "developer: serves 10 of 11 tanks; mix before class",
+        "Fix: 11 rolls since its last clearing-time test",
+    ]
+
+
+def test_a_test_that_falls_due_in_class_is_told_before() -> None:
+    """After six rolls, four more in class make ten: the test is asked for now."""
+    before = [Use(f"r{n}", "Fix", DAY - timedelta(days=1), 1) for n in range(6)]
+    assert told(shelf(DEVELOPER, FIXER), before, 4) == [
+        "Fix: 10 rolls since its last clearing-time test"
+    ]
+
+
+def test_tanks_at_once_need_their_volume() -> None:
+    """A litre of fixer fills three tanks of 300 mL at once, not four."""
+    assert told(shelf(DEVELOPER, FIXER), [], 4, at_once=4) == [
+        "fixer: 1000 mL at hand, 4 tanks at once take 1200 mL"
+    ]
+    assert told(shelf(DEVELOPER, FIXER), [], 3, at_once=4) == []
+
+
+def test_no_bottle_at_all_comes_first() -> None:
+    """A kind without any usable bottle is the first thing said."""
+    spent = [Use(f"r{n}", "Fix", DAY, 1) for n in range(20)]
+    notices = before_class(shelf(DEVELOPER, FIXER), spent, lesson(2))
+    assert notices[0].trouble is Trouble.MISSING
+    assert notices[0].text == "fixer: no bottle that may be used"
+    assert Trouble.EXHAUSTED in {notice.trouble for notice in notices}
+
+
+def test_a_second_bottle_takes_over() -> None:
+    """With 18 rolls through the first fixer and a second one beside it, five tanks are served."""
+    record = [Use(f"r{n}", "Fix", DAY, 1) for n in range(18)]
+    second = bottle("Fix new", "fixer", "reused", rolls_per_litre=20)
+    notices = before_class(shelf(DEVELOPER, FIXER, second), record, lesson(5))
+    assert [notice.trouble for notice in notices] == [Trouble.TEST_DUE]
+
+
+def test_bottles_of_other_kinds_are_left_alone() -> None:
+    """A stop bath that nobody needs today raises nothing, however old."""
+    old = bottle("Stop", "stop bath", "reused", rolls_per_litre=12, keeps_full_days=1)
+    assert told(shelf(DEVELOPER, FIXER, old), [], 2) == []
+
+
+def test_an_impossible_lesson_is_refused() -> None:
+    """No tanks below zero, none without film."""
+    with pytest.raises(ValueError, match="some film"):
+        Lesson(DAY, 3, 0.0, 2, NEEDS)

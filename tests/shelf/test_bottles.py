@@ -1,0 +1,142 @@
+"""The shelf file and what is wrong with it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from wetside.development import bottles
+from wetside.development.bottles import Holds, Usage
+from wetside.errors import FileProblem, ShelfError
+
+GOOD = """
+format = 1
+
+[[bottle]]
+label = "Developer A"
+holds = "developer"
+strength = "1+1"
+millilitres = 2000
+mixed_on = 2031-09-01
+use = "once"
+keeps_full_days = 180
+keeps_opened_days = 30
+source = "label of the bottle"
+
+[[bottle]]
+label = "Fixer 1"
+holds = "fixer"
+strength = "1+4"
+millilitres = 1000
+mixed_on = 2031-09-01
+use = "reused"
+rolls_per_litre = 20
+fresh_clearing_seconds = 40
+  [[bottle.check]]
+  on = 2031-09-08
+  clearing_seconds = 55
+"""
+
+
+def reasons(text: str) -> list[tuple[str, str]]:
+    with pytest.raises(ShelfError) as caught:
+        bottles.parse(text, "shelf.toml")
+    assert caught.value.file == "shelf.toml"
+    return list(caught.value.problems)
+
+
+def test_a_shelf_loads_from_its_file(tmp_path: Path) -> None:
+    """A correct file gives its bottles with their capacity."""
+    path = tmp_path / "shelf.toml"
+    path.write_text(GOOD, encoding="utf-8")
+    shelf = bottles.load(path)
+    fixer = shelf.named("Fixer 1")
+    assert (fixer.holds, fixer.use, fixer.capacity_rolls) == (Holds.FIXER, Usage.REUSED, 20.0)
+    assert shelf.named("Developer A").capacity_rolls is None
+    with pytest.raises(KeyError):
+        shelf.named("Fixer 9")
+
+
+def test_a_missing_file_names_itself(tmp_path: Path) -> None:
+    """A shelf file that is not there is told by its name."""
+    with pytest.raises(ShelfError, match=r"absent\.toml: cannot be read"):
+        bottles.load(tmp_path / "absent.toml")
+
+
+def test_all_problems_are_named_at_once_with_their_keys() -> None:
+    """A file with five mistakes in two bottles names all five places."""
+    text = """
+format = 1
+[[bottle]]
+label = "Fixer"
+holds = "fixr"
+millilitres = -5
+mixed_on = "yesterday"
+use = "reused"
+[[bottle]]
+label = "Stop"
+holds = "stop bath"
+strenght = "1+19"
+millilitres = 500
+use = "reused"
+rolls_per_litre = 12
+"""
+    places = [place for place, _ in reasons(text)]
+    assert places == [
+        "bottle[1].holds",
+        "bottle[1].millilitres",
+        "bottle[1].mixed_on",
+        "bottle[2].mixed_on",
+        "bottle[2].strenght",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("change", "place", "reason"),
+    [
+        (('use = "once"', 'use = "reused"'), "bottle[1]", "rolls_per_litre: is missing"),
+        (('use = "reused"', 'use = "once"'), "bottle[2]", "no capacity beyond its volume"),
+        (('use = "reused"', 'use = "two-bath"'), "bottle[2]", "bath 1 or 2"),
+        (('strength = "1+4"', 'strength = "1:4"'), "bottle[2].strength", "write 1+4"),
+        (('strength = "1+4"', 'strength = "weak"'), "bottle[2].strength", "not a strength"),
+        (("on = 2031-09-08", "on = 2031-08-08"), "bottle[2]", "before the bottle was mixed"),
+        (('holds = "fixer"', 'holds = "stop bath"'), "bottle[2]", "belongs to fixer"),
+        (("clearing_seconds = 55", ""), "bottle[2].check[1]", "either clearing_seconds or"),
+        (
+            ("clearing_seconds = 55", 'colour = "purple"'),
+            "bottle[2]",
+            "check[1].colour: belongs to stop bath",
+        ),
+        (("fresh_clearing_seconds = 40", ""), "bottle[2]", "needs fresh_clearing_seconds"),
+        (('"Fixer 1"', '"developer a"'), "", "bottle[2].label"),
+        (("format = 1", "format = 2"), "format", "less than or equal to 1"),
+        (("format = 1", "format = "), "", "not valid TOML"),
+        (("keeps_full_days = 180", "opened_on = 2031-08-01"), "bottle[1]", "opened_on"),
+        (("keeps_full_days = 180", "longer_per_roll = 0.1"), "bottle[1]", "longer_per_roll"),
+        (("keeps_full_days = 180", "bath = 1"), "bottle[1]", "belongs to two-bath use"),
+    ],
+)
+def test_each_mistake_names_key_and_reason(
+    change: tuple[str, str], place: str, reason: str
+) -> None:
+    """One wrong line is found where it stands, and the reason says what would do."""
+    assert change[0] in GOOD
+    found = reasons(GOOD.replace(change[0], change[1], 1))
+    assert len(found) == 1
+    assert found[0][0] == place
+    assert reason in found[0][1]
+
+
+def test_two_baths_come_as_a_pair() -> None:
+    """A first bath without a second is refused; only fixer comes as two baths."""
+    lone = GOOD.replace('use = "reused"', 'use = "two-bath"\nbath = 1')
+    assert "needs both baths, only bath 1" in reasons(lone)[0][1]
+    stop = lone.replace('holds = "fixer"', 'holds = "wetting agent"')
+    assert "only fixer is used as two baths" in reasons(stop)[0][1]
+
+
+def test_a_shelf_problem_is_a_file_problem() -> None:
+    """Callers that catch file problems or ValueError catch this one."""
+    assert issubclass(ShelfError, FileProblem)
+    assert issubclass(ShelfError, ValueError)

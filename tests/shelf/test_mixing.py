@@ -1,0 +1,164 @@
+"""Dilutions, volumes and the stock of a week."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from wetside.development.mixing import (
+    ACID_CAUTION,
+    GENERAL_CAUTION,
+    Dilution,
+    Planned,
+    enough_stock,
+    instructions,
+    measures,
+    percent_after,
+    percent_measures,
+    tank_millilitres,
+    total_from,
+    week_once,
+    week_reused,
+)
+from wetside.errors import UnitsError
+from wetside.outlook import Wall
+from wetside.units import MILLILITRES_PER_FLUID_OUNCE
+
+
+def test_parts() -> None:
+    """One part and four of water make a fifth and four fifths."""
+    amounts = measures(500, Dilution.parse("1+4"))
+    assert (amounts.concentrates, amounts.water) == ((100.0,), 400.0)
+
+
+def test_two_concentrates() -> None:
+    """1+1+8 takes a tenth of each concentrate."""
+    amounts = measures(600, Dilution.parse("1 + 1 + 8"))
+    assert (amounts.concentrates, amounts.water) == ((60.0, 60.0), 480.0)
+
+
+def test_stock_takes_no_water() -> None:
+    """Stock is used as it is."""
+    amounts = measures(300, Dilution.parse("stock"))
+    assert (amounts.concentrates, amounts.water) == ((300.0,), 0.0)
+
+
+def test_acetic_acid_of_the_army_stop_bath() -> None:
+    """28 % acid, 1.5 fl oz to 32 fl oz of water, is about 1.3 % (US Army SS0509-8 p. 14)."""
+    assert percent_after(1.5, 32.0, 28.0) == pytest.approx(1.3, abs=0.06)
+
+
+def test_glacial_acid_to_28_per_cent() -> None:
+    """3 parts glacial into 8 parts water make 28 % by weight (formula SB-5; acid 1.049 g/mL)."""
+    grams = 3 * 1.049
+    assert 100 * grams / (grams + 8 * 0.998) == pytest.approx(28.0, abs=0.3)
+    assert percent_after(3, 8, 100) == pytest.approx(27.3, abs=0.05)
+
+
+def test_working_strength_of_anchell() -> None:
+    """A 1 to 2 % stop bath (Anchell 2008 p. 104) from 28 % acid: 36 to 72 mL in a litre."""
+    assert percent_measures(1000, 28, 1).concentrates[0] == pytest.approx(35.7, abs=0.1)
+    assert percent_measures(1000, 28, 2).concentrates[0] == pytest.approx(71.4, abs=0.1)
+
+
+def test_non_swelling_stop_bath() -> None:
+    """32 mL of 28 % acid in a litre (formula SB-5) is 0.9 %."""
+    assert percent_after(32, 968, 28) == pytest.approx(0.9, abs=0.01)
+
+
+def test_eight_ounces_of_one_to_one_hold_too_little_stock() -> None:
+    """Half of 8 fl oz is half the stock a roll needs; 16 fl oz hold just enough (Kodak J-78)."""
+    half = Dilution.parse("1+1")
+    sentence = enough_stock(8 * MILLILITRES_PER_FLUID_OUNCE, half, 1)
+    assert sentence is not None
+    assert "237 mL hold 118 mL of stock; 1 roll need" in sentence
+    # 16 fl oz are 473 mL; the 240 mL of the source is itself 8 fl oz rounded.
+    assert enough_stock(480, half, 1) is None
+
+
+def test_colons_and_nonsense_are_refused() -> None:
+    """1:4 means two things, so it is not guessed; zero and words are refused too."""
+    with pytest.raises(UnitsError, match="write 1\\+4"):
+        Dilution.parse("1:4")
+    for text in ("", "one plus four", "0+4", "1+", "+4", "1+4x"):
+        with pytest.raises(UnitsError):
+            Dilution.parse(text)
+    with pytest.raises(UnitsError, match="above zero"):
+        measures(0, Dilution.parse("1+4"))
+    with pytest.raises(UnitsError, match="must be the stronger"):
+        percent_measures(1000, 2, 28)
+
+
+def test_water_comes_first_and_acid_into_it() -> None:
+    """In the steps, cautions lead, water is poured before the acid, and nothing after it but water.
+
+    Source: T.O. 33B-1-1 p. 6-76.
+    """
+    steps = instructions(percent_measures(1000, 28, 1.5), acid=True)
+    assert steps[:2] == (GENERAL_CAUTION, ACID_CAUTION)
+    water = next(i for i, step in enumerate(steps) if step.startswith("Pour"))
+    acid = next(i for i, step in enumerate(steps) if step.startswith("Add"))
+    assert water < acid
+    assert "slowly" in steps[acid]
+    assert "Fill up with water to 1000 mL" in steps[acid + 1]
+
+
+def test_parts_are_named_in_their_order() -> None:
+    """Two concentrates are part A and part B; stock asks for no water."""
+    steps = instructions(measures(600, Dilution.parse("1+1+8")), acid=False, powder=True)
+    assert [step for step in steps if step.startswith("Add")] == [
+        "Add 60 mL of part A to it.",
+        "Add 60 mL of part B to it.",
+    ]
+    assert any("dust" in step for step in steps)
+
+
+def test_volumes_per_reel() -> None:
+    """8 fl oz in steel (common tank size), 300 mL in plastic, more for wide film."""
+    assert tank_millilitres(Wall.STEEL).value == pytest.approx(
+        8 * MILLILITRES_PER_FLUID_OUNCE, abs=0.5
+    )
+    assert tank_millilitres(Wall.PLASTIC).value == 300
+    assert tank_millilitres(Wall.PLASTIC, wide=True).value == 590
+    assert tank_millilitres(Wall.STEEL, wide=True).value == 500
+
+
+WEEK = [Planned(tanks=6, rolls_per_tank=1, millilitres=300)] * 4
+
+
+def test_stock_for_a_week_of_one_shot_developer() -> None:
+    """24 tanks of 300 mL at 1+1 take 7.2 L, with a tenth spare 7.92 L, half of it stock."""
+    need = week_once(WEEK, Dilution.parse("1+1"))
+    assert need.rolls == 24
+    assert need.working_millilitres == pytest.approx(7920)
+    assert need.concentrate_millilitres == pytest.approx((3960,))
+
+
+def test_fixer_for_a_week_follows_capacity_or_tanks() -> None:
+    """24 rolls at 20 per litre take 1.2 L; six tanks at once hold 1.8 L, which is more."""
+    need = week_reused(WEEK, Dilution.parse("1+4"), 20, at_once=2, spare=0)
+    assert need.working_millilitres == pytest.approx(1200)
+    assert need.concentrate_millilitres == pytest.approx((240,))
+    assert week_reused(
+        WEEK, Dilution.parse("1+4"), 20, at_once=6, spare=0
+    ).working_millilitres == pytest.approx(1800)
+
+
+def test_a_week_without_classes_needs_nothing() -> None:
+    """No classes, no stock."""
+    assert week_once([], Dilution.parse("stock")).working_millilitres == 0
+    assert week_reused([], Dilution.parse("stock"), 20, 2).concentrate_millilitres == ()
+
+
+@given(
+    total=st.floats(1, 1e5),
+    parts=st.lists(st.integers(1, 100), min_size=1, max_size=3),
+    water=st.integers(0, 200),
+)
+def test_measures_add_up_to_the_total(total: float, parts: list[int], water: int) -> None:
+    """Whatever the dilution, all measures together make the volume asked for."""
+    dilution = Dilution.parse("+".join(map(str, [*parts, water])))
+    amounts = measures(total, dilution)
+    assert sum(amounts.concentrates) + amounts.water == pytest.approx(total)
+    assert total_from(amounts.concentrates[0], dilution) == pytest.approx(total)
