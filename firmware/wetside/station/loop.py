@@ -33,6 +33,7 @@ from wetside.session.signals import Cue, CueName
 from wetside.settings import StationSettings
 from wetside.station import places, troubles
 from wetside.station.live import live_object
+from wetside.station.recovery import TakeUp
 from wetside.station.rows import run_row
 from wetside.station.speech import MISSED_AFTER_SECONDS, Speech
 from wetside.thermal.estimator import Belief, begin, update
@@ -153,15 +154,19 @@ class Station:
             self._frame(now)
         return self._next_due(now)
 
-    def take_up(self, session: Session, began: Moment, power_lost: Event | None) -> None:
+    def take_up(self, found: TakeUp) -> None:
         """Go on with a run that an earlier process of this station left open."""
-        self.session = session
-        self._began = began
-        if session.sheet is not None:
-            self._belief = begin(session.sheet.setup())
-        self._log("run-taken-up", {"state": str(session.state)}, run=session.run)
-        if power_lost is not None:
-            self._receive(power_lost)
+        self.session = found.session
+        self._began = found.began
+        if found.session.sheet is not None:
+            self._belief = begin(found.session.sheet.setup())
+        self._log("run-taken-up", {"state": str(self.session.state)}, run=self.session.run)
+        if found.power_lost is not None:
+            self._receive(found.power_lost)
+
+    def give_up(self) -> None:
+        """Give the open run up, without a press."""
+        self._receive(Event(Kind.ABANDON, self._clock.now()))
 
     # --- readings -------------------------------------------------------------------------
 

@@ -6,10 +6,12 @@ from dataclasses import dataclass
 
 from wetside.clock import Moment
 from wetside.journal import gap as gaps
+from wetside.journal.gap import Gap
 from wetside.journal.schema import OpenRun
 from wetside.session import record
 from wetside.session.events import Event, Json, Kind
 from wetside.session.machine import OPEN_STATES, Session
+from wetside.units import clock_text
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,13 +38,21 @@ def take_up(open_run: OpenRun | None, now: Moment) -> TakeUp | None:
     gap = gaps.between(open_run.last, now)
     if gap.same_boot:
         return TakeUp(session, open_run.row.began, None)
-    known = gap.seconds if gap.seconds is not None else gap.at_least_seconds
+    known = gap.seconds if gap.seconds is not None else gap.at_least
     detail: dict[str, Json] = {
         # a moment t of the old clock is t + shift on the new one
         "shift_seconds": now.seconds - known - open_run.last.seconds,
-        "gap": gap.text,
+        "gap": _short(gap),
+        "gap_text": gap.text,
         "gap_seconds": gap.seconds,
-        "at_least_seconds": gap.at_least_seconds,
-        "at_most_seconds": gap.at_most_seconds,
+        "at_least_seconds": gap.at_least,
+        "at_most_seconds": gap.at_most,
     }
     return TakeUp(session, open_run.row.began, Event(Kind.POWER_LOST, now.seconds, detail))
+
+
+def _short(gap: Gap) -> str:
+    """What is known of the gap, for one line of the display."""
+    if gap.seconds is None:
+        return f"off {clock_text(gap.at_least)} or longer"
+    return f"off for {clock_text(gap.seconds)}"

@@ -1,0 +1,43 @@
+"""``wetside``: the commands."""
+
+import typer
+
+from wetside import __version__
+from wetside.commands.bench.command import bench
+from wetside.commands.replay import replay
+from wetside.commands.screens import screens
+
+app = typer.Typer(
+    name="wetside",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    help="Tempering, timing and logging at the sink of a teaching darkroom.",
+)
+app.command()(bench)
+app.command()(replay)
+app.command()(screens)
+
+
+def _version(value: bool) -> None:
+    if value:
+        typer.echo(f"wetside {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def root(
+    version: bool = typer.Option(
+        False, "--version", callback=_version, is_eager=True, help="Show the version."
+    ),
+) -> None:
+    """Tempering, timing and logging at the sink of a teaching darkroom."""
+
+
+def main() -> None:
+    """Run the command that was asked for."""
+    app()
+
+
+if __name__ == "__main__":
+    main()

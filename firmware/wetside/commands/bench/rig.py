@@ -1,0 +1,183 @@
+"""A station at a simulated sink, on virtual time: what ``wetside bench`` runs."""
+
+from __future__ import annotations
+
+import tempfile
+import threading
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from ulid import ULID
+
+from wetside.commands import sheets
+from wetside.devices.buttons import ButtonPanel
+from wetside.devices.buzzer import Buzzer
+from wetside.devices.ds18b20 import Bus
+from wetside.devices.feed import TimedFeed
+from wetside.devices.oled import Oled
+from wetside.devices.parts import button_gpios
+from wetside.journal.reader import Reader
+from wetside.journal.thread import WriterThread
+from wetside.ports import Parts
+from wetside.session.machine import State
+from wetside.session.sheet import Sheet
+from wetside.session.signals import Cue
+from wetside.session.summary import RunSummary, summarise
+from wetside.settings import StationSettings
+from wetside.sim.clock import VirtualClock
+from wetside.sim.situation import Situation
+from wetside.sim.student import Script, Student
+from wetside.sim.world import World
+from wetside.station.files import journal_path
+from wetside.station.live import LiveFile
+from wetside.station.loop import Station
+from wetside.station.recovery import take_up
+
+#: A roll that is not done by then will not be.
+LONGEST_ROLL_SECONDS = 3 * 3600.0
+
+
+@dataclass(frozen=True, slots=True)
+class RigOptions:
+    """What a bench is made of. ``speed`` None is as fast as it can."""
+
+    data_folder: Path
+    sheet: Sheet
+    situation: Situation
+    script: Script
+    seed: int = 1
+    speed: float | None = None
+    station: str = "bench"
+
+
+class Rig:
+    """Everything of one bench, on the calling thread.
+
+    Parameters
+    ----------
+    options
+        What to build.
+    on_live, on_cue, on_action
+        Get each live object, each cue, and each thing that hands or faults do.
+    """
+
+    def __init__(
+        self,
+        options: RigOptions,
+        *,
+        on_live: Callable[[Mapping[str, object]], None] | None = None,
+        on_cue: Callable[[Cue], None] | None = None,
+        on_action: Callable[[float, str], None] | None = None,
+    ) -> None:
+        self.options = options
+        options.data_folder.mkdir(parents=True, exist_ok=True)
+        self._tree_folder = tempfile.TemporaryDirectory(prefix="wetside-bench-")
+        self.clock = VirtualClock(
+            boot=f"bench-{ULID()}", wall_seconds=time.time(), speed=options.speed
+        )
+        pins = StationSettings().pins
+        self.world = World(
+            self.clock,
+            Path(self._tree_folder.name),
+            options.situation,
+            pins=pins,
+            seed=options.seed,
+        )
+        self.world.on_action = on_action
+        self.settings = StationSettings(
+            station=options.station,
+            data_folder=options.data_folder,
+            live_folder=options.data_folder / "live",
+            w1_folder=self.world.tree.folder,
+            probe=self.world.probe_settings(),
+            pins=pins,
+        )
+        self.student = Student(self.world, options.script, options.sheet.setup(), seed=options.seed)
+        self._on_cue = on_cue
+        self._on_live = on_live
+        self._live_file = LiveFile(self.settings.live_folder)
+        self.journal = WriterThread(journal_path(self.settings), options.station)
+        self.parts = self._parts()
+        there, self.bad_sheets = sheets.load_all(None)
+        self.station = Station(
+            self.settings,
+            self.clock,
+            self.parts,
+            self.journal,
+            sheets.first(there, options.sheet),
+            live=self._live,
+            observer=self._heard,
+        )
+        self._close_open_run()
+
+    def run_roll(self) -> RunSummary | None:
+        """Turn until a roll is over, or until it takes too long; the roll in short."""
+        limit = self.clock.now() + LONGEST_ROLL_SECONDS
+        self.student.begin()
+        self.turn_until(
+            lambda: (
+                self.station.session.state in {State.FINISHED, State.ABANDONED}
+                or self.clock.now() > limit
+            )
+        )
+        return summarise(self.station.session)
+
+    def turn_until(self, done: Callable[[], bool]) -> None:
+        """Turn the station until ``done`` says so."""
+        wake = self.parts.wake
+        while not done():
+            wake.clear()
+            self.clock.wait(self.station.turn(), wake)
+        self.station.turn()
+
+    def close(self) -> None:
+        """Stop everything; what waits for the journal is written."""
+        self.world.close()
+        self.parts.screen.close()
+        self.journal.close()
+        self._tree_folder.cleanup()
+
+    def _parts(self) -> Parts:
+        wake = threading.Event()
+        factory = self.world.pins.factory
+        settings = self.settings
+        return Parts(
+            probes=TimedFeed(Bus(settings.w1_folder, settings.probe), self.clock, self.clock, wake),
+            sounder=Buzzer(settings.pins.buzzer_gpio, self.clock, self.clock, factory),
+            screen=Oled(self.world.panel.open, threaded=False),
+            buttons=ButtonPanel(
+                button_gpios(settings.pins),
+                self.clock,
+                wake,
+                settle_seconds=settings.buttons.settle_seconds,
+                long_seconds=settings.buttons.long_press_seconds,
+                pin_factory=factory,
+            ),
+            wake=wake,
+        )
+
+    def _close_open_run(self) -> None:
+        """A roll of a bench that was stopped: its sink is gone, so it is given up."""
+        self.journal.settled(5.0)
+        with Reader(journal_path(self.settings)) as reader:
+            found = take_up(reader.open_run(self.options.station), self.clock.moment())
+        if found is not None:
+            self.station.take_up(found)
+            self.station.give_up()
+            self.station.turn()
+
+    def _live(self, values: Mapping[str, object]) -> None:
+        self._live_file.write(values)
+        if self._on_live is not None:
+            self._on_live(values)
+
+    def sounding_hertz(self) -> float | None:
+        """Pitch that the buzzer sounds with now, None when it is silent."""
+        return self.world.pins.hertz(self.settings.pins.buzzer_gpio)
+
+    def _heard(self, cue: Cue) -> None:
+        self.student.hear(cue)
+        if self._on_cue is not None:
+            self._on_cue(cue)
