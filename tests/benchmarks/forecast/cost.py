@@ -1,0 +1,82 @@
+"""Cost of one update with its forecast, beside what others would pay for the same data.
+
+    python tests/benchmarks/forecast/cost.py [--seed 3] [--json FILE]
+
+All figures are medians of one run on one core, on the same recording: one reading and one
+forecast of wetside; one filterpy unscented predict and update (no forecast); one scipy
+curve_fit of a free exponential through the readings so far.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import statistics
+import sys
+import time
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+
+for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ.setdefault(_name, "1")
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+from forecast import cases, simple, unscented
+
+from wetside.readings import Place
+from wetside.thermal.estimator import begin, update
+from wetside.thermal.forecast import outlook
+
+
+def _timed(action: Callable[[], object]) -> float:
+    begun = time.perf_counter()
+    action()
+    return 1e3 * (time.perf_counter() - begun)
+
+
+def measure(seed: int) -> dict[str, float]:
+    """Medians in milliseconds, and ratios, over one recording with the probe in the developer."""
+    case = cases.make(seed, ("developer",))[0]
+    setup, rows = case.plan.setup, case.readings
+    belief = begin(setup)
+    filter_ = unscented.Unscented(setup, rows[0].celsius or 20.0, 1)
+    took: dict[str, list[float]] = {"update": [], "outlook": [], "unscented": [], "curve_fit": []}
+    for count, row in enumerate(rows):
+        start = time.perf_counter()
+        belief = update(belief, row)
+        middle = time.perf_counter()
+        outlook(belief, row.seconds)
+        end = time.perf_counter()
+        took["update"].append(1e3 * (middle - start))
+        took["outlook"].append(1e3 * (end - middle))
+        took["unscented"].append(_timed(partial(filter_.feed, row, 0)))
+        if count > 60 and count % 10 == 0:
+            x, y = simple.in_place(rows[: count + 1], Place.DEVELOPER)
+            took["curve_fit"].append(_timed(partial(simple.fit_exponential, x - x[0], y)))
+    figures = {name: statistics.median(values) for name, values in took.items()}
+    both = [a + b for a, b in zip(took["update"], took["outlook"], strict=True)]
+    figures["update and outlook"] = statistics.median(both)
+    figures["update and outlook p99"] = sorted(both)[int(0.99 * len(both))]
+    figures["ratio to unscented"] = figures["update and outlook"] / figures["unscented"]
+    figures["ratio to curve_fit"] = figures["update and outlook"] / figures["curve_fit"]
+    return figures
+
+
+def main() -> int:
+    """Print the table and write it if asked."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--seed", type=int, default=3)
+    parser.add_argument("--json", type=Path)
+    given = parser.parse_args()
+    figures = measure(given.seed)
+    for name, value in figures.items():
+        print(f"{name:<24} {value:9.3f}{'' if 'ratio' in name else ' ms'}")
+    if given.json is not None:
+        given.json.write_text(json.dumps(figures, indent=1), encoding="utf-8")
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
