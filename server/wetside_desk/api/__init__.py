@@ -1,0 +1,1 @@
+"""The desk's interface for programs, under /v1."""

@@ -1,0 +1,208 @@
+"""Runs: the list, one run, its readings."""
+
+from collections.abc import Iterator
+from datetime import date
+from typing import Annotated, Any
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Path, Query, Request, Response
+from fastapi.responses import StreamingResponse
+
+from wetside.journal.reader import Reader
+from wetside.journal.schema import RunFilter, RunRow
+from wetside_desk import __version__, formats
+from wetside_desk.api import answers, models
+from wetside_desk.context import TheDesk
+from wetside_desk.problems import ProblemError
+from wetside_desk.review import OPEN_WORDS, checks, promises, review
+
+router = APIRouter(
+    prefix="/v1/runs",
+    tags=["runs"],
+    responses=answers.documented("invalid-request", "journal-unavailable", "internal-error"),
+)
+
+#: A ULID in Crockford's base 32.
+RunId = Annotated[
+    str,
+    Path(
+        pattern=r"^[0-9A-HJKMNP-TV-Z]{26}$",
+        description="id of the run, from the list",
+        examples=["01KB0A7QJ8M3T5W9XYZ2C4D6EF"],
+    ),
+]
+Word = Annotated[str | None, Query(min_length=1, max_length=64, pattern=r"^[^\x00-\x1f\x7f]+$")]
+
+_CSV: dict[int | str, dict[str, Any]] = {
+    200: {"content": {"text/csv": {"schema": {"type": "string"}}}, "description": "the table"}
+}
+
+
+def find(reader: Reader, run: str) -> RunRow:
+    """The row of a run.
+
+    Raises
+    ------
+    ProblemError
+        The journal has no such run.
+    """
+    row = reader.run(run)
+    if row is None:
+        raise ProblemError("run-not-found", f"There is no run {run} in this journal.")
+    return row
+
+
+@router.get(
+    "",
+    response_model=models.RunList,
+    summary="Runs, latest first",
+    responses=answers.documented("invalid-request"),
+)
+def list_runs(
+    request: Request,
+    desk: TheDesk,
+    state: Annotated[Word, Query(examples=["finished"])] = None,
+    sheet: Annotated[Word, Query(description="name of the sheet")] = None,
+    station: Word = None,
+    flag: Annotated[Word, Query(examples=["late-stop"])] = None,
+    day: Annotated[
+        date | None, Query(description="a day in the device's time zone", examples=["2026-11-25"])
+    ] = None,
+    window_hit: bool | None = None,
+    after: Annotated[
+        Word, Query(description="where the page before ended; take it from `next`")
+    ] = None,
+    limit: Annotated[int, Query(ge=1, le=200)] = 50,
+) -> Response:
+    """List the runs of the journal, filtered, a page at a time.
+
+    Follow `next` for older ones: pages never repeat or skip a run, also while new ones begin.
+    """
+    since, before = _day(day)
+    wanted = RunFilter(
+        state=state,
+        sheet_name=sheet,
+        station=station,
+        flag=flag,
+        window_hit=window_hit,
+        since=since,
+        before=before,
+    )
+    try:
+        page = desk.reader.runs(wanted, after=after, limit=limit)
+    except ValueError as error:
+        raise ProblemError("invalid-request", str(error)) from error
+    following = None
+    if page.after is not None:
+        query = {**request.query_params, "after": page.after, "limit": str(limit)}
+        following = f"/v1/runs?{urlencode(query)}"
+    body = models.RunList(runs=[models.RunBrief.of(row) for row in page.rows], next=following)
+    tag = answers.tag_of(body.model_dump_json())
+    return answers.not_modified(request, tag) or answers.tagged(body, tag)
+
+
+def _day(day: date | None) -> tuple[float | None, float | None]:
+    if day is None:
+        return None, None
+    try:
+        return formats.day_bounds(day)
+    except ValueError as error:
+        raise ProblemError("invalid-request", str(error)) from error
+
+
+@router.get(
+    "/{run}",
+    response_model=models.RunAnswer,
+    summary="One run",
+    responses=answers.documented("run-not-found"),
+)
+def show_run(request: Request, desk: TheDesk, run: RunId) -> Response:
+    """Everything logged of one run: steps, events, forecasts against what happened.
+
+    A finished run does not change, so its answer carries a tag: send it as If-None-Match.
+    """
+    row = find(desk.reader, run)
+    ended = row.state not in OPEN_WORDS
+    tag = answers.tag_of(__version__, row)
+    if ended and (short := answers.not_modified(request, tag)):
+        return short
+    seen = review(row.began, desk.reader.events(run))
+    made = promises(desk.reader.forecasts(run), seen.line)
+    body = models.RunAnswer(
+        **models.RunBrief.of(row).model_dump(),
+        axis_certain=seen.line.certain,
+        steps=models.steps_of(seen),
+        events=[models.event_of(seen, event) for event in seen.events],
+        happened=models.Happened(
+            entered_after_seconds=seen.entered_after_seconds,
+            left_after_seconds=seen.left_after_seconds,
+            poured_after_seconds=seen.poured_after_seconds,
+        ),
+        forecasts=[models.ForecastAnswer.of(promise) for promise in made],
+        checks=[models.CheckAnswer.of(check) for check in checks(made, seen.entered_after_seconds)],
+        trace=f"/v1/runs/{run}/trace.csv",
+    )
+    if ended:
+        return answers.tagged(body, tag)
+    return Response(
+        body.model_dump_json(),
+        media_type="application/json",
+        headers={"Cache-Control": "no-store"},
+    )
+
+
+@router.get(
+    "/{run}/trace.csv",
+    summary="The readings of one run",
+    response_class=StreamingResponse,
+    responses={**_CSV, **answers.documented("run-not-found")},
+)
+def trace(
+    desk: TheDesk,
+    run: RunId,
+    *,
+    columns: Annotated[
+        str,
+        Query(
+            pattern="^(replay|all)$",
+            description="`replay`: seconds,probe,place,celsius, which `wetside replay` reads; "
+            "`all`: with condition and wall time",
+        ),
+    ] = "replay",
+    semicolon: Annotated[bool, Query(description="separate by semicolons")] = False,
+    mark: Annotated[bool, Query(description="byte order mark for spreadsheets")] = False,
+) -> StreamingResponse:
+    """Every reading from the begin of the run to its end; an empty temperature failed."""
+    row = find(desk.reader, run)
+    seen = review(row.began, desk.reader.events(run))
+    header = ["seconds", "probe", "place", "celsius"]
+    if columns == "all":
+        header += ["condition", "utc", "clock_trusted"]
+
+    def rows() -> Iterator[list[object]]:
+        for sample in desk.reader.samples(run):
+            after = seen.line.seconds(sample.moment)
+            if after is None:
+                continue
+            cells: list[object] = [
+                f"{after:.3f}",
+                sample.probe,
+                str(sample.place),
+                None if sample.celsius is None else f"{sample.celsius:.4f}",
+            ]
+            if columns == "all":
+                cells += [
+                    str(sample.condition),
+                    formats.iso_utc(sample.moment.wall_seconds),
+                    "yes" if sample.moment.trusted else "no",
+                ]
+            yield cells
+
+    return StreamingResponse(
+        formats.csv_lines(header, rows(), semicolon=semicolon, mark=mark),
+        media_type="text/csv; charset=utf-8",
+        headers={
+            "Content-Disposition": f'attachment; filename="{run}.csv"',
+            "Cache-Control": "no-store",
+        },
+    )

@@ -1,0 +1,160 @@
+"""The desk as one application."""
+
+import logging
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+from typing import Any
+
+from fastapi import APIRouter, FastAPI, Request, Response
+from fastapi.exceptions import RequestValidationError
+from fastapi.openapi.utils import get_openapi
+from fastapi.responses import JSONResponse
+from fastapi.routing import APIRoute
+from starlette.exceptions import HTTPException
+from starlette.middleware.gzip import GZipMiddleware
+from starlette.staticfiles import StaticFiles
+
+from wetside.errors import JournalError
+from wetside.journal.reader import Reader
+from wetside_desk import __version__, problems
+from wetside_desk.api import health, runs, station
+from wetside_desk.api.answers import ProblemAnswer
+from wetside_desk.context import Desk
+from wetside_desk.live import Relay
+from wetside_desk.pages import board, public
+from wetside_desk.pages import runs as run_pages
+from wetside_desk.pages.render import page
+from wetside_desk.problems import Problem, ProblemError
+from wetside_desk.settings import DeskSettings
+
+_log = logging.getLogger("wetside_desk")
+
+_STATIC = Path(__file__).with_name("static")
+
+
+def create_app(settings: DeskSettings) -> FastAPI:
+    """A desk over these paths. Nothing is opened before the first question."""
+
+    @asynccontextmanager
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        yield
+        app.state.desk.reader.close()
+
+    app = FastAPI(
+        title="wetside desk",
+        version=__version__,
+        summary="Runs and the state of one sink of a teaching darkroom",
+        docs_url=None,  # both would load their scripts from the internet
+        redoc_url=None,
+        lifespan=lifespan,
+    )
+    app.state.desk = Desk(
+        settings=settings,
+        reader=Reader(settings.journal),
+        relay=Relay(settings.live_file),
+        board=Relay(settings.live_file, board.text),
+    )
+    for router in (
+        station.router,
+        runs.router,
+        health.router,
+        public.router,
+        run_pages.router,
+    ):
+        app.include_router(_with_head(router))
+    app.mount("/static", StaticFiles(directory=_STATIC), name="static")
+    app.add_middleware(GZipMiddleware, minimum_size=1000)
+    _answer_problems(app)
+    app.openapi = lambda: _described(app)  # type: ignore[method-assign]  # FastAPI's documented way
+    return app
+
+
+def _with_head(router: APIRouter) -> APIRouter:
+    """Let every GET that ends also answer to HEAD; FastAPI does not by itself."""
+    for route in [route for route in router.routes if isinstance(route, APIRoute)]:
+        if route.methods == {"GET"} and not route.is_sse_stream:
+            router.add_api_route(
+                route.path.removeprefix(router.prefix),
+                route.endpoint,
+                methods=["HEAD"],
+                response_class=route.response_class,
+                response_model=None,
+                include_in_schema=False,
+            )
+    return router
+
+
+def _wants_page(request: Request) -> bool:
+    """Whether a browser asked, so that the answer should be a page."""
+    accepts = request.headers.get("accept", "")
+    return not request.url.path.startswith("/v1/") and "text/html" in accepts
+
+
+def _answer(
+    request: Request,
+    problem: Problem,
+    detail: str,
+    headers: dict[str, str] | None = None,
+    extra: dict[str, Any] | None = None,
+) -> Response:
+    status = int(problem.status)
+    if _wants_page(request):
+        answer: Response = page(request, "problem.html", status, problem=problem, detail=detail)
+        answer.headers.update(headers or {})
+        return answer
+    return JSONResponse(
+        problems.body(problem, detail, request.url.path, extra or {}),
+        status_code=status,
+        headers={"Cache-Control": "no-store", **(headers or {})},
+        media_type=problems.MEDIA_TYPE,
+    )
+
+
+def _answer_problems(app: FastAPI) -> None:
+    @app.exception_handler(ProblemError)
+    def problem_raised(request: Request, error: ProblemError) -> Response:
+        return _answer(request, error.problem, error.detail, error.headers, error.extra)
+
+    @app.exception_handler(JournalError)
+    def journal_failed(request: Request, error: JournalError) -> Response:
+        return _answer(request, problems.PROBLEMS["journal-unavailable"], str(error))
+
+    @app.exception_handler(HTTPException)
+    def plain_status(request: Request, error: HTTPException) -> Response:
+        problem = problems.for_status(error.status_code)
+        detail = "" if error.detail in {"Not Found", "Method Not Allowed"} else str(error.detail)
+        return _answer(request, problem, detail, dict(error.headers or {}))
+
+    @app.exception_handler(RequestValidationError)
+    def request_invalid(request: Request, error: RequestValidationError) -> Response:
+        found = [
+            {"place": ".".join(str(part) for part in entry["loc"]), "reason": str(entry["msg"])}
+            for entry in error.errors()
+        ]
+        detail = "; ".join(f"{entry['place']}: {entry['reason']}" for entry in found)
+        return _answer(
+            request, problems.PROBLEMS["invalid-request"], detail, extra={"errors": found}
+        )
+
+    @app.exception_handler(Exception)
+    def mistake(request: Request, error: Exception) -> Response:
+        _log.error("%s %s failed", request.method, request.url.path, exc_info=error)
+        return _answer(request, problems.PROBLEMS["internal-error"], "")
+
+
+def _described(app: FastAPI) -> dict[str, Any]:
+    """OpenAPI with the shapes that only answers made by hand use."""
+    if app.openapi_schema is None:
+        schema = get_openapi(
+            title=app.title, version=app.version, summary=app.summary, routes=app.routes
+        )
+        shapes = schema.setdefault("components", {}).setdefault("schemas", {})
+        for shape in (ProblemAnswer,):
+            shapes[shape.__name__] = shape.model_json_schema(
+                ref_template="#/components/schemas/{model}"
+            )
+        for name in ("HTTPValidationError", "ValidationError"):
+            shapes.pop(name, None)
+        app.openapi_schema = schema
+    return app.openapi_schema

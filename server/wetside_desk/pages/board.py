@@ -1,0 +1,151 @@
+"""The words of the board: what the class needs to know of a station at one glance. Pure.
+
+The page and the stream that keeps it fresh both come from `words`, so that a page without
+script says the same as one with it.
+"""
+
+from __future__ import annotations
+
+import json
+
+from wetside.units import clock_text
+from wetside_desk.live import Live, LiveOutlook, LiveQuantiles, Presence, StationNow
+from wetside_desk.pages import words as plain
+
+_NEEDS = {
+    "ready": "Pour the developer: the window is open.",
+    "handover": "Pour the next solution.",
+    "late": "The film waits for the next solution.",
+    "holding": "The run is on hold.",
+    "interrupted": "The power was lost. Somebody must decide at the sink whether to go on.",
+}
+
+
+def words(now: StationNow) -> dict[str, str]:
+    """Every text of the board; an empty one is hidden.
+
+    ``tone`` is calm, ready, hand (needs somebody) or off; ``said`` changes only when
+    something new is to be read aloud, so it carries no running seconds.
+    """
+    live = now.live
+    if live is None or now.presence is not Presence.RUNNING:
+        return {
+            **_EMPTY,
+            "tone": "off",
+            "head": "Not running",
+            "said": "The station is not running.",
+            "note": now.says,
+            "station": live.station if live else "",
+        }
+    found = {
+        **_EMPTY,
+        "station": live.station,
+        "sheet": (live.sheet.title or live.sheet.name) if live.sheet else "",
+        "head": _head(live),
+        "big": _big(live),
+        "range": _range(live),
+        "next": f"Next: {live.next}" if live.next else "",
+        "developer": _temperature(live.outlook, "developer"),
+        "bath": _temperature(live.outlook, "bath"),
+        "needs": _needs(live),
+        "note": "Lights out: the display shows nothing while film is open." if live.dark else "",
+        "screen": " ".join(
+            part for part in (live.screen.head, live.screen.big, *live.screen.lines) if part
+        ),
+        "picture": live.picture,
+    }
+    found["tone"] = _tone(live, found["needs"])
+    found["said"] = ". ".join(part for part in (found["head"], found["needs"]) if part)
+    return found
+
+
+def text(now: StationNow) -> str:
+    """`words` as JSON, for the stream."""
+    return json.dumps(words(now), ensure_ascii=False)
+
+
+_EMPTY = dict.fromkeys(
+    (
+        "station",
+        "sheet",
+        "head",
+        "big",
+        "range",
+        "next",
+        "developer",
+        "bath",
+        "needs",
+        "note",
+        "screen",
+        "picture",
+        "tone",
+        "said",
+    ),
+    "",
+)
+
+
+def _head(live: Live) -> str:
+    if live.step is not None and live.state in {"pouring", "running", "draining"}:
+        name = plain.step(live.step.kind)
+        if live.state == "running":
+            return f"{name}: agitate" if live.step.agitating else name
+        return f"{name}: {plain.state(live.state).lower()}"
+    return plain.state(live.state)
+
+
+def _big(live: Live) -> str:
+    outlook = live.outlook
+    if live.state == "tempering" and outlook is not None:
+        return plain.NOTHING if outlook.ready_in.p50 is None else clock_text(outlook.ready_in.p50)
+    if live.state == "ready" and outlook is not None:
+        return "" if outlook.leaves_in.p50 is None else clock_text(outlook.leaves_in.p50)
+    if live.step is not None and live.step.planned_seconds is not None:
+        return clock_text(live.step.planned_seconds - live.step.elapsed_seconds)
+    return ""
+
+
+def _range(live: Live) -> str:
+    if live.state == "tempering" and live.outlook is not None:
+        return _ready_range(live.outlook.ready_in)
+    if live.state == "ready" and live.outlook is not None:
+        return _window_range(live.outlook.leaves_in)
+    if live.step is not None and live.step.planned_seconds is not None:
+        return f"left of {clock_text(live.step.planned_seconds)}"
+    return ""
+
+
+def _ready_range(quantiles: LiveQuantiles) -> str:
+    if quantiles.p05 is None:
+        return "will not get there within the hour without help"
+    late = clock_text(quantiles.p95) if quantiles.p95 is not None else "more than an hour"
+    return f"until ready; between {clock_text(quantiles.p05)} and {late}"
+
+
+def _window_range(quantiles: LiveQuantiles) -> str:
+    if quantiles.p50 is None:
+        return "stays inside the window"
+    early = clock_text(quantiles.p05) if quantiles.p05 is not None else "a while"
+    return f"until the window closes; at least {early}"
+
+
+def _temperature(outlook: LiveOutlook | None, which: str) -> str:
+    found = None if outlook is None else getattr(outlook, which)
+    return "" if found is None else f"{found.celsius:.1f} °C ± {2 * found.sd:.1f}"
+
+
+def _needs(live: Live) -> str:
+    needs = []
+    if live.state in _NEEDS:
+        needs.append(_NEEDS[live.state])
+    if live.state == "tempering" and live.outlook is not None and live.outlook.never >= 0.8:
+        needs.append("The bath will not bring the developer there without help.")
+    needs += [f"{probe}: {trouble}." for probe, trouble in sorted(live.troubles.items())]
+    needs += [warning if warning.endswith(".") else f"{warning}." for warning in live.warnings]
+    return " ".join(needs)
+
+
+def _tone(live: Live, needs: str) -> str:
+    if live.state == "ready":
+        return "ready"
+    return "hand" if needs else "calm"

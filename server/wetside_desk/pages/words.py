@@ -1,0 +1,142 @@
+"""The trade's plain words for what journal and live file hold. Pure."""
+
+from __future__ import annotations
+
+from wetside.units import clock_text
+from wetside_desk import formats
+
+#: Stands where something is not known.
+NOTHING = "\N{EN DASH}"
+
+STATES = {
+    "idle": "No run is open",
+    "tempering": "Tempering",
+    "ready": "Ready: pour the developer",
+    "pouring": "Pouring in",
+    "running": "Running",
+    "draining": "Draining",
+    "handover": "Next solution now",
+    "late": "Late: the film waits",
+    "holding": "On hold",
+    "interrupted": "Interrupted by a power cut",
+    "finished": "Finished",
+    "abandoned": "Given up",
+}
+
+STEPS = {
+    "temper": "Temper",
+    "develop": "Develop",
+    "stop": "Stop bath",
+    "fix": "Fix",
+    "rinse": "Rinse",
+    "clear": "Clearing bath",
+    "wash": "Wash",
+    "wet": "Wetting agent",
+    "hang": "Hang",
+}
+
+EVENTS = {
+    "begin": "Run begun",
+    "now": "Poured in",
+    "end-early": "Step ended early",
+    "hold": "Put on hold",
+    "resume": "Gone on",
+    "abandon": "Given up",
+    "soon": "Ready soon",
+    "entered-window": "Developer inside the window",
+    "window-closing": "Window closing",
+    "left-window": "Developer left the window",
+    "will-not-reach": "Will not get there without help",
+    "check-dip-advised": "Check dip advised",
+    "filled": "Tank full",
+    "agitate": "Agitate",
+    "rest": "Rest",
+    "prepare-next": "Prepare the next",
+    "drain-due": "Drain",
+    "end-due": "Step over",
+    "late-due": "Late",
+    "power-lost": "Power lost",
+    "continue": "Gone on after the power cut",
+    "station-started": "Station started",
+    "cue": "Cue given",
+    "cue-missed": "Cue missed",
+    "probe-condition": "Probe",
+    "place": "Probe moved",
+    "lights": "Display lights",
+    "display-fault": "Display fault",
+    "outlook-model": "Forecast model",
+}
+
+FLAGS = {
+    "poured-outside-window": "poured outside the window",
+    "held": "was on hold",
+    "power-lost": "power lost",
+}
+
+
+def state(word: str) -> str:
+    """A state in words; an unknown one stays as it is."""
+    return STATES.get(word, word)
+
+
+def step(word: str) -> str:
+    """A step in words; an unknown one stays as it is."""
+    return STEPS.get(word, word)
+
+
+def event(word: str) -> str:
+    """A kind of event in words; an unknown one stays as it is."""
+    return EVENTS.get(word, word)
+
+
+def flag(word: str) -> str:
+    """A flag in words.
+
+    Examples
+    --------
+    >>> flag("late-stop")
+    'stop bath late'
+    """
+    if word in FLAGS:
+        return FLAGS[word]
+    for prefix, said in (("late-", "late"), ("ended-early-", "ended early")):
+        if word.startswith(prefix):
+            return f"{step(word.removeprefix(prefix)).lower()} {said}"
+    return word.replace("-", " ")
+
+
+def duration(seconds: float | None) -> str:
+    """A duration as m:ss, a dash where it is not known."""
+    return NOTHING if seconds is None else clock_text(seconds)
+
+
+def over(seconds: float | None) -> str:
+    """How much longer or shorter than planned, in words.
+
+    Examples
+    --------
+    >>> over(4.2), over(-30.0), over(0.3)
+    ('4 s over', '30 s short', 'on time')
+    """
+    if seconds is None:
+        return ""
+    if abs(seconds) < 1.0:
+        return "on time"
+    size = f"{abs(seconds):.0f} s" if abs(seconds) < 60 else clock_text(abs(seconds))
+    return f"{size} over" if seconds > 0 else f"{size} short"
+
+
+def day(wall_seconds: float) -> str:
+    """The local day as people write it, such as ``Wednesday 25 November 2026``."""
+    when = formats.local(wall_seconds)
+    return f"{when:%A} {when.day} {when:%B %Y}"
+
+
+def clock(wall_seconds: float) -> str:
+    """The local time of day, to the minute."""
+    return f"{formats.local(wall_seconds):%H:%M}"
+
+
+def celsius(value: float | None) -> str:
+    """A temperature to a tenth, a dash where it is not known."""
+    return NOTHING if value is None else f"{value:.1f} °C"

@@ -1,0 +1,176 @@
+"""Every error that the desk answers with, in one table (RFC 9457 problem details).
+
+Each problem has a page of its own at ``/problems/<name>``, which its ``type`` links to, so
+that nobody needs the internet to learn what an answer means.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from http import HTTPStatus
+from typing import Any
+
+#: Media type of problem details (RFC 9457, section 3).
+MEDIA_TYPE = "application/problem+json"
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One kind of error: ``explanation`` is what its page says, and what to do."""
+
+    name: str
+    status: int
+    title: str
+    explanation: str
+
+    @property
+    def type(self) -> str:
+        """The link that names the problem, relative to the device."""
+        return f"/problems/{self.name}"
+
+
+_ALL = (
+    Problem(
+        "not-found",
+        HTTPStatus.NOT_FOUND,
+        "There is nothing at this address",
+        "The address was mistyped, or it belongs to another version. The API is described at "
+        "/api, and machine readable at /openapi.json.",
+    ),
+    Problem(
+        "run-not-found",
+        HTTPStatus.NOT_FOUND,
+        "No run has this id",
+        "The journal of this station holds no run with this id. Ids are in the list at /v1/runs. "
+        "A run that was logged at another station is found at that station.",
+    ),
+    Problem(
+        "method-not-allowed",
+        HTTPStatus.METHOD_NOT_ALLOWED,
+        "This address does not answer to that method",
+        "The header Allow of the answer names the methods that work here.",
+    ),
+    Problem(
+        "invalid-request",
+        HTTPStatus.UNPROCESSABLE_ENTITY,
+        "Something in the request cannot be used",
+        "The member `errors` names each part of the request that is wrong and why.",
+    ),
+    Problem(
+        "unreadable-request",
+        HTTPStatus.BAD_REQUEST,
+        "The request cannot be read",
+        "What was sent is not what its headers say: cut off, wrongly encoded or malformed.",
+    ),
+    Problem(
+        "too-large",
+        HTTPStatus.REQUEST_ENTITY_TOO_LARGE,
+        "The request is too large",
+        "Forms take at most 64 KiB, a backup to restore at most 512 MiB.",
+    ),
+    Problem(
+        "journal-unavailable",
+        HTTPStatus.SERVICE_UNAVAILABLE,
+        "The journal cannot be read",
+        "The file in which the station logs its runs is missing or cannot be opened. If the "
+        "station has never been started, this is as it should be: start it, and it creates the "
+        "file. Otherwise look at /v1/health, and compare the paths that station and desk were "
+        "given. Nothing is lost by reading again later.",
+    ),
+    Problem(
+        "not-signed-in",
+        HTTPStatus.UNAUTHORIZED,
+        "This is for the teacher",
+        "Runs and their notes are shown to the teacher only. Sign in at /sign-in, or, on a new "
+        "device, set the passphrase at /first-start with the code that its display shows.",
+    ),
+    Problem(
+        "forbidden",
+        HTTPStatus.FORBIDDEN,
+        "This was refused",
+        "The form was not sent from a page of this device, or the page is older than the sign-in. "
+        "Load the page again and repeat.",
+    ),
+    Problem(
+        "link-not-valid",
+        HTTPStatus.FORBIDDEN,
+        "This link no longer works",
+        "A link from the display is for one run, for a limited time. Ask the teacher to give the "
+        "run its label.",
+    ),
+    Problem(
+        "conflict",
+        HTTPStatus.CONFLICT,
+        "Somebody else changed this meanwhile",
+        "Load the page again, look at what stands there now, and repeat what is still needed.",
+    ),
+    Problem(
+        "too-many-requests",
+        HTTPStatus.TOO_MANY_REQUESTS,
+        "Too many tries",
+        "Wait as long as the header Retry-After says, then try again.",
+    ),
+    Problem(
+        "internal-error",
+        HTTPStatus.INTERNAL_SERVER_ERROR,
+        "The desk made a mistake",
+        "This is a fault of the program. The log of the desk (journalctl -u wetside-desk) shows "
+        "what happened. The station at the sink does not depend on the desk and goes on.",
+    ),
+)
+
+PROBLEMS: Mapping[str, Problem] = {problem.name: problem for problem in _ALL}
+
+_BY_STATUS: Mapping[int, str] = {
+    HTTPStatus.BAD_REQUEST: "unreadable-request",
+    HTTPStatus.UNAUTHORIZED: "not-signed-in",
+    HTTPStatus.FORBIDDEN: "forbidden",
+    HTTPStatus.NOT_FOUND: "not-found",
+    HTTPStatus.METHOD_NOT_ALLOWED: "method-not-allowed",
+    HTTPStatus.CONFLICT: "conflict",
+    HTTPStatus.REQUEST_ENTITY_TOO_LARGE: "too-large",
+    HTTPStatus.UNPROCESSABLE_ENTITY: "invalid-request",
+    HTTPStatus.TOO_MANY_REQUESTS: "too-many-requests",
+    HTTPStatus.SERVICE_UNAVAILABLE: "journal-unavailable",
+}
+
+
+class ProblemError(Exception):
+    """Raised anywhere in the desk to answer with a problem.
+
+    ``name`` is a key of `PROBLEMS`; ``detail`` says what is wrong this time; ``extra`` are
+    further members of the answer and ``headers`` of its header.
+    """
+
+    def __init__(
+        self,
+        name: str,
+        detail: str = "",
+        *,
+        headers: Mapping[str, str] | None = None,
+        extra: Mapping[str, Any] | None = None,
+    ) -> None:
+        self.problem = PROBLEMS[name]
+        self.detail = detail
+        self.headers = dict(headers or {})
+        self.extra = dict(extra or {})
+        super().__init__(f"{self.problem.title}: {detail}")
+
+
+def for_status(status: int) -> Problem:
+    """The problem that stands for a bare status code."""
+    return PROBLEMS[_BY_STATUS.get(status, "internal-error")]
+
+
+def body(problem: Problem, detail: str, instance: str, extra: Mapping[str, Any]) -> dict[str, Any]:
+    """The members of the answer; ``status`` repeats the status line for logs."""
+    members: dict[str, Any] = {
+        "type": problem.type,
+        "title": problem.title,
+        "status": int(problem.status),
+        "instance": instance,
+    }
+    if detail:
+        members["detail"] = detail
+    return {**members, **extra}

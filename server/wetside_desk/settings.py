@@ -1,0 +1,54 @@
+"""What a desk is told when it starts. Values only."""
+
+from __future__ import annotations
+
+import ipaddress
+from dataclasses import dataclass
+from pathlib import Path
+
+#: Where the desk listens when it is not told otherwise.
+DEFAULT_HOST = "127.0.0.1"
+DEFAULT_PORT = 8470
+
+
+@dataclass(frozen=True, slots=True)
+class DeskSettings:
+    """Paths and address of one desk.
+
+    Parameters
+    ----------
+    journal
+        The station's journal; it may not exist yet.
+    live
+        The station's live file, or the folder that holds ``live.json``.
+    data
+        Folder for what the desk itself keeps; it is created.
+    host, port
+        Where it listens.
+    """
+
+    journal: Path
+    live: Path
+    data: Path
+    host: str = DEFAULT_HOST
+    port: int = DEFAULT_PORT
+
+    @property
+    def live_file(self) -> Path:
+        """The live file itself."""
+        return self.live if self.live.suffix == ".json" else self.live / "live.json"
+
+    @property
+    def live_folder(self) -> Path:
+        """The folder that station and desk share for short notes."""
+        return self.live_file.parent
+
+    @property
+    def on_loopback(self) -> bool:
+        """Whether only this machine can reach the desk."""
+        if self.host == "localhost":
+            return True
+        try:
+            return ipaddress.ip_address(self.host).is_loopback
+        except ValueError:
+            return False

@@ -1,0 +1,49 @@
+// Keeps the board fresh: the desk sends every text ready made, this only puts them in place.
+"use strict";
+
+(() => {
+  const board = document.getElementById("board");
+  const canvas = document.getElementById("display");
+  const connection = document.getElementById("connection");
+  const places = board.querySelectorAll("[data-word]");
+
+  // 64 rows of 16 bytes, leftmost pixel in the most significant bit
+  function draw(base64) {
+    const pen = canvas.getContext("2d");
+    const style = getComputedStyle(canvas);
+    pen.fillStyle = style.backgroundColor;
+    pen.fillRect(0, 0, 128, 64);
+    if (!base64) return;
+    const bytes = atob(base64);
+    pen.fillStyle = style.color;
+    for (let at = 0; at < bytes.length && at < 1024; at += 1) {
+      const byte = bytes.charCodeAt(at);
+      for (let bit = 0; byte && bit < 8; bit += 1) {
+        if (byte & (128 >> bit)) pen.fillRect((at % 16) * 8 + bit, at >> 4, 1, 1);
+      }
+    }
+  }
+
+  function show(words) {
+    for (const place of places) {
+      const text = words[place.dataset.word] || "";
+      if (place.textContent !== text) place.textContent = text;
+    }
+    board.dataset.tone = words.tone;
+    if (canvas.dataset.picture !== words.picture) {
+      canvas.dataset.picture = words.picture;
+      draw(words.picture);
+    }
+  }
+
+  draw(canvas.dataset.picture);
+  const stream = new EventSource("/live/words");
+  stream.addEventListener("words", (event) => {
+    connection.hidden = true;
+    show(JSON.parse(event.data));
+  });
+  stream.addEventListener("error", () => { connection.hidden = false; });
+  // a page that is left must not hold one of the few connections a browser has
+  window.addEventListener("pagehide", () => stream.close());
+  window.addEventListener("pageshow", (event) => { if (event.persisted) location.reload(); });
+})();

@@ -1,0 +1,275 @@
+"""The live file, its relay and the board."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+from typing import TYPE_CHECKING
+
+import httpx2
+import pytest
+from starlette.testclient import TestClient
+
+from wetside_desk import live
+from wetside_desk.app import create_app
+from wetside_desk.live import Presence, Relay
+from wetside_desk.pages import board
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from tests.desk.invented import Story, tell_alone, write_live
+
+    from wetside_desk.settings import DeskSettings
+else:
+    from desk_invented import Story, tell_alone, write_live
+
+
+def test_fresh_file_is_running(folder: DeskSettings) -> None:
+    """A file that was just replaced means that the station runs."""
+    write_live(folder.live_file)
+    now = live.read(folder.live_file)
+    assert Presence.RUNNING is now.presence
+    assert now.live is not None
+    assert now.live.outlook is not None
+    assert 181.0 == now.live.outlook.ready_in.p50
+
+
+@pytest.mark.parametrize(("age", "presence"), [(4.0, Presence.RUNNING), (6.0, Presence.SILENT)])
+def test_old_file_is_silence(folder: DeskSettings, age: float, presence: Presence) -> None:
+    """A file older than five seconds means that the station does not run."""
+    write_live(folder.live_file, age_seconds=age)
+    assert presence is live.read(folder.live_file).presence
+
+
+def test_no_file_is_absence(folder: DeskSettings) -> None:
+    """No file means that the station does not run, and the words say where it was looked for."""
+    now = live.read(folder.live_file)
+    assert Presence.ABSENT is now.presence
+    assert str(folder.live_file) in now.says
+
+
+@pytest.mark.parametrize(
+    "content", [b"", b"{", b"[]", b'{"format": 2}', b'{"step": 3}', b"\xff\xfe", b" " * 300_000]
+)
+def test_unusable_file_is_said(folder: DeskSettings, content: bytes) -> None:
+    """A broken file, or one of a newer format, is reported and never raises."""
+    folder.live_file.write_bytes(content)
+    assert Presence.UNREADABLE is live.read(folder.live_file).presence
+
+
+def test_unknown_members_are_ignored(folder: DeskSettings) -> None:
+    """A newer station may say more than this desk knows."""
+    write_live(folder.live_file, mood="good", step={"kind": "fix", "weather": "fine"})
+    now = live.read(folder.live_file)
+    assert now.live is not None
+    assert now.live.step is not None
+    assert "fix" == now.live.step.kind
+
+
+def test_bare_file_is_enough(folder: DeskSettings) -> None:
+    """Members that an older station leaves out have their empty values."""
+    folder.live_file.write_text("{}")
+    assert Presence.RUNNING is live.read(folder.live_file).presence
+
+
+def test_relay_tells_every_watcher_each_change(folder: DeskSettings) -> None:
+    """Two watchers both get the state at once, then each change, then the silence."""
+    write_live(folder.live_file)
+
+    async def watch(relay: Relay, states: list[str], enough: int) -> None:
+        async for _, text in relay.watch():
+            now = json.loads(text)
+            states.append(now["live"]["state"] if now["presence"] == "running" else now["presence"])
+            if len(states) == enough:
+                return
+
+    async def scene() -> tuple[list[str], list[str]]:
+        relay = Relay(folder.live_file, every_seconds=0.02)
+        first: list[str] = []
+        second: list[str] = []
+        watchers = [asyncio.create_task(watch(relay, states, 3)) for states in (first, second)]
+        await asyncio.sleep(0.2)
+        write_live(folder.live_file, state="ready")
+        await asyncio.sleep(0.2)
+        write_live(folder.live_file, age_seconds=60, state="ready")
+        await asyncio.wait_for(asyncio.gather(*watchers), 5)
+        return first, second
+
+    first, second = asyncio.run(scene())
+    assert ["tempering", "ready", "silent"] == first
+    assert first == second
+
+
+def test_board_counts_down_while_tempering(folder: DeskSettings) -> None:
+    """The board gives the median wait and its interval."""
+    write_live(folder.live_file)
+    words = board.words(live.read(folder.live_file))
+    assert "3:01" == words["big"]
+    assert "until ready; between 2:30 and 3:50" == words["range"]
+    assert "calm" == words["tone"]
+
+
+def test_board_says_when_it_will_not_get_there(folder: DeskSettings) -> None:
+    """A forecast without an end is put into words, not into a number."""
+    write_live(
+        folder.live_file,
+        outlook={"ready_in": {"p05": None, "p50": None, "p95": None}, "never": 0.9},
+    )
+    words = board.words(live.read(folder.live_file))
+    assert "will not get there within the hour without help" == words["range"]
+    assert "hand" == words["tone"]
+
+
+@pytest.mark.parametrize("state", ["ready", "handover", "late", "holding", "interrupted"])
+def test_board_says_what_needs_a_hand(folder: DeskSettings, state: str) -> None:
+    """Each state that waits for somebody says for what."""
+    write_live(folder.live_file, state=state)
+    assert board.words(live.read(folder.live_file))["needs"]
+
+
+def test_board_reads_nothing_aloud_twice(folder: DeskSettings) -> None:
+    """The words for screen readers stay the same while only seconds pass."""
+    step = {"kind": "develop", "planned_seconds": 430, "agitating": False}
+    said = []
+    for elapsed in (100.0, 100.5, 130.0):
+        write_live(folder.live_file, state="running", step={**step, "elapsed_seconds": elapsed})
+        said.append(board.words(live.read(folder.live_file))["said"])
+    assert 1 == len(set(said))
+
+
+def test_live_page_says_it_without_script(folder: DeskSettings) -> None:
+    """The page as served already holds every word of the board."""
+    write_live(folder.live_file)
+    text = TestClient(create_app(folder)).get("/live").text
+    for word in ("3:01", "22.4 °C", "READY IN 3:01 dev 22.4 C bath 19.2 C", 'aria-live="polite"'):
+        assert word in text
+
+
+def test_pages_carry_no_inline_script_or_style(client: TestClient) -> None:
+    """Scripts and styles come from files of this device only, so a strict policy can hold."""
+    for address in ("/", "/live", "/api", "/problems", "/nowhere"):
+        text = client.get(address, headers={"accept": "text/html"}).text
+        assert " style=" not in text
+        assert "<style" not in text
+        assert " onclick" not in text
+        assert text.count("<script") == text.count("<script src=")
+        assert "http://" not in text.replace("http://www.w3.org/", "")
+        assert "https://" not in text
+
+
+def test_browsers_get_errors_as_pages(client: TestClient) -> None:
+    """A person who mistypes gets a page, a program gets problem details."""
+    page = client.get("/nowhere", headers={"accept": "text/html"})
+    assert 404 == page.status_code
+    assert "text/html; charset=utf-8" == page.headers["content-type"]
+    assert "problem+json" in client.get("/nowhere").headers["content-type"]
+
+
+def test_theme_is_remembered_and_leads_back(client: TestClient) -> None:
+    """The look is kept in a cookie; a foreign way back is not followed."""
+    answer = client.post(
+        "/theme", data={"theme": "safelight", "back": "/live"}, follow_redirects=False
+    )
+    assert "/live" == answer.headers["location"]
+    assert 'data-theme="safelight"' in client.get("/live").text
+    for foreign in ("//elsewhere.example/", "https://elsewhere.example/", "/\\elsewhere"):
+        away = client.post(
+            "/theme", data={"theme": "dark", "back": foreign}, follow_redirects=False
+        )
+        assert "/" == away.headers["location"]
+
+
+@pytest.fixture
+def served(folder: DeskSettings) -> Iterator[tuple[str, subprocess.Popen[bytes]]]:
+    """A desk in a process of its own; its address and the process."""
+    tell_alone(folder.journal, Story())
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    process = subprocess.Popen(
+        [
+            sys.executable,
+            "-m",
+            "wetside_desk",
+            *("--journal", str(folder.journal), "--live", str(folder.live)),
+            *("--data", str(folder.data), "--port", str(port)),
+        ]
+    )
+    address = f"http://127.0.0.1:{port}"
+    try:
+        until = time.monotonic() + 60
+        while time.monotonic() < until:
+            try:
+                httpx2.get(f"{address}/v1/station", timeout=2)
+                break
+            except httpx2.TransportError:
+                time.sleep(0.1)
+        yield address, process
+    finally:
+        process.kill()
+        process.wait()
+
+
+def test_process_streams_and_stops_with_a_stream_open(
+    served: tuple[str, subprocess.Popen[bytes]], folder: DeskSettings
+) -> None:
+    """The stream gives each new state, and an open stream does not keep the desk from ending."""
+    address, process = served
+    write_live(folder.live_file)
+    states = []
+    with httpx2.stream("GET", f"{address}/v1/live", timeout=20) as stream:
+        assert "text/event-stream; charset=utf-8" == stream.headers["content-type"]
+        for line in stream.iter_lines():
+            if line.startswith("data: "):
+                states.append(json.loads(line.removeprefix("data: "))["live"]["state"])
+                if len(states) == 1:
+                    write_live(folder.live_file, state="ready")
+                if len(states) == 2:
+                    break
+        began = time.monotonic()
+        process.send_signal(signal.SIGTERM)
+        process.wait(timeout=20)
+    assert ["tempering", "ready"] == states
+    assert time.monotonic() - began < 10
+
+
+def test_process_is_bound_to_this_machine(
+    served: tuple[str, subprocess.Popen[bytes]],
+) -> None:
+    """By default nothing listens on an address that other machines reach."""
+    address, _ = served
+    port = int(address.rsplit(":", 1)[1])
+    # /proc/net/tcp lists listening sockets (state 0A) with their address in hexadecimal
+    with open("/proc/net/tcp", encoding="ascii") as table:  # noqa: PTH123  # a kernel file
+        rows = [line.split() for line in table][1:]
+    listening = [row[1] for row in rows if row[3] == "0A" and row[1].endswith(f":{port:04X}")]
+    assert [f"0100007F:{port:04X}"] == listening
+
+
+def test_taken_port_is_said(
+    served: tuple[str, subprocess.Popen[bytes]], folder: DeskSettings
+) -> None:
+    """A second desk on the same address ends with a code other than 0."""
+    address, _ = served
+    code = subprocess.run(
+        [
+            sys.executable,
+            "-m",
+            "wetside_desk",
+            *("--journal", str(folder.journal), "--live", str(folder.live)),
+            *("--data", str(folder.data), "--port", address.rsplit(":", 1)[1]),
+        ],
+        capture_output=True,
+        timeout=60,
+        check=False,
+        env={**os.environ, "PYTHONWARNINGS": "default"},
+    )
+    assert 0 != code.returncode
+    assert b"address already in use" in code.stderr
