@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import re
 import tomllib
 from collections.abc import Sequence
 from pathlib import Path
@@ -10,6 +12,9 @@ from typing import TypeVar
 from pydantic import BaseModel, ValidationError
 
 from wetside.errors import FileProblem
+
+#: What TOML accepts as a key without quotes.
+_BARE_KEY = re.compile(r"^[A-Za-z0-9_-]+$")
 
 _Model = TypeVar("_Model", bound=BaseModel)
 
@@ -25,8 +30,30 @@ def place_of(location: Sequence[str | int]) -> str:
         if isinstance(part, int):
             text += f"[{part + 1}]"
         else:
-            text += f".{part}" if text else part
+            key = part if _BARE_KEY.match(part) else json.dumps(part)
+            text += f".{key}" if text else key
     return text
+
+
+#: The checker's own words for a wrong type, put as people who write TOML would.
+_PLAIN_TYPES = {
+    "bool_parsing": "must be true or false",
+    "bool_type": "must be true or false",
+    "dict_type": "must be a table",
+    "float_parsing": "must be a number",
+    "float_type": "must be a number",
+    "int_from_float": "must be a whole number",
+    "int_parsing": "must be a whole number",
+    "int_type": "must be a whole number",
+    "list_type": "must be a list, written in [brackets]",
+    "model_attributes_type": "must be a table",
+    "model_type": "must be a table",
+    "string_type": "must be a text in quotes",
+    "tuple_type": "must be a list, written in [brackets]",
+}
+
+#: A wrong value is quoted up to so many characters.
+_QUOTED = 60
 
 
 def _reason(error_type: str, message: str, context: dict[str, object], given: object) -> str:
@@ -34,11 +61,14 @@ def _reason(error_type: str, message: str, context: dict[str, object], given: ob
         return "this key is not known here; is it misspelt?"
     if error_type == "missing":
         return "is missing"
-    plain = message.removeprefix("Value error, ")
+    plain = _PLAIN_TYPES.get(error_type, message.removeprefix("Value error, "))
     plain = plain[:1].lower() + plain[1:]
-    if context.get("error") is not None or isinstance(given, dict | list):
+    if context.get("error") is not None or isinstance(given, dict | list | tuple):
         return plain
-    return f"{plain}, not {given!r}"
+    quoted = repr(given)
+    if len(quoted) > _QUOTED:
+        quoted = quoted[: _QUOTED - 3] + "..."
+    return f"{plain}, not {quoted}"
 
 
 def parse(text: str, model: type[_Model], name: str, problem: type[FileProblem]) -> _Model:
@@ -51,7 +81,9 @@ def parse(text: str, model: type[_Model], name: str, problem: type[FileProblem])
     """
     try:
         table = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except RecursionError:
+        raise problem(name, [("", "not valid TOML: nested too deeply")]) from None
+    except ValueError as error:  # TOMLDecodeError, and Python's limit of digits in a number
         raise problem(name, [("", f"not valid TOML: {error}")]) from None
     try:
         return model.model_validate(table)

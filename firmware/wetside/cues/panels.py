@@ -142,8 +142,8 @@ def _gauge(draw: ImageDraw.ImageDraw, gauge: Gauge, top: int) -> None:
     draw.line((mark, row - 3, mark, row + 3), fill=LIT)
     if gauge.bath is not None:
         x = column(gauge.bath)
-        draw.line((x - 1, top - 1, x + 1, top - 1), fill=LIT)
-        draw.point((x, top), fill=LIT)
+        draw.line((x - 1, top, x + 1, top), fill=LIT)
+        draw.point((x, top + 1), fill=LIT)
 
 
 def _middle(image: Image.Image, notice: Notice, bottom: int) -> None:
@@ -155,7 +155,8 @@ def _middle(image: Image.Image, notice: Notice, bottom: int) -> None:
     size = big_size(notice.big, room, bottom - _BIG_TOP)
     text = fit(notice.big, room, size, bold=True)
     first, last = _ink_rows(text, size)
-    top = _BIG_TOP + max(0, (bottom - _BIG_TOP - (last - first)) // 2)
+    spare = max(0, bottom - _BIG_TOP - (last - first))
+    top = _BIG_TOP + (0 if notice.gauge else spare // 2)
     left = MARGIN if column else MARGIN + (ROOM - width(text, size, bold=True)) // 2
     image.paste(LIT, (left, top - first), letters(text, size, bold=True))
     right = WIDTH - MARGIN

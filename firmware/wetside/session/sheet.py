@@ -18,6 +18,9 @@ from wetside.outlook import Setup, Wall
 #: Longest text of one line on the display, in characters; the panels' tests measure pixels.
 LINE_CHARACTERS = 21
 
+#: How long before the end of a step the next one is prepared, unless the sheet says otherwise.
+PREPARE_SECONDS = 60.0
+
 ShortText = Annotated[str, Field(min_length=1, max_length=LINE_CHARACTERS)]
 Sentence = Annotated[str, Field(min_length=1, max_length=200)]
 Celsius = Annotated[float, Field(ge=5, le=50)]
@@ -80,8 +83,10 @@ class Agitation(_Table):
                     f"for_seconds ({self.for_seconds:g}) must be shorter than "
                     f"every_seconds ({self.every_seconds:g}); say continuous if it never rests"
                 )
-        elif self.for_seconds is not None or self.every_seconds is not None:
-            raise ValueError(f"{self.pattern} agitation takes no for_seconds or every_seconds")
+        elif self.for_seconds is not None or self.every_seconds is not None or self.first_seconds:
+            raise ValueError(
+                f"{self.pattern} agitation takes no first_seconds, for_seconds or every_seconds"
+            )
         return self
 
 
@@ -104,7 +109,7 @@ class Step(_Table):
     drain_seconds: Annotated[float, Field(ge=0, le=60)] = 10.0
     afterwards: Afterwards | None = None
     prepare: ShortText | None = None
-    prepare_seconds: Annotated[float, Field(ge=0, le=900)] = 60.0
+    prepare_seconds: Annotated[float, Field(ge=0, le=900)] = PREPARE_SECONDS
     can_wait: bool = False
     grace_seconds: Annotated[float, Field(ge=1, le=600)] = 10.0
     cautions: tuple[Sentence, ...] = ()
@@ -113,6 +118,17 @@ class Step(_Table):
     def name(self) -> str:
         """What people call the step."""
         return str(self.kind)
+
+    @model_validator(mode="after")
+    def _keys_fit_each_other(self) -> Self:
+        if self.tolerance_celsius is not None and self.celsius is None:
+            raise ValueError("tolerance_celsius needs celsius beside it")
+        # a sheet in the journal names every key, so what stands at its default says nothing
+        if self.prepare_seconds != PREPARE_SECONDS and self.prepare is None:
+            raise ValueError("prepare_seconds needs prepare beside it: what is to be prepared?")
+        if self.can_wait and self.kind not in {StepKind.RINSE, StepKind.WASH}:
+            raise ValueError(f"can_wait is for rinse and wash: film cannot wait in {self.kind}")
+        return self
 
     @model_validator(mode="after")
     def _fits_its_kind(self) -> Self:

@@ -1,0 +1,164 @@
+"""``wetside sheet``: check process sheets, show what they will say and when."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich import box
+from rich.console import Console
+from rich.table import Table
+
+from wetside.commands.sheets import find
+from wetside.cues.lettering import width
+from wetside.cues.panels import ROOM
+from wetside.errors import SheetError
+from wetside.session import schedule
+from wetside.session.events import Kind
+from wetside.session.sheet import Pattern, Sheet, Step, load
+from wetside.units import clock_text
+
+app = typer.Typer(
+    no_args_is_help=True, help="Check process sheets, show what they will say and when."
+)
+
+#: What an event of the clock means to a student.
+MEANINGS = {
+    Kind.FILLED: "tank is full",
+    Kind.AGITATE: "agitate",
+    Kind.REST: "rest",
+    Kind.PREPARE: "prepare",
+    Kind.DRAIN_DUE: "pour out",
+    Kind.END_DUE: "next, now",
+    Kind.LATE_DUE: "late",
+}
+
+
+@app.command()
+def check(
+    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="Sheet files (TOML).")],
+) -> None:
+    """Check sheet files: a summary of each good one, every problem of each bad one.
+
+    A problem is one line, file: key: reason, and makes the exit code 2.
+
+    Example: wetside sheet check sheets/*.toml
+    """
+    bad = False
+    for file in files:
+        try:
+            sheet = load(file)
+        except SheetError as problem:
+            bad = True
+            for line in problem.lines():
+                typer.echo(line, err=True)
+            continue
+        typer.echo(f"{file}: ok: {sheet.title}, {clock_text(planned_seconds(sheet))} from the pour")
+        Console().print(steps_table(sheet))
+        for key, text, pixels in too_wide(sheet):
+            typer.echo(
+                f"{file}: {key}: note: {text!r} is {pixels} pixels wide; the display shows {ROOM} "
+                "and cuts it off"
+            )
+    if bad:
+        raise typer.Exit(2)
+
+
+@app.command()
+def show(
+    file: Annotated[str, typer.Argument(help="A sheet file, or the name of a sheet.")],
+) -> None:
+    """Show every cue of a sheet with its time, counted from the moment developer is poured.
+
+    Example: wetside sheet show "one reel 20"
+    """
+    try:
+        sheet = find(file)
+    except SheetError as problem:
+        typer.echo(str(problem), err=True)
+        raise typer.Exit(2) from None
+    table = Table(title=sheet.title, title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False)
+    for name in ("from pour", "in step", "step", "cue"):
+        table.add_column(name, justify="right" if name in {"from pour", "in step"} else "left")
+    for step, start, entry in timeline(sheet):
+        table.add_row(
+            clock_text(start + entry.offset_seconds),
+            clock_text(entry.offset_seconds),
+            str(step.kind),
+            meaning(step, entry.kind),
+        )
+    Console().print(table)
+
+
+def meaning(step: Step, kind: Kind) -> str:
+    """What an entry of the schedule asks for, in words."""
+    if kind is Kind.PREPARE:
+        return f"prepare: {step.prepare}"
+    return MEANINGS[kind]
+
+
+def timeline(sheet: Sheet) -> Iterator[tuple[Step, float, schedule.Entry]]:
+    """Every cue of a run whose presses are all on time: step, its start, entry.
+
+    Starts are seconds from the moment the developer is poured in. LATE is left out.
+    """
+    start = 0.0
+    for step in sheet.step:
+        if step.seconds is None:
+            continue
+        for entry in schedule.of_step(step):
+            if entry.kind is not Kind.LATE_DUE:
+                yield step, start, entry
+        start += step.seconds
+
+
+def planned_seconds(sheet: Sheet) -> float:
+    """Length of all timed steps."""
+    return sum(step.seconds or 0.0 for step in sheet.step)
+
+
+def steps_table(sheet: Sheet) -> Table:
+    """The steps of a sheet, one row each."""
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0))
+    for name in ("from", "step", "solution", "time", "°C", "agitation", "after"):
+        table.add_column(name, justify="right" if name in {"from", "time"} else "left")
+    start = 0.0
+    for step in sheet.step:
+        timed = step.seconds is not None
+        table.add_row(
+            clock_text(start) if timed else "",
+            str(step.kind),
+            step.solution or "",
+            clock_text(step.seconds) if step.seconds is not None else "",
+            _warmth(step),
+            _agitation(step) if timed else "",
+            str(step.afterwards or ""),
+        )
+        start += step.seconds or 0.0
+    return table
+
+
+def _warmth(step: Step) -> str:
+    if step.celsius is None:
+        return ""
+    tolerance = "" if step.tolerance_celsius is None else f" ±{step.tolerance_celsius:g}"
+    return f"{step.celsius:.1f}{tolerance}"
+
+
+def _agitation(step: Step) -> str:
+    agitation = step.agitation
+    gentle = "gentle, " if agitation.gentle else ""
+    if agitation.pattern is Pattern.INTERMITTENT:
+        return (
+            f"{gentle}{agitation.first_seconds:g}, "
+            f"{agitation.for_seconds:g}/{agitation.every_seconds:g} s"
+        )
+    return f"{gentle}{agitation.pattern}"
+
+
+def too_wide(sheet: Sheet) -> Iterator[tuple[str, str, int]]:
+    """Key, text and width in pixels of each short text that the display cuts off."""
+    for index, step in enumerate(sheet.step, start=1):
+        for key, text in (("solution", step.solution), ("prepare", step.prepare)):
+            if text is not None and width(text) > ROOM:
+                yield f"step[{index}].{key}", text, width(text)
