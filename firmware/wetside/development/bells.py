@@ -9,12 +9,22 @@ from datetime import date, datetime, time, timedelta
 from enum import StrEnum
 from itertools import pairwise
 from pathlib import Path
-from typing import Annotated, Self
+from typing import Annotated, Self, TypeVar
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    ConfigDict,
+    Field,
+    ValidationInfo,
+    field_validator,
+    model_validator,
+)
 
 from wetside import tomlfile
 from wetside.errors import BellsError
+
+_Any = TypeVar("_Any")
 
 #: How far ahead the next period is looked for.
 _DAYS_AHEAD = 60
@@ -39,6 +49,19 @@ def weekday_of(day: date) -> Weekday:
 
 class _Table(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+def _some(given: tuple[_Any, ...]) -> tuple[_Any, ...]:
+    # A plain min_length would complain a second time where every item is wrong already.
+    if not given:
+        raise ValueError("is empty")
+    return given
+
+
+def _plain(given: time) -> time:
+    if given.tzinfo is not None:
+        raise ValueError("is a plain time such as 10:00:00, without time zone")
+    return given
 
 
 WeekName = Annotated[str, Field(pattern=r"^[A-Z]$")]
@@ -67,20 +90,21 @@ class Period(_Table):
     """One period, on one or more weekdays, in all weeks or in the weeks named."""
 
     name: Annotated[str, Field(min_length=1, max_length=12)]
-    days: Annotated[tuple[Weekday, ...], Field(min_length=1)]
+    days: Annotated[tuple[Weekday, ...], AfterValidator(_some)]
     weeks: tuple[WeekName, ...] = ()
-    starts: time
-    ends: time
+    starts: Annotated[time, AfterValidator(_plain)]
+    ends: Annotated[time, AfterValidator(_plain)]
     group: Annotated[str, Field(max_length=16)] = ""
     students: Annotated[int, Field(ge=0, le=60)] = 0
 
-    @model_validator(mode="after")
-    def _in_order(self) -> Self:
-        if self.starts.tzinfo is not None or self.ends.tzinfo is not None:
-            raise ValueError("starts and ends are plain times such as 10:00:00")
-        if self.ends <= self.starts:
-            raise ValueError(f"ends ({self.ends:%H:%M}) is not after starts ({self.starts:%H:%M})")
-        return self
+    @field_validator("ends")
+    @classmethod
+    def _after_starts(cls, ends: time, info: ValidationInfo) -> time:
+        # Judged with the key, so that it is told together with other mistakes of the period.
+        starts = info.data.get("starts")
+        if starts is not None and ends <= starts:
+            raise ValueError(f"{ends:%H:%M} is not after starts ({starts:%H:%M})")
+        return ends
 
 
 class Bells(_Table):
@@ -93,7 +117,7 @@ class Bells(_Table):
     format: Annotated[int, Field(ge=1, le=1)]
     clear_up_minutes: Annotated[float, Field(ge=0, le=60)] = 5.0
     weeks: Weeks | None = None
-    period: Annotated[tuple[Period, ...], Field(min_length=1)]
+    period: Annotated[tuple[Period, ...], AfterValidator(_some)]
     closed: tuple[date, ...] = ()
 
     @model_validator(mode="after")
