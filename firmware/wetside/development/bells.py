@@ -21,7 +21,8 @@ from pydantic import (
     model_validator,
 )
 
-from wetside import tomlfile
+from wetside.development import problems
+from wetside.development.problems import raise_together
 from wetside.errors import BellsError
 
 _Any = TypeVar("_Any")
@@ -122,9 +123,7 @@ class Bells(_Table):
 
     @model_validator(mode="after")
     def _fits_together(self) -> Self:
-        wrong = [*self._wrong_weeks(), *self._overlaps()]
-        if wrong:
-            raise ValueError("; ".join(wrong))
+        raise_together([*self._wrong_weeks(), *self._overlaps()])
         return self
 
     def _wrong_weeks(self) -> list[str]:
@@ -196,7 +195,7 @@ def parse(text: str, name: str) -> Bells:
     BellsError
         Names the file, every wrong key and the reason.
     """
-    return tomlfile.parse(text, Bells, name, BellsError)
+    return problems.parse(text, Bells, name, BellsError)
 
 
 def load(path: Path) -> Bells:
@@ -207,4 +206,4 @@ def load(path: Path) -> Bells:
     BellsError
         Names the file, every wrong key and the reason.
     """
-    return tomlfile.load(path, Bells, BellsError)
+    return problems.load(path, Bells, BellsError)

@@ -10,8 +10,9 @@ from typing import Annotated, Self
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
-from wetside import tomlfile
+from wetside.development import problems
 from wetside.development.mixing import Dilution
+from wetside.development.problems import raise_together
 from wetside.errors import ShelfError, UnitsError
 
 #: A label fits one line of the display.
@@ -101,9 +102,7 @@ class Bottle(_Table):
 
     @model_validator(mode="after")
     def _fits_together(self) -> Self:
-        wrong = list(self._wrong())
-        if wrong:
-            raise ValueError("; ".join(wrong))
+        raise_together(self._wrong())
         return self
 
     def _wrong(self) -> list[str]:
@@ -173,9 +172,10 @@ class ShelfFile(_Table):
                 )
         baths = {bottle.bath for bottle in self.bottle if bottle.use is Usage.TWO_BATH}
         if len(baths) == 1:
-            wrong.append(f"a two-bath fixer needs both baths, only bath {baths.pop()} stands here")
-        if wrong:
-            raise ValueError("; ".join(wrong))
+            wrong.append(
+                f"bottle: a two-bath fixer needs both baths, only bath {baths.pop()} is here"
+            )
+        raise_together(wrong)
         return self
 
     def named(self, label: str) -> Bottle:
@@ -200,7 +200,7 @@ def parse(text: str, name: str) -> ShelfFile:
     ShelfError
         Names the file, every wrong key and the reason.
     """
-    return tomlfile.parse(text, ShelfFile, name, ShelfError)
+    return problems.parse(text, ShelfFile, name, ShelfError)
 
 
 def load(path: Path) -> ShelfFile:
@@ -211,4 +211,4 @@ def load(path: Path) -> ShelfFile:
     ShelfError
         Names the file, every wrong key and the reason.
     """
-    return tomlfile.load(path, ShelfFile, ShelfError)
+    return problems.load(path, ShelfFile, ShelfError)
