@@ -4,19 +4,28 @@ import typer
 
 from wetside import __version__
 from wetside.commands.bench.command import bench
+from wetside.commands.desk import desk
+from wetside.commands.doctor.command import doctor
 from wetside.commands.replay import replay
 from wetside.commands.screens import screens
+from wetside.commands.sheet import app as sheet
+from wetside.commands.station import station
 
 app = typer.Typer(
     name="wetside",
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
+    rich_markup_mode=None,
     help="Tempering, timing and logging at the sink of a teaching darkroom.",
 )
 app.command()(bench)
+app.command()(station)
+app.command()(desk)
 app.command()(replay)
+app.add_typer(sheet, name="sheet")
 app.command()(screens)
+app.command()(doctor)
 
 
 def _version(value: bool) -> None:

@@ -21,6 +21,11 @@ class Probes(Protocol):
         """Readings that ended since the last call, in time order; never blocks."""
         ...
 
+    @property
+    def last_pass(self) -> float:
+        """When the last pass over the bus ended, monotonic seconds."""
+        ...
+
     def close(self) -> None:
         """Let the bus go."""
         ...

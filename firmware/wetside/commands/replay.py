@@ -124,8 +124,8 @@ def replay(
 ) -> None:
     """Play a recording of probe readings and say at every moment what was known by then.
 
-    Examples:
-
+    Examples
+    --------
       wetside replay evening.csv --target 24.0C --vessel plastic --volume 300mL
 
       wetside replay evening.csv --target 68F --tolerance 0.5F --every 30 --output text

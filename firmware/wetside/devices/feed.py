@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import time
 from collections import deque
 from collections.abc import Sequence
 
@@ -56,12 +57,13 @@ class ThreadFeed:
 
     def _work(self) -> None:
         while not self._stop.is_set():
-            began = self._clock.now()
+            began = time.monotonic()
             answers = self._bus.read()
             self._last_pass = self._clock.now()
             self._queue.extend(as_readings(answers, self._last_pass))
             self._wake.set()
-            self._stop.wait(max(0.05, began + self._period - self._clock.now()))
+            # a period is of real time: a bus takes as long as it takes
+            self._stop.wait(max(0.02, self._period - (time.monotonic() - began)))
 
 
 class TimedFeed:
@@ -77,7 +79,13 @@ class TimedFeed:
         self._period = period
         self._queue: deque[Reading] = deque(maxlen=_KEPT)
         self._closed = False
+        self._last_pass = clock.now()
         timers.schedule(clock.now() + period, self._pass)
+
+    @property
+    def last_pass(self) -> float:
+        """When the last pass over the bus ended, monotonic seconds."""
+        return self._last_pass
 
     def take(self) -> list[Reading]:
         """Readings that ended since the last call, in time order; never blocks."""
@@ -92,7 +100,7 @@ class TimedFeed:
     def _pass(self) -> None:
         if self._closed:
             return
-        now = self._clock.now()
+        now = self._last_pass = self._clock.now()
         self._queue.extend(as_readings(self._bus.read(), now))
         self._timers.schedule(now + self._period, self._pass)
         self._wake.set()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 
 from gpiozero import Factory
 
@@ -11,7 +12,7 @@ from wetside.devices.buttons import ButtonPanel
 from wetside.devices.buzzer import Buzzer
 from wetside.devices.ds18b20 import Bus
 from wetside.devices.feed import ThreadFeed
-from wetside.devices.oled import Oled, open_panel
+from wetside.devices.oled import Oled, Panel, open_panel
 from wetside.devices.timers import TimerThread
 from wetside.ports import Parts
 from wetside.session.presses import Button
@@ -28,9 +29,17 @@ def button_gpios(pins: Pins) -> dict[Button, int]:
 
 
 def open_parts(
-    settings: StationSettings, clock: Clock, pin_factory: Factory | None = None
+    settings: StationSettings,
+    clock: Clock,
+    *,
+    pin_factory: Factory | None = None,
+    panel: Callable[[], Panel] | None = None,
+    probe_period: float = 1.0,
 ) -> Parts:
     """Open everything at the sink.
+
+    ``pin_factory`` and ``panel`` stand in for the board's pins and the display that the
+    settings name; the bus is read every ``probe_period`` seconds, or as fast as it goes.
 
     A display or a probe that does not answer is no reason to stop: each says what is wrong
     and is tried again. Without GPIO there is no station.
@@ -43,10 +52,10 @@ def open_parts(
     wake = threading.Event()
     display = settings.display
     return Parts(
-        probes=ThreadFeed(Bus(settings.w1_folder, settings.probe), clock, wake),
+        probes=ThreadFeed(Bus(settings.w1_folder, settings.probe), clock, wake, probe_period),
         sounder=Buzzer(settings.pins.buzzer_gpio, clock, TimerThread(clock), pin_factory),
         screen=Oled(
-            lambda: open_panel(display),
+            panel or (lambda: open_panel(display)),
             contrast=display.contrast,
             dim_contrast=display.dim_contrast,
         ),

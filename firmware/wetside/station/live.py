@@ -80,7 +80,13 @@ def live_object(
         },
         "dark": snapshot.lights_out,
         "picture": picture_text(picture),
-        "last_cue": {"name": str(last_cue.name), "at": last_cue.seconds} if last_cue else None,
+        "last_cue": {
+            "name": str(last_cue.name),
+            "at": last_cue.seconds,
+            "values": dict(last_cue.values),
+        }
+        if last_cue
+        else None,
         "warnings": list(snapshot.warnings),
     }
 

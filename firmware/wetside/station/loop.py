@@ -135,11 +135,15 @@ class Station:
 
     # --- what the commands call -----------------------------------------------------------
 
-    def run(self, stop: threading.Event) -> None:
-        """Turn until ``stop`` is set (set ``parts.wake`` as well, to be heard at once)."""
+    def run(self, stop: threading.Event, beat: Callable[[str], None]) -> None:
+        """Turn until ``stop`` is set (set ``parts.wake`` as well, to be heard at once).
+
+        ``beat`` is called after each turn with the state of the run.
+        """
         while not stop.is_set():
             self._parts.wake.clear()
             until = self.turn()
+            beat(str(self.session.state))
             self._clock.wait(until, self._parts.wake)
 
     def turn(self) -> float:

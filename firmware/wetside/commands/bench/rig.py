@@ -115,10 +115,14 @@ class Rig:
     def run_roll(self) -> RunSummary | None:
         """Turn until a roll is over, or until it takes too long; the roll in short."""
         limit = self.clock.now() + LONGEST_ROLL_SECONDS
+        earlier = self.station.session.run
         self.student.begin()
         self.turn_until(
             lambda: (
-                self.station.session.state in {State.FINISHED, State.ABANDONED}
+                (
+                    self.station.session.run != earlier
+                    and self.station.session.state in {State.FINISHED, State.ABANDONED}
+                )
                 or self.clock.now() > limit
             )
         )

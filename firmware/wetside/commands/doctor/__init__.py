@@ -1,0 +1,1 @@
+"""``wetside doctor``: what is connected, what is missing, how to mend it."""

@@ -1,0 +1,69 @@
+"""``wetside doctor``: the command."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.console import Console
+
+from wetside import settings
+from wetside.commands.doctor import house, parts
+from wetside.commands.doctor.findings import Finding, State
+from wetside.commands.station import USUAL_SETTINGS
+from wetside.errors import SettingsError
+from wetside.settings import StationSettings
+
+_STYLES = {State.FINE: "green", State.LOOK: "yellow", State.MISSING: "red"}
+
+
+def doctor(
+    settings_file: Annotated[
+        Path, typer.Option("--settings", help="The station's settings file.")
+    ] = USUAL_SETTINGS,
+) -> None:
+    """Look at everything the station needs: what is there, what is missing, how to mend it.
+
+    Nothing is changed. The station may be running; the buses are then read a little slower.
+
+    Exit codes: 0 nothing is missing, 1 something is, 2 the settings are wrong.
+
+    Example: wetside doctor --settings /etc/wetside/station.toml
+    """
+    console = Console(highlight=False)
+    first, loaded = _settings(settings_file)
+    findings = [first, *(_all(loaded) if loaded is not None else [])]
+    for finding in findings:
+        console.print(f"{finding.state:<8}", style=_STYLES[finding.state], end="", markup=False)
+        console.print(f"{finding.part:<14} {finding.found}", markup=False, soft_wrap=True)
+        if finding.mend:
+            console.print(f"{'':<8}{'':<14} -> {finding.mend}", markup=False, soft_wrap=True)
+    missing = sum(finding.state is State.MISSING for finding in findings)
+    look = sum(finding.state is State.LOOK for finding in findings)
+    console.print(f"{missing} missing, {look} to look at")
+    if loaded is None:
+        raise typer.Exit(2)
+    raise typer.Exit(1 if missing else 0)
+
+
+def _settings(path: Path) -> tuple[Finding, StationSettings | None]:
+    if not path.exists():
+        mend = "The installer writes it; without one the defaults of the wiring are looked at."
+        return Finding("settings", State.LOOK, f"no {path}", mend), StationSettings()
+    try:
+        return Finding("settings", State.FINE, str(path)), settings.load(path)
+    except SettingsError as problem:
+        return Finding("settings", State.MISSING, "; ".join(problem.lines())), None
+
+
+def _all(loaded: StationSettings) -> list[Finding]:
+    return [
+        house.python(),
+        parts.gpio(),
+        *parts.one_wire(loaded),
+        parts.display(loaded),
+        *house.folders(loaded),
+        house.disk(loaded.data_folder),
+        house.journal(loaded),
+        *house.sheets_there(loaded),
+        house.clock(),
+    ]

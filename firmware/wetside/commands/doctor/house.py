@@ -1,0 +1,92 @@
+"""Checks of the machine: settings, folders, journal, sheets, clock, disk."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+from pathlib import Path
+
+from wetside.clock import wall_is_trusted
+from wetside.commands import sheets
+from wetside.commands.doctor.findings import Finding, State
+from wetside.errors import JournalError, JournalUnavailable
+from wetside.journal.reader import Reader
+from wetside.settings import StationSettings
+from wetside.station.files import journal_path
+
+_ENOUGH_BYTES = 200e6
+
+
+def python() -> Finding:
+    """The interpreter."""
+    version = ".".join(str(part) for part in sys.version_info[:3])
+    return Finding("Python", State.FINE, version)
+
+
+def folders(settings: StationSettings) -> list[Finding]:
+    """Whether the station can write where it must."""
+    found = []
+    for name, folder in (
+        ("data folder", settings.data_folder),
+        ("live folder", settings.live_folder),
+    ):
+        if not folder.is_dir():
+            mend = f"The installer makes it; or: sudo install -d -o wetside -g wetside {folder}"
+            found.append(Finding(name, State.MISSING, f"no folder {folder}", mend))
+        elif not os.access(folder, os.W_OK):
+            mend = f"Run as the user wetside, or: sudo chown wetside {folder}"
+            found.append(Finding(name, State.LOOK, f"{folder} cannot be written", mend))
+        else:
+            found.append(Finding(name, State.FINE, str(folder)))
+    return found
+
+
+def disk(folder: Path) -> Finding:
+    """Room on the disk of the journal."""
+    existing = folder
+    while not existing.exists():
+        existing = existing.parent
+    free = shutil.disk_usage(existing).free
+    text = f"{free / 1e9:.1f} GB free"
+    if free < _ENOUGH_BYTES:
+        return Finding("disk", State.LOOK, text, "Copy old backups away and delete them.")
+    return Finding("disk", State.FINE, text)
+
+
+def journal(settings: StationSettings) -> Finding:
+    """Whether the journal can be read, and is whole."""
+    path = journal_path(settings)
+    if not path.exists():
+        return Finding("journal", State.LOOK, f"no {path} yet", "The station makes it.")
+    try:
+        with Reader(path) as reader:
+            health = reader.health(check=True)
+    except (JournalError, JournalUnavailable) as problem:
+        return Finding("journal", State.LOOK, str(problem), "See docs/journal.md.")
+    if health.problems:
+        mend = "Keep the file, restore the latest backup (docs/journal.md)."
+        return Finding("journal", State.LOOK, "; ".join(health.problems[:2]), mend)
+    return Finding("journal", State.FINE, f"{health.runs} runs, {health.size_bytes / 1e6:.1f} MB")
+
+
+def sheets_there(settings: StationSettings) -> list[Finding]:
+    """The sheets, and what is wrong with any."""
+    good, bad = sheets.load_all(settings.sheets_folder)
+    found = [Finding("sheets", State.FINE, ", ".join(sheet.name for sheet in good))]
+    if not good:
+        found = [Finding("sheets", State.MISSING, "none", "Put a sheet into sheets_folder.")]
+    found += [
+        Finding("sheets", State.LOOK, f"{place or 'file'}: {reason}", f"Mend {problem.file}.")
+        for problem in bad
+        for place, reason in problem.problems
+    ]
+    return found
+
+
+def clock() -> Finding:
+    """Whether the time of day can be believed."""
+    if wall_is_trusted():
+        return Finding("clock", State.FINE, "set")
+    mend = "Connect the network once, or fit a clock chip with a battery (docs/build.md)."
+    return Finding("clock", State.LOOK, "not set; runs are dated when it is", mend)

@@ -1,0 +1,120 @@
+"""``wetside station``: the station on a Raspberry Pi, until it is stopped."""
+
+import signal
+import threading
+from contextlib import ExitStack
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from gpiozero import BadPinFactory, GPIOZeroError
+
+from wetside import __version__, settings
+from wetside.clock import Clock, SystemClock
+from wetside.commands import sheets
+from wetside.devices.parts import button_gpios, close_parts, open_parts
+from wetside.errors import SettingsError, WetsideError
+from wetside.journal.reader import Reader
+from wetside.journal.thread import WriterThread
+from wetside.settings import StationSettings
+from wetside.sim.apart import FastClock, FilePins, dummy_panel
+from wetside.station.files import journal_path
+from wetside.station.heart import Heart
+from wetside.station.live import LiveFile
+from wetside.station.loop import Station
+from wetside.station.notify import Notifier
+from wetside.station.recovery import take_up
+
+USUAL_SETTINGS = Path("/etc/wetside/station.toml")
+
+
+def station(
+    settings_file: Annotated[
+        Path, typer.Option("--settings", help="The station's settings file.")
+    ] = USUAL_SETTINGS,
+    parts: Annotated[
+        Path | None,
+        typer.Option(
+            "--parts-from",
+            help="For tests: a folder of files in place of buttons, and no display.",
+        ),
+    ] = None,
+    speed: Annotated[
+        float, typer.Option(min=0.1, max=100, help="With --parts-from: how fast time runs.")
+    ] = 1.0,
+) -> None:
+    """Run the station: read the probes, temper, call the steps, keep the journal.
+
+    On a Pi systemd starts it. A run that was open when it stopped is taken up again.
+
+    Exit codes: 0 stopped as asked, 1 the parts or the journal cannot be used, 2 the settings
+    are wrong.
+
+    Example: wetside station --settings /etc/wetside/station.toml
+    """
+    try:
+        loaded = settings.load(settings_file)
+    except SettingsError as problem:
+        typer.echo(str(problem), err=True)
+        raise typer.Exit(2) from None
+    try:
+        _run(loaded, parts, speed)
+    except (BadPinFactory, GPIOZeroError) as problem:
+        typer.echo(f"the GPIO pins cannot be used: {problem}; see wetside doctor", err=True)
+        raise typer.Exit(1) from None
+    except (WetsideError, OSError) as problem:
+        typer.echo(f"wetside station: {problem}", err=True)
+        raise typer.Exit(1) from None
+
+
+def _run(loaded: StationSettings, parts_folder: Path | None, speed: float) -> None:
+    stop = threading.Event()
+    with ExitStack() as opened:
+        clock: Clock
+        if parts_folder is None:
+            clock = SystemClock()
+            parts = open_parts(loaded, clock)
+        else:
+            clock = FastClock(speed)
+            pins = FilePins(parts_folder, button_gpios(loaded.pins).values())
+            parts = open_parts(
+                loaded,
+                clock,
+                pin_factory=pins.factory,
+                panel=dummy_panel,
+                probe_period=1.0 / speed,
+            )
+            pins.start()
+            opened.callback(pins.close)
+        opened.callback(close_parts, parts)
+        journal = WriterThread(journal_path(loaded), loaded.station)
+        opened.callback(journal.close)
+        notifier = Notifier()
+        opened.callback(notifier.close)
+        live = LiveFile(loaded.live_folder)
+        opened.callback(live.remove)
+        there, bad = sheets.load_all(loaded.sheets_folder)
+        for problem in bad:
+            typer.echo(f"left out: {problem}", err=True)
+
+        running = Station(loaded, clock, parts, journal, there, live=live.write)
+        journal.append(clock.moment(), "station-started", {"version": __version__})
+        if journal.opening is not None and journal.opening.set_aside is not None:
+            journal.append(clock.moment(), "journal-set-aside", journal.opening.detail())
+        journal.settled(5.0)
+        with Reader(journal_path(loaded)) as reader:
+            found = take_up(reader.open_run(loaded.station), clock.moment())
+        if found is not None:
+            running.take_up(found)
+
+        def stopped(*_: object) -> None:
+            stop.set()
+            parts.wake.set()
+
+        for number in (signal.SIGTERM, signal.SIGINT):
+            signal.signal(number, stopped)
+        heart = Heart(notifier, parts, clock)
+        notifier.send("READY=1", f"STATUS={running.session.state}")
+        running.run(stop, heart.beat)
+        notifier.send("STOPPING=1")
+        journal.append(clock.moment(), "station-stopped", {})
