@@ -28,8 +28,9 @@ def _dip(seconds: float) -> tuple[Deed, ...]:
 def _placing(arrangement: Arrangement) -> tuple[Rule, ...]:
     """Where the probes go when tempering begins."""
     if arrangement is Arrangement.TWO:
-        # their names say where they are; the first stands in the developer
-        return (Rule(None, (Deed(Verb.MOVE, "developer"),), react=(0.5, 1.0)),)
+        # their names say where they are
+        put = (Deed(Verb.MOVE, "developer"), Deed(Verb.MOVE_OTHER, "bath"))
+        return (Rule(None, put, react=(0.5, 1.0)),)
     if arrangement is Arrangement.DEVELOPER:
         stay = (Deed(Verb.MOVE, "developer"), Deed(Verb.PRESS, "probe", after=0.8))
         return (Rule(CueName.TEMPERING_BEGUN, stay, react=(2.0, 4.0)),)

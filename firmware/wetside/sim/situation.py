@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from random import Random
 
@@ -77,7 +77,7 @@ def usual(
 
     The developer starts 2 to 4 C off its target, on either side. With ``reaches`` the bath
     is such that the undisturbed developer comes into the window after 6 to 10 minutes;
-    without, the bath ends about 1 C short of the target, and somebody must help.
+    without, the room is cold, the bath about 1 C short and cooling, and somebody must help.
     """
     rng = Random(f"{seed} situation")  # noqa: S311 - repeatable on purpose
     wall = setup.wall or Wall.PLASTIC
@@ -90,13 +90,15 @@ def usual(
         tap_cold_celsius=rng.uniform(9.0, 15.0),
         overflow_litres=8.0,
     )
-    side = rng.choice((-1.0, 1.0))
+    side = rng.choice((-1.0, 1.0)) if reaches else -1.0
     developer = setup.target_celsius + side * rng.uniform(2.0, 4.0)
     wait = rng.uniform(*_WAIT_SECONDS)
     if reaches:
         bath = _bath_for(sink, developer, setup, wait)
     else:
-        bath = setup.target_celsius + side * rng.uniform(0.8, 1.2)
+        bath = setup.target_celsius - rng.uniform(0.8, 1.2)
+        room = setup.target_celsius - rng.uniform(1.5, 3.0)
+        sink = replace(sink, room_celsius=room)
     names = ("developer", "bath") if arrangement is Arrangement.TWO else ("probe",)
     probes = tuple(
         ProbeAtSink(

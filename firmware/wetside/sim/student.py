@@ -36,6 +36,7 @@ class Verb(StrEnum):
     PRESS = "press"  # what: a button
     HOLD = "hold"  # what: a button, held down long
     MOVE = "move"  # what: a place for the probe
+    MOVE_OTHER = "move other"  # what: a place for every other probe
     STIR = "stir"  # what: developer or bath; amount: seconds
     HOT = "hot"  # amount: litres of the hot tap
     COLD = "cold"  # amount: litres of the cold tap
@@ -120,6 +121,7 @@ class Student:
             Verb.PRESS: lambda deed: world.press(Button(deed.what)),
             Verb.HOLD: lambda deed: world.press(Button(deed.what), LONG_SECONDS),
             Verb.MOVE: lambda deed: world.move(self._probe, Place(deed.what)),
+            Verb.MOVE_OTHER: self._move_other,
             Verb.STIR: lambda deed: world.stir(Place(deed.what), seconds=deed.amount),
             Verb.HOT: lambda deed: world.add_hot(deed.amount),
             Verb.COLD: lambda deed: world.add_cold(deed.amount),
@@ -177,6 +179,11 @@ class Student:
 
     def _taps(self, deed: Deed) -> None:
         self._world.tap(**({deed.what: deed.amount} if deed.amount else {}))
+
+    def _move_other(self, deed: Deed) -> None:
+        for name in self._world.situation.probe_names:
+            if name != self._probe:
+                self._world.move(name, Place(deed.what))
 
     def _put_back(self, _: Deed) -> None:
         truth = self._world.truth()
