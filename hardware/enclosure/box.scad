@@ -116,8 +116,8 @@ module sounder_holes() {
 
 module ears() {
     // two screws above, one below between the glands, where a screwdriver reaches it
-    ear(inside.x / 2, inside.y + wall - 6, 36, [-10, 10], 13.5);
-    ear((probe_x[1] + supply_x) / 2 - 2, -wall - 14, 18, [0], 6.5);
+    ear(inside.x / 2, inside.y + wall - 4, 36, [-10, 10], 14.5);
+    ear((probe_x[1] + supply_x) / 2 - 2, -wall - 16, 18, [0], 6);
 }
 
 module ear(x, y, width, screws, up) {

@@ -10,6 +10,7 @@ import subprocess
 from pathlib import Path
 
 import pytest
+from hardware.sums import drive, rail_loads
 from hardware.wiring import Wiring
 from scipy.integrate import solve_ivp
 
@@ -87,18 +88,6 @@ def test_a_third_module_would_overload_the_i2c_sink(wiring: Wiring) -> None:
     assert calc.i2c_sink_amperes(calc.parallel(board, 4700.0, 4700.0, 4700.0)) > limit
 
 
-def drive(wiring: Wiring) -> calc.SounderDrive:
-    """Give the sounder's currents for the values of the table."""
-    ohms = {ref: wiring.part(ref).extra["ohms"] for ref in ("R2", "R3", "R4", "R5")}
-    return calc.sounder_drive(
-        base_ohms=ohms["R2"],
-        hold_ohms=ohms["R5"],
-        discharge_ohms=ohms["R3"],
-        limit_ohms=ohms["R4"],
-        piezo_farads=wiring.part("LS1").extra["farads"],
-    )
-
-
 def test_the_sounder_asks_little_of_the_gpio(wiring: Wiring) -> None:
     """The base current is far below what a pin may give, and saturates the transistor."""
     now = drive(wiring)
@@ -132,12 +121,7 @@ def test_a_button_reads_low_when_pressed_and_high_when_wet(wiring: Wiring) -> No
 
 def test_the_3_volt_rail_has_room(wiring: Wiring) -> None:
     """Everything on 3.3 V together stays under the strictest figure printed for the header."""
-    loads = [
-        calc.Load(part.ref, part.extra["milliamps"] / 1000.0)
-        for part in wiring.parts
-        if "milliamps" in part.extra
-    ]
-    loads.append(calc.Load("pull-ups held low", 3.3 / 4700.0 + 2 * 3.3 / 1020.0))
+    loads = rail_loads(wiring)
     assert len(loads) == 5
     assert 1000.0 * calc.total_amperes(loads) < wiring.limits["rail_3v3_milliamps"]
 
