@@ -163,11 +163,11 @@ def open_for_writing(
     path: Path,
     check_seconds: float | None,
     migrations: Sequence[Migration] = MIGRATIONS,
-    problem: str | None = None,
+    replaced: tuple[Path, str] | None = None,
 ) -> tuple[sqlite3.Connection, Opening, int]:
     """Open, check and migrate; the caller holds the lock.
 
-    ``problem`` says what is known to be wrong with the file, which is then set aside unchecked.
+    ``replaced`` is a damaged journal just set aside and what was wrong with it.
 
     Returns
     -------
@@ -181,10 +181,7 @@ def open_for_writing(
     JournalUnavailable
         The disk is full, read-only or gone.
     """
-    aside: Path | None = None
-    if problem is not None:
-        with plainly(path, "cannot be set aside"):
-            aside = files.set_aside(path)
+    aside, problem = replaced or (None, None)
     while True:
         with plainly(path, "cannot be opened for writing"):
             files.create(path)
@@ -206,10 +203,10 @@ def open_for_writing(
                 raise
             took = time.monotonic() - begun
             if problems:
+                problem = "; ".join(problems[:3])
+                aside = files.set_aside(path)  # before close, which would fold the log in
                 if connection is not None:
                     connection.close()
-                problem = "; ".join(problems[:3])
-                aside = files.set_aside(path)
                 continue
             assert connection is not None  # noqa: S101  # it is None only beside a problem
             try:

@@ -189,9 +189,11 @@ class Writer:
         JournalUnavailable
             The disk does not allow it now.
         """
+        with plainly(self._path, "cannot be set aside"):
+            aside = files.set_aside(self._path)
         self._connection.close()
         self._connection, self.opening, self._first_seq = open_for_writing(
-            self._path, None, problem=problem
+            self._path, None, replaced=(aside, problem)
         )
         self._digest = Digest(self._connection, self._station, self._first_seq)
 

@@ -1,0 +1,126 @@
+"""Copies made while the journal is written, checked, and put back."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from wetside.clock import Moment
+from wetside.errors import JournalDamaged, JournalError, JournalUnavailable
+from wetside.journal import backup
+from wetside.journal.reader import Reader
+from wetside.journal.schema import RunRow
+from wetside.journal.writer import Writer
+from wetside.readings import Reading
+
+MakeMoment = Callable[..., Moment]
+
+
+def test_a_copy_made_while_writing_is_whole(
+    path: Path, tmp_path: Path, row: RunRow, at: MakeMoment
+) -> None:
+    """Copies taken during writing pass the full check and end at one moment of the journal."""
+    stop = threading.Event()
+    with Writer(path, "sink-1") as writer:
+        writer.append(at(0.0), "begin", {"n": 0}, row=row)
+
+        def copies() -> None:
+            made.extend(backup.copy(path, tmp_path / f"copy-{n}.sqlite") for n in range(5))
+            stop.set()
+
+        made: list[backup.Copy] = []
+        thread = threading.Thread(target=copies)
+        thread.start()
+        number = 0
+        while not stop.is_set():
+            number += 1
+            writer.sample(at(float(number)), [Reading(number, "a", 20.0)], run=row.id)
+            writer.append(at(float(number)), "n", {"n": number}, run=row.id)
+        thread.join()
+    assert 5 == len(made)
+    for one in made:
+        with Reader(one.path) as reader:
+            events = [event.detail["n"] for event in reader.events(row.id)]
+            samples = [sample.moment.seconds for sample in reader.samples(row.id)]
+        assert list(range(one.events)) == events
+        assert list(range(1, one.events)) == samples
+        assert 1 == one.runs
+    assert [one.events for one in made] == sorted(one.events for one in made)
+    assert [] == list(tmp_path.glob("*.part"))
+
+
+def test_a_copy_never_writes_over_another(path: Path, writer: Writer) -> None:
+    """An existing copy is left as it is."""
+    target = path.with_name("copy.sqlite")
+    target.write_text("precious")
+    with pytest.raises(JournalError, match="never writes over"):
+        backup.copy(path, target)
+    assert "precious" == target.read_text()
+
+
+def test_without_room_no_half_copy_stays(path: Path, writer: Writer, tmp_path: Path) -> None:
+    """A copy that fails leaves nothing behind and says why."""
+    with pytest.raises(JournalUnavailable, match="cannot be copied"):
+        backup.copy(path, tmp_path / "missing" / "copy.sqlite")
+    with pytest.raises(JournalUnavailable, match="cannot be copied"):
+        backup.copy(tmp_path / "nothing.sqlite", tmp_path / "copy.sqlite")
+    assert [] == list(tmp_path.glob("*.part"))
+
+
+def test_a_damaged_copy_is_recognised(path: Path, tmp_path: Path, at: MakeMoment) -> None:
+    """One page spoilt in a copy is found by inspecting it."""
+    with Writer(path, "sink-1") as writer:
+        for number in range(300):
+            writer.append(at(float(number)), "tick", {"pad": "x" * 300})
+        copy = backup.copy(path, tmp_path / "copy.sqlite").path
+    assert 300 == backup.inspect(copy).events
+    with copy.open("r+b") as file:
+        file.seek(copy.stat().st_size // 2 // 4096 * 4096)
+        file.write(b"\xa5" * 4096)
+    with pytest.raises(JournalDamaged, match="damaged"):
+        backup.inspect(copy)
+    copy.write_text("not a database at all, but a shopping list\n" * 100)
+    with pytest.raises(JournalDamaged, match="not a database"):
+        backup.inspect(copy)
+    copy.write_bytes(b"")
+    with pytest.raises(JournalError, match="is empty"):
+        backup.inspect(copy)
+    with pytest.raises(JournalUnavailable, match="there is no file"):
+        backup.inspect(tmp_path / "none.sqlite")
+
+
+def test_a_copy_can_be_put_back(path: Path, tmp_path: Path, at: MakeMoment) -> None:
+    """After restore the old rows are there, the replaced file too, and numbers go on above it."""
+    with Writer(path, "sink-1") as writer:
+        writer.append(at(1.0), "in the copy", {})
+        copy = backup.copy(path, tmp_path / "copy.sqlite").path
+        later = writer.append(at(2.0), "after the copy", {})
+        with pytest.raises(JournalError, match="another process writes"):
+            backup.restore(copy, path)
+    before = path.read_bytes()
+    aside = backup.restore(copy, path)
+    assert path.with_name("journal.replaced-1.sqlite") == aside
+    assert aside is not None
+    assert before == aside.read_bytes()
+    with Writer(path, "sink-1") as writer, Reader(path) as reader:
+        seq = writer.append(at(3.0), "after the restore", {})
+        kinds = [event.kind for event in reader.latest_events("sink-1")]
+    assert ["after the restore", "in the copy"] == kinds
+    assert seq > later
+    copied = backup.inspect(copy)
+    assert 1 == copied.events
+
+
+def test_a_copy_can_be_put_where_nothing_is(path: Path, tmp_path: Path, at: MakeMoment) -> None:
+    """A new card: the copy becomes the journal."""
+    with Writer(path, "sink-1") as writer:
+        writer.append(at(1.0), "tick", {})
+        copy = backup.copy(path, tmp_path / "copy.sqlite").path
+    other = tmp_path / "new" / "journal.sqlite"
+    other.parent.mkdir()
+    assert backup.restore(copy, other) is None
+    with Reader(other) as reader:
+        assert 1 == len(reader.latest_events("sink-1"))
