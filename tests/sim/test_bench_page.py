@@ -15,7 +15,7 @@ PAGE = Path(__file__).parents[2] / "docs" / "bench.md"
 def _table(heading: str) -> dict[str, str]:
     """First column (in backticks) to second column of the first table under a heading."""
     part = PAGE.read_text(encoding="utf-8").split(f"## {heading}\n")[1].split("\n## ")[0]
-    return dict(re.findall(r"^\| `([\w-]+)` \| ([^|\n]*?) \|", part, flags=re.MULTILINE))
+    return dict(re.findall(r"^\| `(\w[\w-]*)` \| ([^|\n]*?) \|", part, flags=re.MULTILINE))
 
 
 def test_every_student_is_on_the_page_in_its_own_words() -> None:
