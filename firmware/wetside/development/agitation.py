@@ -61,7 +61,7 @@ class Factor:
 
     def __post_init__(self) -> None:
         if self.basis is not Basis.TEACHER and not self.source.strip():
-            raise ValueError(f"{self.why}: a {self.basis} factor names its source")
+            raise ValueError(f"a {self.basis} factor for {self.why} names its source")
         low, high, sense = _SENSE[self.why]
         if not low <= self.times <= high:
             raise ValueError(
