@@ -208,7 +208,10 @@ class VirtualClock:
 
     @property
     def speed(self) -> float | None:
-        """Virtual seconds in a real second; None is as fast as it can."""
+        """Virtual seconds in a real second; None is as fast as it can.
+
+        Setting it is for the waiting thread, as scheduling is.
+        """
         return self._speed
 
     @speed.setter

@@ -53,7 +53,7 @@ def _roll(
     return (
         Rule(None, (_PRESS_NOW,), react=(2.5, 4.0)),
         *_placing(arrangement),
-        Rule(CueName.WILL_NOT_REACH, help_deeds, react=(8.0, 15.0)),
+        Rule(CueName.WILL_NOT_REACH, help_deeds, react=(8.0, 15.0), times=5),
         Rule(CueName.READY, _LIFT_AND_PRESS, react=ready),
         Rule(CueName.WINDOW_CLOSING, _LIFT_AND_PRESS, react=closing, forgets=(CueName.READY,)),
         Rule(
