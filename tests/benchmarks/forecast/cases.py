@@ -212,13 +212,21 @@ def settle(seed: int) -> tuple[Plan, Path, float | None, float | None]:
 
 
 def make(
-    seed: int, arrangements: tuple[str, ...] = ARRANGEMENTS, disturbance: str | None = None
+    seed: int,
+    arrangements: tuple[str, ...] = ARRANGEMENTS,
+    disturbance: str | None = None,
+    *,
+    true_probes: bool = False,
 ) -> list[Case]:
     """All arrangements of one seed, undisturbed or with the named disturbance.
 
-    Every arrangement shares the sink, the truth and the probes.
+    Every arrangement shares the sink, the truth and the probes; ``true_probes`` takes their
+    offsets away, so that the estimator's own error remains.
     """
     plan, path, ready, leaves = settle(seed)
+    if true_probes:
+        first, second = (replace(body, offset_celsius=0.0) for body in plan.probes)
+        plan = replace(plan, probes=(first, second))
     if disturbance is not None:
         plan = disturb(plan, seed, disturbance, ready)
         if disturbance not in DIRT:

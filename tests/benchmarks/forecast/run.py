@@ -43,6 +43,7 @@ def _arguments() -> argparse.Namespace:
     add("--methods", default=",".join(work.METHODS), help="comma-separated, see the table")
     add("--arrangements", default=",".join(ARRANGEMENTS), help="comma-separated")
     add("--disturbances", nargs="?", const="any", help="one disturbance a sink (or a named kind)")
+    add("--true-probes", action="store_true", help="probes without offset")
     add("--measured", action="store_true", help="only the measured series")
     add("--workers", type=int, default=1)
     add("--no-cache", action="store_true", help="make every case anew")
@@ -118,7 +119,10 @@ def main() -> int:
     arrangements = tuple(a.strip() for a in given.arrangements.split(","))
     cache = None if given.no_cache else Path("build/forecast_cases")
     seeds = range(given.start, given.start + given.seeds)
-    jobs = [work.Job(s, arrangements, methods, given.disturbances, cache) for s in seeds]
+    jobs = [
+        work.Job(s, arrangements, methods, given.disturbances, cache, given.true_probes)
+        for s in seeds
+    ]
     begun = time.monotonic()
     records: list[score.Record] = []
     for done, some in enumerate(_records(jobs, given.workers), 1):
@@ -129,6 +133,8 @@ def main() -> int:
     scores = score.lines(records, work.METHODS)
     word = _range_word(given.start, given.seeds)
     title = f"{given.seeds} sinks, seeds {seeds.start} to {seeds.stop - 1} ({word})"
+    if given.true_probes:
+        title += ", probes without offset"
     text = f"{title}\n\n{score.table(scores, labels)}"
     if given.disturbances:
         text += "\n" + _by_kind(records)

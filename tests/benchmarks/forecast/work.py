@@ -37,6 +37,7 @@ class Job:
     methods: tuple[str, ...]
     disturbance: str | None
     cache: Path | None
+    true_probes: bool = False
 
 
 def _version() -> str:
@@ -66,16 +67,15 @@ def _cases(job: Job) -> tuple[list[cases.Case], bound.Sensitivity | None]:
     wanted = BOUND in job.methods
     file = None
     if job.cache is not None:
-        name = (
-            f"{_version()}-{job.seed}-{kind}-{wanted}-{len(job.arrangements)}{job.arrangements[0]}"
-        )
-        file = job.cache / f"{name.replace(' ', '_')}.pickle"
+        parts = (job.seed, kind, wanted, job.true_probes, "+".join(job.arrangements))
+        name = "-".join([_version(), *(str(part).replace(" ", "_") for part in parts)])
+        file = job.cache / f"{name}.pickle"
         if file.exists():
             made: tuple[list[cases.Case], bound.Sensitivity | None] = pickle.loads(
                 file.read_bytes()
             )
             return made
-    some = cases.make(job.seed, job.arrangements, kind)
+    some = cases.make(job.seed, job.arrangements, kind, true_probes=job.true_probes)
     more = bound.sensitivity(some[0].plan, cases.NEVER_SECONDS) if wanted else None
     if file is not None:
         file.parent.mkdir(parents=True, exist_ok=True)

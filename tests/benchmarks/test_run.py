@@ -1,0 +1,79 @@
+"""The benchmark's command line, run as people run it."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+from forecast import measured
+
+RUN = Path(__file__).parent / "forecast" / "run.py"
+
+
+def _run(*arguments: str, cwd: Path) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, str(RUN), *arguments], cwd=cwd, capture_output=True, text=True, check=False
+    )
+
+
+def test_run_writes_table_scores_records_and_picture(tmp_path: Path) -> None:
+    """One sink with three methods gives a table, scores, a record per question and a PNG."""
+    done = _run(
+        "--seeds=1", "--start=1", "--arrangements=developer", "--no-cache", "--out=out",
+        "--methods=wetside,straight line,bound", cwd=tmp_path,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    assert "tuning seeds" in done.stdout
+    scores = json.loads((tmp_path / "out/scores.json").read_text(encoding="utf-8"))
+    assert ["wetside", "straight line", "bound"] == [line["method"] for line in scores["lines"]]
+    records = (tmp_path / "out/records.jsonl").read_text(encoding="utf-8").splitlines()
+    assert 9 == len(records)
+    assert (tmp_path / "out/forecast.png").read_bytes().startswith(b"\x89PNG")
+
+
+def test_unknown_method_is_refused(tmp_path: Path) -> None:
+    """A misspelt method ends with status 2 and names those that there are."""
+    done = _run("--methods=strait line", cwd=tmp_path)
+    assert done.returncode == 2
+    assert "straight line" in done.stderr
+
+
+def test_mug_crosses_60_degrees_when_its_table_says() -> None:
+    """The crossing of 60.3 C lies between the rows of mosaicData's mug that stand around it."""
+    seconds, celsius = measured.load("CoolingWater")["liquid"]
+    found = measured.crossing(seconds, celsius, 60.0, 0.3)
+    assert found is not None
+    before = int(found // 60)
+    assert celsius[before - 1] >= 60.3 - 0.2
+    assert celsius[before + 2] <= 60.3 + 0.2
+
+
+def test_every_target_is_crossed_in_its_series(measured_data: Path) -> None:
+    """Each stretch of measured data crosses all the temperatures that are asked of it."""
+    assert measured_data.is_dir()
+    for series in measured.SERIES:
+        seconds, celsius = measured.load(series.name)[series.liquid]
+        kept = (seconds >= series.begin) & (seconds < series.end)
+        for target in series.targets:
+            wait = measured.crossing(seconds[kept] - series.begin, celsius[kept], target, 0.3)
+            assert wait, (series.name, target)
+
+
+def test_hidden_series_shows_the_liquid_only_while_dipped(measured_data: Path) -> None:
+    """The fermenter's liquid is shown for 200 s, then only the air around it."""
+    assert measured_data.is_dir()
+    series = next(s for s in measured.SERIES if s.dip_seconds)
+    rows = measured.recording(series, measured.load(series.name))
+    assert all((r.seconds < 200) == (r.place == "developer") for r in rows)
+    assert {"probe1"} == {r.probe for r in rows}
+
+
+def test_crossing_is_interpolated() -> None:
+    """A straight fall of 1 C a minute from 70 C meets 60.3 C after 9.7 minutes."""
+    seconds = np.arange(0.0, 1800.0, 60.0)
+    found = measured.crossing(seconds, 70.0 - seconds / 60.0, 60.0, 0.3)
+    assert pytest.approx(9.7 * 60) == found
