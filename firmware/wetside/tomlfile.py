@@ -62,6 +62,7 @@ def _reason(error_type: str, message: str, context: dict[str, object], given: ob
     if error_type == "missing":
         return "is missing"
     plain = _PLAIN_TYPES.get(error_type, message.removeprefix("Value error, "))
+    plain = re.sub("^(?:Input|String|List|Tuple) should ", "must ", plain)
     plain = plain[:1].lower() + plain[1:]
     if context.get("error") is not None or isinstance(given, dict | list | tuple):
         return plain

@@ -2,9 +2,9 @@
 
 Rows, with one dark pixel left around everything for the shift against burn-in::
 
-     1..9   head, corner at the right
-        11  rule; its lit part is the progress
-    13..36  big number or word; beside it a short line and a second number
+     1..10  head, corner at the right
+        12  rule; its lit part is the progress
+    14..37  big number or word; beside it a short line and a second number
     39..50  first line, or the band, or the gauge
     52..62  second line
 """
@@ -31,10 +31,11 @@ WIDTH, HEIGHT = 128, 64
 MARGIN = 1
 ROOM = WIDTH - 2 * MARGIN
 
-_RULE = 11
-_BIG_TOP = 13
+_RULE = 12
+_BIG_TOP = 14
 _PITCH = 12
-_SIDE_GAP = 4
+_SIDE_GAP = 3
+_LABEL_GAP = 2
 
 #: Words are set smaller than numbers: numbers are what is read from afar.
 _WORD_SIZE = 26
@@ -90,9 +91,9 @@ def _head(image: Image.Image, draw: ImageDraw.ImageDraw, notice: Notice) -> None
     head_room = width(notice.head, bold=bold)
     corner = fit(notice.corner, max(ROOM // 2, ROOM - head_room - _SIDE_GAP))
     corner_room = width(corner)
-    _put(image, corner, WIDTH - MARGIN - corner_room, 1, LINE_SIZE)
+    _put(image, corner, WIDTH - MARGIN - corner_room, 2, LINE_SIZE)
     room = ROOM - (corner_room + _SIDE_GAP if corner_room else 0)
-    _put(image, fit(notice.head, room, bold=bold), MARGIN, 1, LINE_SIZE, bold=bold)
+    _put(image, fit(notice.head, room, bold=bold), MARGIN, 2, LINE_SIZE, bold=bold)
     if not (notice.head or notice.corner):
         return
     if notice.progress is None:
@@ -115,18 +116,18 @@ def _lines(image: Image.Image, draw: ImageDraw.ImageDraw, notice: Notice) -> int
             _band(image, draw, line, row)
         else:
             _put(image, fit(line, ROOM), MARGIN, row + 2, LINE_SIZE)
-    return top - 2
+    return top - 1
 
 
 def _band(image: Image.Image, draw: ImageDraw.ImageDraw, line: str, row: int) -> None:
-    draw.rectangle((MARGIN, row, WIDTH - MARGIN - 1, row + 11), fill=LIT)
+    draw.rectangle((MARGIN, row + 1, WIDTH - MARGIN - 1, row + 11), fill=LIT)
     size = BAND_SIZE
     if width(line, size, bold=True) > ROOM - 4:
         size = LINE_SIZE
     drawn = letters(fit(line, ROOM - 4, size, bold=True), size, bold=True)
     first, last = _digit_rows(size)
     left = MARGIN + (ROOM - drawn.width) // 2
-    image.paste(0, (left, row + (12 - (last - first)) // 2 - first), drawn)
+    image.paste(0, (left, row + 1 + (11 - (last - first)) // 2 - first), drawn)
 
 
 def _gauge(draw: ImageDraw.ImageDraw, gauge: Gauge, top: int) -> None:
@@ -149,16 +150,17 @@ def _gauge(draw: ImageDraw.ImageDraw, gauge: Gauge, top: int) -> None:
 def _middle(image: Image.Image, notice: Notice, bottom: int) -> None:
     if not notice.big:
         return
-    label_room = width(notice.aside_label) + 3 if notice.aside_label else 0
+    label_room = width(notice.aside_label) + _LABEL_GAP if notice.aside_label else 0
     column = max(width(notice.beside), label_room + width(notice.aside, ASIDE_SIZE, bold=True))
     room = ROOM - (column + _SIDE_GAP if column else 0)
     size = big_size(notice.big, room, bottom - _BIG_TOP)
-    text = fit(notice.big, room, size, bold=True)
+    bold = _is_bold(size)
+    text = fit(notice.big, room, size, bold=bold)
     first, last = _ink_rows(text, size)
     spare = max(0, bottom - _BIG_TOP - (last - first))
     top = _BIG_TOP + (0 if notice.gauge else spare // 2)
-    left = MARGIN if column else MARGIN + (ROOM - width(text, size, bold=True)) // 2
-    image.paste(LIT, (left, top - first), letters(text, size, bold=True))
+    left = MARGIN if column else MARGIN + (ROOM - width(text, size, bold=bold)) // 2
+    image.paste(LIT, (left, top - first), letters(text, size, bold=bold))
     right = WIDTH - MARGIN
     _put(image, notice.beside, right - width(notice.beside), _BIG_TOP, LINE_SIZE)
     aside_left = right - width(notice.aside, ASIDE_SIZE, bold=True)
@@ -166,10 +168,15 @@ def _middle(image: Image.Image, notice: Notice, bottom: int) -> None:
     _put(image, notice.aside_label, aside_left - label_room, _BIG_TOP + 16, LINE_SIZE)
 
 
+def _is_bold(size: int) -> bool:
+    """Big texts are bold as long as they are big."""
+    return size >= 14
+
+
 def _ink_rows(text: str, size: int) -> tuple[int, int]:
     """First row and the row after the last of the text, digits' height at least."""
     first, last = _digit_rows(size)
-    box = letters(text, size, bold=True).getbbox()
+    box = letters(text, size, bold=_is_bold(size)).getbbox()
     return (first, last) if box is None else (min(first, box[1]), max(last, box[3]))
 
 
@@ -181,6 +188,6 @@ def big_size(text: str, room: int, height: int = 25) -> int:
         if size > _WORD_SIZE and not number:
             continue
         first, last = _ink_rows(text, size)
-        if last - first <= height and width(text, size, bold=True) <= room:
+        if last - first <= height and width(text, size, bold=_is_bold(size)) <= room:
             return size
     return BIG_SIZES[-1]

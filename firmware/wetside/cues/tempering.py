@@ -129,7 +129,8 @@ def _advice(snapshot: Snapshot, outlook: Outlook | None) -> tuple[str, ...]:
     if outlook.never > NEVER_SHOWN:
         return _help(_temper(snapshot), outlook)
     ready_in = outlook.ready_in
-    texts = [f"ready {wording.span_text(ready_in.p05, ready_in.p95)}"]
+    span = wording.span_text(ready_in.p05, ready_in.p95)
+    texts = [span if ready_in.p05 is None else f"ready {span}"]
     if Place.AIR in snapshot.places.values():
         texts.insert(0, "probe into the bath")
     if not snapshot.corrected:

@@ -72,7 +72,7 @@ def span_text(low: float | None, high: float | None) -> str:
     if low is None and high is None:
         return "not within the hour"
     if high is None:
-        return f"{wait_text(low)} or much later"
+        return f"{wait_text(low)} or later"
     return f"{wait_text(low)} to {wait_text(high)}"
 
 

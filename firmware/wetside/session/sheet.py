@@ -70,11 +70,13 @@ class Agitation(_Table):
     pattern: Pattern
     gentle: bool = False
     first_seconds: Annotated[float, Field(ge=0, le=600)] = 0.0
-    for_seconds: Annotated[float, Field(gt=0, le=120)] | None = None
+    for_seconds: Annotated[float, Field(ge=1, le=120)] | None = None
     every_seconds: Annotated[float, Field(ge=5, le=600)] | None = None
 
     @model_validator(mode="after")
     def _complete(self) -> Self:
+        if 0 < self.first_seconds < 1:
+            raise ValueError(f"first_seconds is 0 or at least 1, not {self.first_seconds:g}")
         if self.pattern is Pattern.INTERMITTENT:
             if self.for_seconds is None or self.every_seconds is None:
                 raise ValueError("intermittent agitation needs for_seconds and every_seconds")

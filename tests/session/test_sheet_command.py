@@ -1,0 +1,83 @@
+"""``wetside sheet check`` and ``wetside sheet show``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from wetside.commands.sheet import app, planned_seconds, timeline
+from wetside.session import sheet as sheets
+from wetside.session.events import Kind
+from wetside.session.sheet import Sheet
+
+SHIPPED = sheets.available([sheets.shipped_folder()])
+
+
+def run(*arguments: str) -> tuple[int, str, str]:
+    result = CliRunner().invoke(app, arguments)
+    assert result.exception is None or isinstance(result.exception, SystemExit)
+    return result.exit_code, result.stdout, result.stderr
+
+
+def test_good_sheets_are_summed_up() -> None:
+    """Each is called ok with its title and whole time, and has a row for each step."""
+    code, out, err = run("check", *map(str, SHIPPED))
+    assert (0, "") == (code, err)
+    for path in SHIPPED:
+        sheet = sheets.load(path)
+        assert f"{path}: ok: {sheet.title}" in out
+    assert "note:" not in out
+    assert 3 == out.count(" 30, ")
+
+
+def test_bad_sheets_exit_with_2_and_the_good_ones_are_still_summed_up(
+    tmp_path: Path, small_sheet_text: str
+) -> None:
+    """One line a problem on standard error: file, key, reason."""
+    bad = tmp_path / "bad.toml"
+    bad.write_text(small_sheet_text.replace("seconds = 180", "seconds = 1"), encoding="utf-8")
+    code, out, err = run("check", str(bad), str(SHIPPED[0]), str(tmp_path / "none.toml"))
+    assert 2 == code
+    assert [
+        f"{bad}: step[2].seconds: must be greater than or equal to 5, not 1",
+        f"{tmp_path / 'none.toml'}: cannot be read: No such file or directory",
+    ] == err.splitlines()
+    assert f"{SHIPPED[0]}: ok: " in out
+
+
+def test_a_name_that_the_display_cuts_off_is_noted(tmp_path: Path, small_sheet_text: str) -> None:
+    """The sheet is good, but somebody may want a shorter name."""
+    wide = tmp_path / "wide.toml"
+    wide.write_text(small_sheet_text.replace('"fixer"', f'"{"M" * 21}"'), encoding="utf-8")
+    code, out, _ = run("check", str(wide))
+    assert 0 == code
+    assert f"{wide}: step[4].solution: note: '{'M' * 21}' is " in out
+
+
+@pytest.mark.parametrize("name", ["one reel 20", "ONE REEL 20", str(SHIPPED[0])])
+def test_show_lists_every_cue_with_its_time(name: str) -> None:
+    """Found by name or file; the first minute of development is there to the second."""
+    code, out, _ = run("show", name)
+    assert 0 == code
+    rows = [line.split() for line in out.splitlines()]
+    assert ["1:00", "1:00", "develop", "agitate"] in rows
+    assert ["7:00", "7:00", "develop", "pour", "out"] in rows
+    assert ["7:20", "0:10", "stop", "agitate"] in rows
+
+
+def test_show_of_an_unknown_name_tells_which_there_are() -> None:
+    """Exit code 2 and the names."""
+    code, _, err = run("show", "no such sheet")
+    assert 2 == code
+    assert "one reel 20" in err
+
+
+def test_the_timeline_ends_with_the_whole_time(small_sheet: Sheet) -> None:
+    """The last cue of a run on time comes at the sum of all steps, in order before."""
+    entries = [
+        (start + entry.offset_seconds, entry.kind) for _, start, entry in timeline(small_sheet)
+    ]
+    assert (planned_seconds(small_sheet), Kind.END_DUE) == entries[-1]
+    assert entries == sorted(entries, key=lambda pair: pair[0])
