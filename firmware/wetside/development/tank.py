@@ -107,7 +107,7 @@ class Pour:
         Samples (seconds since pour-in, celsius) of the air or the bath around it; one sample
         stands for a steady temperature. With a probe in the jacket bath these are its readings.
     coupling_sd
-        Relative uncertainty of all couplings together.
+        Standard deviation of the logarithm of all couplings together; 0.4 is a factor of 1.5.
     """
 
     developer_celsius: float
@@ -210,7 +210,7 @@ def solve(tank: Tank, pour: Pour) -> InTank:
 
 def in_tank(tank: Tank, pour: Pour) -> Courses:
     """The developer's temperature in the tank with everything that is uncertain about it."""
-    stiffer = 1.0 + pour.coupling_sd
+    stiffer = math.exp(pour.coupling_sd)
     moved = {
         "developer": (tank, replace(pour, developer_celsius=_up(pour, "developer"))),
         "tank": (tank, replace(pour, tank_celsius=_up(pour, "tank"))),
