@@ -18,7 +18,7 @@ from wetside.sim.clock import VirtualClock
 from wetside.sim.faults import Fault, FaultKind
 from wetside.sim.probe import ProbeBody
 from wetside.sim.sink import Sink, Vessel
-from wetside.sim.situation import SECOND_PROBE, ProbeAtSink, Situation
+from wetside.sim.situation import ProbeAtSink, Situation
 from wetside.sim.world import World
 
 STILL = ProbeBody(tau_seconds=0.0, noise_sd=0.0)
@@ -110,7 +110,7 @@ def test_two_probes_are_in_two_places(tmp_path: Path) -> None:
     """Each probe shows its own surroundings under its own name."""
     probes = (
         ProbeAtSink("one", "0316a2795e4b", STILL),
-        ProbeAtSink("two", SECOND_PROBE.rom, STILL),
+        ProbeAtSink("two", "0416b1c2d3e4", STILL),
     )
     bench = Bench(tmp_path, Situation(30.0, 15.0, probes=probes))
     bench.world.move("one", Place.DEVELOPER)
