@@ -121,7 +121,7 @@ def test_a_paced_wait_takes_real_time() -> None:
     begun = time.monotonic()
     clock.run_for(2.0)
     took = time.monotonic() - begun
-    assert 0.19 <= took < 0.6
+    assert 0.19 <= took < 2.0
 
 
 def test_a_wish_from_another_thread_runs_on_the_waiting_thread_in_the_middle() -> None:
@@ -134,11 +134,11 @@ def test_a_wish_from_another_thread_runs_on_the_waiting_thread_in_the_middle() -
         seen.append((clock.now(), threading.current_thread()))
 
     threading.Timer(0.1, lambda: clock.inject(wish)).start()
-    while clock.now() < 10.0:
-        clock.wait(10.0, wake)
+    while not seen:
+        clock.wait(1000.0, wake)
         wake.clear()
     (at, thread) = seen[0]
-    assert 0.9 <= at < 6.0
+    assert 0.9 <= at < 30.0
     assert threading.current_thread() is thread
 
 
