@@ -29,7 +29,7 @@ _STEPS = 22
 _FAULT_SECONDS = 3.0
 _DIMENSIONS = 10
 _FUTURE_COUPLING_SD = 0.04
-_MOSTLY_NEVER = 0.65
+_MOSTLY_NEVER = 0.75
 _PROBE_SD = 0.1
 #: Layers in an unstirred container: the probe reads off the mean by that share of the difference.
 _LAYER_SHARE = 0.015
@@ -150,7 +150,7 @@ def outlook(belief: Belief, seconds: float) -> Outlook:
     if belief.tracks and not fresh:
         faults = (*faults, "stale")
     nothing = Quantiles(None, None, None)
-    if belief.bank is None:
+    if belief.bank is None or not belief.certain:
         return Outlook(seconds, None, None, nothing, nothing, 0.5, faults)
     bank = banks.predict(belief.bank, max(0.0, seconds - belief.bank_seconds), ())
     state, pull = _draw(bank)

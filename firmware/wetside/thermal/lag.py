@@ -15,10 +15,13 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-#: Lags in water (seconds): 7-12 s measured for DS18B20 tubes, up to 30 s unstirred or sleeved.
-WATER_LAGS = np.array([4.0, 5.5, 7.0, 8.5, 10.0, 12.0, 15.0, 20.0, 28.0])
-_PRIOR = np.log(np.array([0.03, 0.07, 0.18, 0.22, 0.21, 0.16, 0.07, 0.04, 0.02]))
-_LOG_LAGS = np.log(WATER_LAGS)
+#: Seconds. In water 7-12 s measured for DS18B20 tubes, up to 30 s unstirred or sleeved; the last
+#: two are for still air.
+LAGS = np.array([4.0, 5.5, 7.0, 8.5, 10.0, 12.0, 15.0, 20.0, 28.0, 60.0, 120.0])
+_LIQUID = 9
+_PRIOR = np.log(np.array([0.03, 0.07, 0.18, 0.22, 0.21, 0.16, 0.07, 0.04, 0.02, 0.03, 0.03]))
+_LOG_LAGS = np.log(LAGS)
+_EXCLUDED = -40.0
 
 _UNKNOWN_KELVIN = 7.0
 _SLOPE_SD = 0.02
@@ -28,14 +31,14 @@ _MEDIUM, _SLOPE, _PROBE = range(3)
 
 @dataclass(frozen=True, slots=True)
 class LagBank:
-    """Bank over :data:`WATER_LAGS`.
+    """Bank over :data:`LAGS`.
 
     Attributes
     ----------
-    mean : (9, 3) array
+    mean : (11, 3) array
         Medium (degC), its slope (K/s), probe (degC).
-    covariance : (9, 3, 3) array
-    log_weight : (9,) array
+    covariance : (11, 3, 3) array
+    log_weight : (11,) array
     """
 
     mean: Array
@@ -43,20 +46,25 @@ class LagBank:
     log_weight: Array
 
 
-def fresh(celsius: float, learnt: LagBank | None = None) -> LagBank:
-    """Begin in an unknown medium with the probe at ``celsius``."""
-    count = len(WATER_LAGS)
+def fresh(celsius: float, learnt: LagBank | None = None, *, liquid: bool = True) -> LagBank:
+    """Begin in an unknown medium with the probe at ``celsius``; ``liquid`` rules air out."""
+    count = len(LAGS)
     mean = np.zeros((count, 3))
     mean[:, _MEDIUM] = mean[:, _PROBE] = celsius
     covariance = np.zeros((count, 3, 3))
     covariance[:, range(3), range(3)] = [_UNKNOWN_KELVIN**2, _SLOPE_SD**2, 0.05**2]
-    log_weight = _PRIOR if learnt is None else 0.5 * learnt.log_weight + 0.5 * _PRIOR
+    log_weight = _PRIOR.copy()
+    if learnt is not None:
+        wet = learnt.log_weight[:_LIQUID]
+        log_weight[:_LIQUID] = 0.5 * (wet - wet.max()) + 0.5 * (log_weight[:_LIQUID])
+    if liquid:
+        log_weight[_LIQUID:] = _EXCLUDED
     return LagBank(mean, covariance, log_weight)
 
 
 def follow(bank: LagBank, seconds: float, celsius: float, variance: float) -> LagBank:
     """Advance by ``seconds`` and take a reading with ``variance`` (K2) in."""
-    settle = 1.0 - np.exp(-seconds / WATER_LAGS)
+    settle = 1.0 - np.exp(-seconds / LAGS)
     f = np.zeros_like(bank.covariance)
     f[:, range(3), range(3)] = 1.0
     f[:, _MEDIUM, _SLOPE] = seconds
@@ -89,6 +97,19 @@ def medium_estimate(bank: LagBank) -> tuple[float, float]:
 
 
 def lag_estimate(bank: LagBank) -> float:
-    """Most fitting single lag, seconds (geometric mean)."""
+    """Most fitting single lag in a liquid, seconds (geometric mean)."""
+    wet = bank.log_weight[:_LIQUID]
+    weight = np.exp(wet - wet.max())
+    return float(np.exp(weight @ _LOG_LAGS[:_LIQUID] / weight.sum()))
+
+
+def slowness(bank: LagBank) -> float:
+    """Probability that the probe follows as slowly as in air."""
     weight = np.exp(bank.log_weight)
-    return float(np.exp(weight @ _LOG_LAGS / weight.sum()))
+    return float(weight[_LIQUID:].sum() / weight.sum())
+
+
+def slope_estimate(bank: LagBank) -> float:
+    """Slope of the medium, K/s."""
+    weight = np.exp(bank.log_weight)
+    return float(weight @ bank.mean[:, _SLOPE] / weight.sum())

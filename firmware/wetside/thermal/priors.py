@@ -57,7 +57,7 @@ class Prior:
 
     log_coupling: float
     log_coupling_sd: float
-    exponent: float = 0.17
+    exponent: float = 0.16
     exponent_sd: float = 0.06
     log_share: float = math.log(_USUAL_MILLILITRES / _USUAL_BATH_MILLILITRES)
     log_share_sd: float = math.hypot(_LOG_BATH_SD, 0.3)

@@ -24,7 +24,7 @@ from wetside.thermal.bank import (
 from wetside.thermal.priors import Prior
 
 #: People set a bath on purpose: (probability, kelvin beyond the target, sd).
-_BATH_HABITS = ((0.4, 0.2, 0.6), (0.4, 2.5, 2.0), (0.2, 0.0, 4.0))
+_BATH_HABITS = ((0.33, 0.3, 0.6), (0.55, 2.5, 2.5), (0.12, 0.0, 4.0))
 _BATH_NODES = np.array([-6.0, -3.0, -1.4, -0.5, 0.2, 1.0, 2.2, 4.0, 7.0])
 _BATH_NODE_SD = np.array([2.0, 1.3, 0.8, 0.5, 0.45, 0.6, 1.0, 1.6, 2.4])
 
@@ -35,8 +35,8 @@ _COUPLING_TAIL = 1.5
 _ROOM_CELSIUS, _ROOM_SD = 21.0, 4.0
 #: 1/s: a still bath of some litres follows the room over hours, a running one its tap at once.
 _STILL_PULL, _RUNNING_PULL = 1.0 / 14000.0, 1.0 / 120.0
-_DEVELOPER_WALK = 0.002
-_COUPLING_WALK = 0.002
+_DEVELOPER_WALK = 0.001
+_COUPLING_WALK = 0.0015
 _UNKNOWN_DEVELOPER = (21.0, 6.0)
 
 

@@ -1,0 +1,104 @@
+"""Taking an accepted reading into the bank, and starting over where the sink itself changed."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from wetside.outlook import Setup
+from wetside.readings import Place
+from wetside.thermal import bank as banks
+from wetside.thermal import lag as lags
+from wetside.thermal.bank import BATH, COUPLING, DEVELOPER, PROBE_A, SOURCE, Bank, Medium
+from wetside.thermal.priors import Prior
+from wetside.thermal.seeding import seed
+from wetside.thermal.tracks import Track
+
+_WEIGHT_TEMPER = 0.8
+#: Share of the distance between probe and medium by which an unsettled reading may err.
+_LAG_DOUBT = 0.04
+_WILD = 4.0
+_THROWN_KELVIN = 2.5
+_NEW_COUPLING_SD = 0.3
+
+
+def media(tracks: tuple[Track, ...]) -> tuple[Medium, ...]:
+    """What the probes that take part are in."""
+    return tuple(
+        Medium(PROBE_A + track.slot, medium_index(track), lags.lag_estimate(track.lag))
+        for track in tracks
+        if track.place in {Place.DEVELOPER, Place.BATH} and not track.searching
+    )
+
+
+def medium_index(track: Track) -> int:
+    """State of the liquid that a probe is in."""
+    return DEVELOPER if track.place is Place.DEVELOPER else BATH
+
+
+def start(setup: Setup, prior: Prior, tracks: tuple[Track, ...]) -> Bank:
+    """Bank from what the probes have told through their lag so far."""
+    known = {
+        track.place: lags.medium_estimate(track.lag)
+        for track in tracks
+        if track.place is not Place.AIR
+    }
+    bank = seed(setup, prior, known.get(Place.DEVELOPER), known.get(Place.BATH))
+    for track in tracks:
+        bank = banks.place_probe(bank, PROBE_A + track.slot, track.celsius, 0.05)
+    return bank
+
+
+def take(bank: Bank, track: Track) -> tuple[Bank, float]:
+    """Correct the bank by the track's latest reading; also the surprise in sd."""
+    index = PROBE_A + track.slot
+    away = bank.mean[:, medium_index(track)] - track.celsius
+    variance = track.variance + (_LAG_DOUBT * away) ** 2
+    weight = bank.weights()
+    expected = float(weight @ bank.mean[:, index])
+    total = float(weight @ (bank.covariance[:, index, index] + variance))
+    spread = float(weight @ (bank.mean[:, index] - expected) ** 2)
+    surprise = (track.celsius - expected) / math.sqrt(total + spread)
+    if abs(surprise) > _WILD:
+        variance = variance * (surprise / _WILD) ** 2
+    corrected = banks.correct(bank, index, track.celsius, variance, _WEIGHT_TEMPER)
+    return banks.keep_likely(corrected), surprise
+
+
+def bath_thrown(bank: Bank) -> Bank:
+    """Somebody added ice or hot water, or turned the tap: the bath is anywhere near."""
+    covariance = bank.covariance.copy()
+    for index in (BATH, SOURCE):
+        covariance[:, index, index] += _THROWN_KELVIN**2
+    return replace(bank, covariance=covariance)
+
+
+def developer_thrown(
+    bank: Bank, setup: Setup, prior: Prior, track: Track, *, bath_measured: bool
+) -> Bank:
+    """The developer no longer follows the belief: keep its temperature, ask the rest anew.
+
+    Stirring, a changed bath that nobody measures, or a container lifted out all look like this.
+    """
+    coupling, coupling_sd = banks.moments(bank, COUPLING)
+    softer = replace(
+        prior,
+        log_coupling=coupling,
+        log_coupling_sd=math.hypot(min(coupling_sd, prior.log_coupling_sd), _NEW_COUPLING_SD),
+    )
+    bath = banks.moments(bank, BATH) if bath_measured else None
+    again = seed(setup, softer, (track.celsius, 0.25), bath)
+    again = banks.place_probe(again, PROBE_A + track.slot, track.celsius, 0.1)
+    other = PROBE_A + 1 - track.slot
+    middle, sd = banks.moments(bank, other)
+    return banks.place_probe(again, other, middle, sd)
+
+
+def is_flat(track: Track) -> bool:
+    """The probe's medium has stayed where the probe was at its first reading."""
+    middle, _ = lags.medium_estimate(track.lag)
+    return abs(middle - track.celsius) < 0.3 and bool(
+        np.abs(lags.slope_estimate(track.lag)) < 0.003
+    )

@@ -1,0 +1,154 @@
+"""One probe through time: which readings to believe, how noisy it is, what it is in."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from wetside.readings import POWER_ON_CELSIUS, Place, Reading
+from wetside.thermal import lag as lags
+from wetside.thermal.lag import LagBank
+
+#: Variance of rounding to 1/16 degC.
+QUANTUM_VARIANCE = 0.0625**2 / 12.0
+_FIRST_NOISE = 0.03**2
+_LEAST_NOISE, _MOST_NOISE = 0.012**2, 0.3**2
+_NOISE_MEMORY = 40.0
+_LAG_SECONDS = 75.0
+#: A probe in its tube does not change faster, except by a jump that the next reading confirms.
+_JUMP_KELVIN = 2.0
+#: Values a DS18B20 gives when it is not measuring: power-up (data sheet) and a shorted bus.
+_ODD = frozenset({POWER_ON_CELSIUS, 0.0})
+_ODD_KELVIN = 4.0
+_LOWEST, _HIGHEST = -30.0, 110.0
+
+
+@dataclass(frozen=True, slots=True)
+class Track:
+    """What is known about one probe.
+
+    Attributes
+    ----------
+    place
+        Where it is believed to be; ``told`` where somebody said it is, or unknown.
+    seconds, celsius
+        Its latest accepted reading; ``before`` the accepted one before that (degC).
+    since
+        Time of its latest move or of its first reading.
+    searching
+        It moved and nobody said whereto; its readings wait until the medium shows.
+    certain
+        The place was told, or the signal showed it; until then nothing is forecast from it.
+    suspect
+        A reading that jumped and waits for a second one to confirm it (seconds, degC).
+    noise
+        Variance of its readings beyond rounding, K2.
+    misfit
+        Cumulated signed surprise (up, down), see :mod:`wetside.thermal.surprise`.
+    """
+
+    probe: str
+    slot: int
+    place: Place
+    told: Place
+    seconds: float
+    celsius: float
+    before: float
+    since: float
+    lag: LagBank
+    searching: bool = False
+    certain: bool = False
+    suspect: tuple[float, float] | None = None
+    noise: float = _FIRST_NOISE
+    misfit: tuple[float, float] = (0.0, 0.0)
+
+    @property
+    def variance(self) -> float:
+        """Variance of one reading, K2."""
+        return self.noise + QUANTUM_VARIANCE
+
+
+def start_track(reading: Reading, celsius: float, slot: int, place: Place) -> Track:
+    """Track of a probe at its first reading."""
+    return Track(
+        reading.probe,
+        slot,
+        place,
+        reading.place,
+        reading.seconds,
+        celsius,
+        celsius,
+        reading.seconds,
+        lags.fresh(celsius, liquid=reading.place is not Place.UNKNOWN),
+        certain=reading.place is not Place.UNKNOWN,
+    )
+
+
+def objection(track: Track | None, seconds: float, celsius: float) -> str | None:
+    """Why a reading is not taken: ``rejected``, ``late``, ``duplicate``; None when it is."""
+    if not math.isfinite(celsius) or not _LOWEST < celsius < _HIGHEST:
+        return "rejected"
+    if track is None:
+        return "rejected" if celsius in _ODD else None
+    elapsed = seconds - track.seconds
+    if elapsed < 0.0:
+        return "late"
+    if elapsed == 0.0:
+        return "duplicate"
+    change = abs(celsius - track.celsius)
+    if celsius in _ODD and change > _ODD_KELVIN:
+        return "rejected"
+    if change <= _JUMP_KELVIN * max(1.0, min(elapsed, 10.0)):
+        return None
+    confirmed = (
+        track.suspect is not None
+        and seconds > track.suspect[0]
+        and abs(celsius - track.suspect[1]) < 2.5 * _JUMP_KELVIN
+    )
+    return None if confirmed else "rejected"
+
+
+def suspected(track: Track, seconds: float, celsius: float) -> Track:
+    """Remember a rejected jump, so that the next reading may confirm it."""
+    return replace(track, suspect=None if celsius in _ODD else (seconds, celsius))
+
+
+def advance(track: Track, seconds: float, celsius: float) -> Track:
+    """Take an accepted reading in."""
+    elapsed = seconds - track.seconds
+    noise = track.noise
+    if elapsed <= 2.0 and seconds - track.since > 3.0 * lags.lag_estimate(track.lag):
+        bend = celsius - 2.0 * track.celsius + track.before
+        seen = min(max(bend * bend / 6.0 - QUANTUM_VARIANCE, 0.0), 0.15**2)
+        noise += (seen - noise) / _NOISE_MEMORY
+        noise = min(max(noise, _LEAST_NOISE), _MOST_NOISE)
+    lag = track.lag
+    if seconds - track.since < _LAG_SECONDS:
+        lag = lags.follow(lag, elapsed, celsius, noise + QUANTUM_VARIANCE)
+    return replace(
+        track,
+        seconds=seconds,
+        celsius=celsius,
+        before=track.celsius,
+        lag=lag,
+        noise=noise,
+        suspect=None,
+    )
+
+
+def moved(track: Track, seconds: float, celsius: float, place: Place, told: Place) -> Track:
+    """The probe goes into another medium at this reading; what the lag is stays learnt."""
+    return replace(
+        track,
+        place=place,
+        told=told,
+        seconds=seconds,
+        celsius=celsius,
+        before=celsius,
+        since=seconds,
+        lag=lags.fresh(celsius, track.lag, liquid=told is not Place.UNKNOWN),
+        searching=told is Place.UNKNOWN,
+        certain=track.certain or told is not Place.UNKNOWN,
+        suspect=None,
+        misfit=(0.0, 0.0),
+    )
