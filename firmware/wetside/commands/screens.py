@@ -42,7 +42,7 @@ def screens(
         outdir.mkdir(parents=True, exist_ok=True)
         for scene, image in pictures:
             _large(image, scale).save(outdir / f"{scene.name}.png", optimize=True)
-        contacts(pictures, max(1, scale // 2)).save(outdir / "contacts.png", optimize=True)
+        contacts(pictures, max(2, scale // 2)).save(outdir / "contacts.png", optimize=True)
         (outdir / "index.html").write_text(_page(pictures, scale), encoding="utf-8")
     except OSError as problem:
         typer.echo(f"{outdir}: cannot be written: {problem.strerror}", err=True)

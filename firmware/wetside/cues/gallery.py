@@ -216,7 +216,6 @@ def _messages(sheet: Sheet) -> list[Scene]:
 
 _IN_BATH = frozenset(
     {
-        CueName.TEMPERING_BEGUN,
         CueName.READY_SOON,
         CueName.WINDOW_CLOSING,
         CueName.WINDOW_LEFT,
@@ -227,7 +226,6 @@ _IN_BATH = frozenset(
 
 #: Cues whose words stand over the screen for a while, with values that the station adds.
 MESSAGES: Sequence[tuple[CueName, str, dict[str, str]]] = (
-    (CueName.TEMPERING_BEGUN, "A run was begun.", {}),
     (CueName.READY_SOON, "The window comes near.", {}),
     (CueName.WINDOW_CLOSING, "The window ends soon.", {}),
     (CueName.WINDOW_LEFT, "The window has ended.", {}),
