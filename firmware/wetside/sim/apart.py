@@ -20,7 +20,7 @@ from gpiozero.pins.mock import MockFactory, MockPWMPin
 from luma.core.device import dummy
 
 from wetside.clock import Moment, SystemClock
-from wetside.sim.pins import PI_5, Edge
+from wetside.sim.pins import PI_5, Edge, Pins
 
 _POLL_SECONDS = 0.004
 _HIGH, _LOW = "1", "0"
@@ -54,12 +54,20 @@ def _file(folder: Path, gpio: int) -> Path:
     return folder / f"gpio{gpio}"
 
 
-def write_edge(folder: Path, edge: Edge) -> None:
-    """The sink's side: a finger moved a pin."""
-    if edge.level is not None:
-        new = folder / f".gpio{edge.gpio}.next"
-        new.write_text(_HIGH if edge.level else _LOW, encoding="ascii")
-        os.replace(new, _file(folder, edge.gpio))  # noqa: PTH105  # as the tree does
+def write_pins(pins: Pins, folder: Path, gpios: Iterable[int]) -> None:
+    """The sink's side: from now on, what fingers do to these pins goes into the files."""
+    folder.mkdir(parents=True, exist_ok=True)
+
+    def write(edge: Edge) -> None:
+        if edge.level is not None:
+            new = folder / f".gpio{edge.gpio}.next"
+            new.write_text(_HIGH if edge.level else _LOW, encoding="ascii")
+            os.replace(new, _file(folder, edge.gpio))  # noqa: PTH105  # as the tree does
+
+    pins.factory.on_edge = write
+    for gpio in gpios:
+        # nobody in this process pulls the pin up, so the first finger would make no edge
+        pins.factory.pin(gpio).drive_high()
 
 
 class FilePins:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
 import threading
 import time
 from collections.abc import Callable, Mapping
@@ -27,6 +26,7 @@ from wetside.session.signals import Cue
 from wetside.session.summary import RunSummary, summarise
 from wetside.settings import StationSettings
 from wetside.sim.clock import VirtualClock
+from wetside.sim.folder import memory_folder
 from wetside.sim.situation import Situation
 from wetside.sim.student import Script, Student
 from wetside.sim.world import World
@@ -73,7 +73,7 @@ class Rig:
     ) -> None:
         self.options = options
         options.data_folder.mkdir(parents=True, exist_ok=True)
-        self._tree_folder = tempfile.TemporaryDirectory(prefix="wetside-bench-")
+        self._tree_folder = memory_folder()
         self.clock = VirtualClock(
             boot=f"bench-{ULID()}", wall_seconds=time.time(), speed=options.speed
         )

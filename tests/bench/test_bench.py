@@ -1,0 +1,146 @@
+"""The bench: a whole roll on the real libraries, deterministic, with its faults and refusals."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+from PIL import Image
+from typer.testing import CliRunner
+
+from wetside.__main__ import app
+from wetside.commands.bench.braille import braille
+from wetside.commands.bench.rig import Rig, RigOptions
+from wetside.journal.reader import Reader
+from wetside.session import sheet as sheets
+from wetside.session.machine import State
+from wetside.sim.faults import parse
+from wetside.sim.scripts import script
+from wetside.sim.situation import Arrangement, usual
+
+SHIPPED = sheets.load(sheets.available([sheets.shipped_folder()])[0])
+
+
+def _rig(folder: Path, seed: int = 1, student: str = "scripted", *faults: str) -> Rig:
+    situation = usual(SHIPPED.setup(), seed, Arrangement.DEVELOPER)
+    situation = replace(situation, faults=tuple(parse(text) for text in faults))
+    return Rig(
+        RigOptions(folder, SHIPPED, situation, script(student, Arrangement.DEVELOPER), seed=seed)
+    )
+
+
+def _roll(folder: Path, seed: int = 1, student: str = "scripted", *faults: str) -> str:
+    """Take a roll through; the state it ended in."""
+    rig = _rig(folder, seed, student, *faults)
+    try:
+        summary = rig.run_roll()
+    finally:
+        rig.close()
+    assert summary is not None
+    return summary.state
+
+
+def _content(folder: Path) -> dict[str, Any]:
+    """Everything of the journal but wall times and ids."""
+    with Reader(folder / "journal.sqlite") as reader:
+        (row,) = reader.runs().rows
+        return {
+            "row": (row.state, row.flags, row.poured_celsius, row.actual_develop_seconds),
+            "events": [
+                (one.moment.seconds, one.kind, {**one.detail, "run": None})
+                for one in reader.events(row.id)
+            ],
+            "samples": [
+                (one.moment.seconds, one.probe, one.place, one.celsius, one.condition)
+                for one in reader.samples(row.id)
+            ],
+            "forecasts": [(one.moment.seconds, one.outlook) for one in reader.forecasts(row.id)],
+        }
+
+
+@pytest.mark.slow
+def test_the_same_seed_gives_the_same_journal(tmp_path: Path) -> None:
+    """Two benches of one seed differ in wall times and ids only; another seed differs."""
+    for name, seed in (("one", 1), ("two", 1), ("other", 2)):
+        assert State.FINISHED == _roll(tmp_path / name, seed)
+    first = _content(tmp_path / "one")
+    assert first["samples"]
+    assert first["forecasts"]
+    assert first == _content(tmp_path / "two")
+    assert first["samples"] != _content(tmp_path / "other")["samples"]
+
+
+@pytest.mark.slow
+def test_a_roll_goes_through_with_everything_broken_for_a_while(tmp_path: Path) -> None:
+    """Probe unplugged, bus gone, display lost, buttons bouncing: the film hangs all the same."""
+    faults = (
+        "unplug probe 60 40",
+        "bus-gone 150 15",
+        "power-on probe 200 5",
+        "bad-crc probe 0 3000 0.1",
+        "display-lost 220 60",
+        "bounce 0 4000 4",
+    )
+    assert State.FINISHED == _roll(tmp_path, 1, "scripted", *faults)
+    content = _content(tmp_path)
+    seen = {
+        detail["condition"] for _, kind, detail in content["events"] if kind == "probe-condition"
+    }
+    assert {"failed read", "probe vanished", "bus gone", "power-on value", "fine"} <= seen
+    assert "display-fault" in {kind for _, kind, _ in content["events"]}
+    late = [
+        detail["late_seconds"]
+        for _, _, detail in content["events"]
+        if "late_seconds" in detail and detail.get("cue") in {"agitate", "rest", "drain"}
+    ]
+    assert late
+    assert max(late) == 0.0
+
+
+@pytest.mark.slow
+def test_a_late_student_is_recorded_as_late(tmp_path: Path) -> None:
+    """What came late is flagged, and each step lasted as long as it did."""
+    assert State.FINISHED == _roll(tmp_path, 1, "late")
+    flags = _content(tmp_path)["row"][1]
+    assert [flag for flag in flags if flag.startswith("late-")]
+
+
+def test_an_open_roll_of_a_stopped_bench_is_given_up(tmp_path: Path) -> None:
+    """A bench that was stopped in a roll leaves a run that the next bench closes."""
+    rig = _rig(tmp_path)
+    rig.student.begin()
+    rig.turn_until(lambda: rig.station.session.state is State.TEMPERING)
+    rig.close()
+    _rig(tmp_path).close()
+    with Reader(tmp_path / "journal.sqlite") as reader:
+        (row,) = reader.runs().rows
+    assert ("abandoned", ("power-lost",)) == (row.state, row.flags)
+
+
+@pytest.mark.parametrize(
+    ("words", "reason"),
+    [
+        (["--speed", "warp"], "max or a number"),
+        (["--sheet", "no such"], "no sheet of that name"),
+        (["--student", "nobody there"], "no student"),
+        (["--fault", "flood 1 2"], "no kind"),
+        (["--bath", "99C"], "between 2 and 60"),
+        (["--bath", "warm"], "temperature"),
+        (["--student", "me", "--speed", "max"], "a person cannot"),
+    ],
+)
+def test_wrong_words_end_with_2_and_a_reason(words: list[str], reason: str, tmp_path: Path) -> None:
+    """Whatever is asked wrongly, the command says what would be right, without a traceback."""
+    result = CliRunner().invoke(app, ["bench", "--once", "--data", str(tmp_path), *words])
+    assert 2 == result.exit_code
+    assert reason in result.output
+
+
+def test_braille_shows_each_pixel_once() -> None:
+    """Eight pixels make a character; a lit pixel is a raised dot."""
+    picture = Image.new("1", (4, 4))
+    picture.putpixel((0, 0), 1)
+    picture.putpixel((3, 3), 1)
+    assert ["⠁⢀"] == braille(picture)

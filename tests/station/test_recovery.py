@@ -1,0 +1,101 @@
+"""Taking a run up again after a kill or a power cut."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from wetside.clock import Moment
+from wetside.journal.reader import Reader
+from wetside.journal.schema import OpenRun
+from wetside.journal.writer import Writer
+from wetside.session import machine, record
+from wetside.session.events import Event, Kind
+from wetside.session.machine import Session, State
+from wetside.session.sheet import Sheet
+from wetside.station.recovery import take_up
+from wetside.station.rows import run_row
+
+WALL = 1_790_000_000.0
+
+
+def _moment(seconds: float, boot: str = "one", *, trusted: bool = True) -> Moment:
+    return Moment(seconds, WALL + seconds, trusted, boot)
+
+
+def _cut_at_250(folder: Path, sheet: Sheet, *, trusted: bool = True) -> OpenRun:
+    """A run whose power went 40 s into developing."""
+    events = [
+        record.begin(100, "01RUN", sheet),
+        Event(Kind.ENTERED, 200),
+        Event(Kind.NOW, 210, {"developer_celsius": 20.0}),
+        Event(Kind.FILLED, 220),
+        Event(Kind.AGITATE, 220),
+        Event(Kind.REST, 250),
+    ]
+    session = Session()
+    with Writer(folder / "journal.sqlite", "sink-1") as writer:
+        for event in events:
+            session, _ = machine.receive(session, event)
+            now = _moment(event.seconds, trusted=trusted)
+            row = run_row(session, "sink-1", _moment(100, trusted=trusted), now)
+            writer.append(now, str(event.kind), record.encode(event), "01RUN", row)
+    with Reader(folder / "journal.sqlite") as reader:
+        found = reader.open_run("sink-1")
+    assert found is not None
+    return found
+
+
+def test_on_the_same_boot_the_run_goes_on_exactly(tmp_path: Path, small_sheet: Sheet) -> None:
+    """After a kill nothing is asked: the session is what it was, and its clock went on."""
+    found = take_up(_cut_at_250(tmp_path, small_sheet), _moment(262.5))
+    assert found is not None
+    assert found.power_lost is None
+    assert State.RUNNING is found.session.state
+    assert (210.0, 270.0) == (found.session.began, machine.next_due(found.session))
+
+
+def test_after_a_reboot_with_clocks_the_gap_is_known(tmp_path: Path, small_sheet: Sheet) -> None:
+    """With a trusted clock at both ends, developing has gone on for the time the power was off."""
+    now = Moment(30.0, WALL + 250 + 45, True, "two")  # 45 s after the cut
+    found = take_up(_cut_at_250(tmp_path, small_sheet), now)
+    assert found is not None
+    assert found.power_lost is not None
+    assert "off for 0:45" == found.power_lost.detail["gap"]
+    session, cues = machine.receive(found.session, found.power_lost)
+    assert State.INTERRUPTED is session.state
+    assert session.began is not None
+    assert 85.0 == pytest.approx(now.seconds - session.began)  # 40 s before, 45 s of darkness
+    assert cues[0].values["gap"]
+
+
+def test_after_a_reboot_without_clocks_only_a_bound_is_said(
+    tmp_path: Path, small_sheet: Sheet
+) -> None:
+    """Without a trusted clock the station says at least how long it was, and asks."""
+    now = Moment(30.0, 1_000.0, False, "two")
+    found = take_up(_cut_at_250(tmp_path, small_sheet, trusted=False), now)
+    assert found is not None
+    assert found.power_lost is not None
+    assert found.power_lost.detail["gap_seconds"] is None
+    assert found.power_lost.detail["at_most_seconds"] is None
+    assert 30.0 == found.power_lost.detail["at_least_seconds"]
+    assert "off 0:30 or longer" == found.power_lost.detail["gap"]
+
+
+def test_a_run_that_ended_is_not_taken_up(tmp_path: Path, small_sheet: Sheet) -> None:
+    """A run given up before the cut stays given up."""
+    open_run = _cut_at_250(tmp_path, small_sheet)
+    with Writer(tmp_path / "journal.sqlite", "sink-1") as writer:
+        session = record.rebuild((row.kind, row.detail) for row in open_run.events)
+        session, _ = machine.receive(session, Event(Kind.ABANDON, 255))
+        row = run_row(session, "sink-1", _moment(100), _moment(255))
+        writer.append(_moment(255), "abandon", record.encode(Event(Kind.ABANDON, 255)), row=row)
+    with Reader(tmp_path / "journal.sqlite") as reader:
+        assert take_up(reader.open_run("sink-1"), _moment(260)) is None
+
+
+def test_without_any_run_nothing_is_taken_up() -> None:
+    """A fresh station begins idle."""
+    assert take_up(None, _moment(5)) is None
