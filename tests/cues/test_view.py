@@ -290,6 +290,14 @@ def test_late_changes_light_and_dark_for_those_who_do_not_hear() -> None:
     assert {True, False} == {view(SCENES[name].snapshot).inverted for name in ("late", "late-dark")}
 
 
+def test_held_tempering_counts_no_step() -> None:
+    """Tempering is not one of the counted steps."""
+    tempering = SCENES["tempering-developer"].snapshot
+    held, _ = machine.receive(tempering.session, Event(Kind.HOLD, 120.0))
+    notice = view(replace(tempering, session=held))
+    assert ("held: temper", "") == (notice.head, notice.corner)
+
+
 def test_handover_names_the_next_solution_and_the_hanging() -> None:
     """The last hand-over asks for the film, not for a solution."""
     assert view(SCENES["handover"].snapshot).big == "stop bath"
@@ -321,6 +329,7 @@ def test_cautions_stand_where_the_work_is_done() -> None:
         view(replace(pour, now=300.0 + at)).lines[1] for at in (1.0, 5.0)
     }
     assert "wash hands" in " ".join(finished(20.0))
+    assert ONE_REEL.step[-1].cautions[0] in " ".join(finished(20.0))
     rest = running(100.0)
     seen = {view(replace(rest, now=rest.now + 4 * n)).lines[1] for n in range(4)}
     assert set(ONE_REEL.step[1].cautions) <= seen

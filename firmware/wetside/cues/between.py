@@ -51,7 +51,9 @@ def holding(snapshot: Snapshot) -> Notice:
     return Notice(
         name="holding",
         head=f"held: {step.kind}" if step else "held",
-        corner=f"{session.step} of {len(session.sheet.step) - 2}" if session.sheet else "",
+        corner=f"{session.step} of {len(session.sheet.step) - 2}"
+        if session.sheet and session.step
+        else "",
         big=clock_text(max(0.0, snapshot.now - began)),
         lines=("now: go on", "hold now: give up"),
     )
@@ -150,4 +152,5 @@ def _left_to_do(session: Session) -> list[str]:
     steps = session.sheet.step if session.sheet else ()
     if any(step.afterwards is Afterwards.COLLECT for step in steps):
         texts.append("collect the fixer")
-    return [*texts, "rinse tank, wash hands", "now: another roll"]
+    last = steps[-1].cautions if steps else ()
+    return [*texts, *last, "rinse tank, wash hands", "now: another roll"]
