@@ -19,7 +19,7 @@ from wetside.journal.writer import Writer
 from wetside.readings import Reading
 
 MakeMoment = Callable[..., Moment]
-PAGE = 4096
+PAGE = 1024
 
 
 @pytest.fixture

@@ -40,7 +40,7 @@ def test_a_full_database_refuses_the_event_and_keeps_what_it_has(
     path: Path, writer: Writer, reader: Reader, at: MakeMoment
 ) -> None:
     """When there is no room the call raises, and all that was acknowledged is there."""
-    _limit_pages(writer, 40)
+    _limit_pages(writer, 160)
     numbers: list[int] = []
     with pytest.raises(JournalUnavailable, match="full"):
         _append_for_ever(writer, at, numbers)

@@ -6,10 +6,9 @@ import fcntl
 import os
 import re
 from pathlib import Path
-from types import TracebackType
-from typing import Self
 
 from wetside.errors import JournalError
+from wetside.journal.closing import Closing
 
 #: Files that SQLite keeps beside a journal in WAL mode.
 COMPANIONS = ("-wal", "-shm")
@@ -41,7 +40,7 @@ def create(path: Path) -> bool:
     return True
 
 
-class WriterLock:
+class WriterLock(Closing):
     """Held by the one process that writes a journal; falls with the process, however it dies.
 
     Raises
@@ -56,30 +55,17 @@ class WriterLock:
         try:
             fcntl.flock(self._handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
-            self.release()
+            self.close()
             raise JournalError(
                 f"another process writes to {path}. Only one station can use it: stop the "
                 f"other one, or name another data folder."
             ) from None
 
-    def release(self) -> None:
+    def close(self) -> None:
         """Let another process write."""
         if self._handle is not None:
             os.close(self._handle)
             self._handle = None
-
-    def __enter__(self) -> Self:
-        """Hold the lock for a block."""
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        """Let go at the end of the block."""
-        self.release()
 
 
 def aside_names(path: Path) -> dict[int, Path]:

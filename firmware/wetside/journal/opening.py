@@ -21,6 +21,16 @@ _CHECKED = ("run", "run_flag", "boot", "station", "probe", "event", "batch", "fo
 #: Distance between the first sequence numbers of a journal and of the one that replaces it.
 GENERATION = 1_000_000_000
 
+#: Small pages, because a commit touches four or five of them and each goes to the card whole;
+#: the log is folded in every 4 MB of them (docs/decisions/0302-small-pages.md).
+_PRAGMAS = (
+    "page_size=1024",
+    "journal_mode=WAL",
+    "synchronous=FULL",
+    "wal_autocheckpoint=4000",
+    "journal_size_limit=8388608",
+)
+
 _BUSY_SECONDS = 10.0
 _DAMAGED = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 
@@ -85,8 +95,8 @@ def connect(path: Path) -> sqlite3.Connection:
         check_same_thread=False,
     )
     try:
-        for pragma in ("journal_mode=WAL", "synchronous=FULL", "journal_size_limit=8388608"):
-            connection.execute(f"PRAGMA {pragma}").fetchone()
+        for pragma in _PRAGMAS:
+            connection.execute(f"PRAGMA {pragma}").fetchall()
     except BaseException:
         connection.close()
         raise
@@ -112,29 +122,43 @@ def check(connection: sqlite3.Connection, seconds: float | None) -> tuple[list[s
     for table in _CHECKED:
         if table not in present:
             continue
-        remaining = None if until is None else until - time.monotonic()
-        if remaining is not None and remaining <= 0:
-            return [], False
-        timer = None if remaining is None else threading.Timer(remaining, connection.interrupt)
-        if timer is not None:
-            timer.daemon = True
-            timer.start()
         try:
-            rows = [row[0] for row in connection.execute(f"PRAGMA quick_check({table})")]
+            with _interrupted_at(connection, until):
+                rows = [row[0] for row in connection.execute(f"PRAGMA quick_check({table})")]
         except sqlite3.OperationalError as error:
             if error.sqlite_errorcode == sqlite3.SQLITE_INTERRUPT:
                 return [], False
             raise
-        finally:
-            if timer is not None:
-                timer.cancel()
-                timer.join()
         problems = [line for row in rows if row != "ok" for line in row.splitlines()]
-        if problems and until is not None and time.monotonic() >= until:
-            return [], False  # an interrupted check may report what it had not read yet
+        over = until is not None and time.monotonic() >= until
+        if over:  # what an interrupted check reports may only be what it had not read yet
+            return [], False
         if problems:
             return problems, True
     return [], True
+
+
+@contextmanager
+def _interrupted_at(connection: sqlite3.Connection, until: float | None) -> Iterator[None]:
+    """Interrupt what the connection does in the block when the time is over."""
+    if until is None:
+        yield
+        return
+    done = threading.Event()
+
+    def watch() -> None:
+        wait = max(0.0, until - time.monotonic())
+        while not done.wait(wait):
+            connection.interrupt()  # again and again: before the statement began it is no use
+            wait = 0.01
+
+    watcher = threading.Thread(target=watch, name="journal-check", daemon=True)
+    watcher.start()
+    try:
+        yield
+    finally:
+        done.set()
+        watcher.join()
 
 
 def first_free_seq(path: Path, aside: Path | None) -> int:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from pathlib import Path
-from types import TracebackType
-from typing import Any, Self
+from typing import Any
 
 from wetside.clock import Moment
 from wetside.journal import codec
+from wetside.journal.closing import Closing
 from wetside.journal.query import cursor_of, select_runs
 from wetside.journal.readonly import Readers
 from wetside.journal.rows import (
@@ -40,7 +40,7 @@ _BATCHES_AT_ONCE = 200  # of ten seconds each: half an hour in one read transact
 _NO_FILTER = RunFilter()
 
 
-class Reader:
+class Reader(Closing):
     """Reads a journal.
 
     May be used from several threads at once. Each method is one read transaction that ends
@@ -237,19 +237,6 @@ class Reader:
     def close(self) -> None:
         """Let the file go; a later call opens it again."""
         self._readers.close()
-
-    def __enter__(self) -> Self:
-        """The reader, closed at the end of the block."""
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        """Close."""
-        self.close()
 
     def _distinct(self, column: str, table: str = "run") -> tuple[str, ...]:
         # one index seek for each value, where SELECT DISTINCT would walk the whole index

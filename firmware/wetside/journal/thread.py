@@ -7,12 +7,11 @@ import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from types import TracebackType
-from typing import Self
 
 from wetside.clock import Moment
 from wetside.errors import JournalDamaged, JournalError, JournalUnavailable
 from wetside.journal import codec
+from wetside.journal.closing import Closing
 from wetside.journal.digest import run_of
 from wetside.journal.opening import Opening
 from wetside.journal.schema import Json, RunRow
@@ -32,7 +31,7 @@ _STALLED_SECONDS = 10.0
 _TRIES = 3
 
 
-class WriterThread:
+class WriterThread(Closing):
     """The methods of `Writer`, none of which waits for the disk.
 
     Calls are carried out in their order by one thread. A call that the disk does not take stays
@@ -187,19 +186,6 @@ class WriterThread:
         if self._thread.is_alive() or self._waiting.trouble is not None:
             reason = self.failure or "the disk is too slow"
             raise JournalUnavailable(f"not everything was journaled: {reason}")
-
-    def __enter__(self) -> Self:
-        """The thread, closed at the end of the block."""
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        """Close."""
-        self.close()
 
     def _put(self, entry: Entry) -> None:
         with self._changed:

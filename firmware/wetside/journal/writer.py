@@ -7,12 +7,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
-from types import TracebackType
-from typing import Self
 
 from wetside.clock import Moment
 from wetside.errors import JournalDamaged, JournalUnavailable
 from wetside.journal import codec, files
+from wetside.journal.closing import Closing
 from wetside.journal.codec import ForecastCells, SampleCells
 from wetside.journal.digest import Digest, run_of
 from wetside.journal.opening import connect, is_damage, open_for_writing, plainly
@@ -54,7 +53,7 @@ class _Batch:
         return rows >= BATCH_ROWS or self.last.seconds - self.first.seconds >= BATCH_SECONDS
 
 
-class Writer:
+class Writer(Closing):
     """Writes a journal.
 
     Parameters
@@ -93,7 +92,7 @@ class Writer:
         try:
             self._connection, self.opening, self._first_seq = open_for_writing(path, check_seconds)
         except BaseException:
-            self._lock.release()
+            self._lock.close()
             raise
         self._digest = Digest(self._connection, station, self._first_seq)
 
@@ -211,20 +210,7 @@ class Writer:
                 self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
         finally:
             self._connection.close()
-            self._lock.release()
-
-    def __enter__(self) -> Self:
-        """The writer, closed at the end of the block."""
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        """Close."""
-        self.close()
+            self._lock.close()
 
     def _batch(self, moment: Moment, run: str | None) -> _Batch:
         if not self._waiting or not self._waiting[-1].fits(moment, run):
