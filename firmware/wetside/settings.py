@@ -57,6 +57,7 @@ class Display(_Table):
     i2c_bus: Annotated[int, Field(ge=0, le=10)] = 1
     i2c_address: Annotated[int, Field(ge=0x08, le=0x77)] = 0x3C
     upside_down: bool = False
+    fahrenheit: bool = False
     contrast: Annotated[int, Field(ge=0, le=255)] = 160
     dim_contrast: Annotated[int, Field(ge=0, le=255)] = 8
     dim_after_seconds: Annotated[float, Field(ge=10)] = 120.0

@@ -371,6 +371,7 @@ class Station:
             lights_out=self._lights_out,
             corrected=any(probe.sd_celsius is not None for probe in self._settings.probe),
             warnings=tuple(self._faults.values()),
+            fahrenheit=self._settings.display.fahrenheit,
         )
 
     def _frame(self, now: float) -> None:

@@ -1,7 +1,7 @@
 """``wetside bench``: a simulated sink, the station and the desk in one."""
 
 import os
-import threading
+import signal
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -105,6 +105,9 @@ def bench(
     Exit codes: 0 the film hangs, 1 the roll did not end well, 2 something was asked wrongly.
     """  # noqa: D301  # \b keeps the lines of the help as they are
     console = Console(highlight=False)
+    for number in (signal.SIGTERM, signal.SIGHUP):
+        # a closed terminal ends the bench as Ctrl-C does, and the desk with it
+        signal.signal(number, signal.default_int_handler)
     try:
         chosen = sheets.find(sheet) if sheet else sheets.load_all(None)[0][0]
         situation = _situation(usual(chosen.setup(), seed, probes), developer, bath, fault or [])
@@ -175,7 +178,7 @@ def _run(console: Console, options: RigOptions, *, once: bool, port: int, sink_p
                     if options.script.rules:
                         rig.clock.speed = 1.0
                         console.print("The pages stay up; Ctrl-C ends the bench.")
-                    rig.turn_until(_never)
+                    rig.turn_until(lambda: False)
                 except KeyboardInterrupt:
                     console.print("ended")
                     return rig.station.session.state in {State.FINISHED, State.IDLE}
@@ -200,7 +203,3 @@ def _roll(rig: Rig, terminal: Terminal) -> bool:
     rig.journal.settled(30.0)
     terminal.summary(summary)
     return summary is not None and summary.state is State.FINISHED
-
-
-def _never() -> bool:
-    return threading.main_thread() is None

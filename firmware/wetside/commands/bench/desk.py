@@ -44,14 +44,16 @@ class DeskProcess:
             "--host", _HOST,
             "--port", str(port),
         ]  # fmt: skip
+        self._log = journal.parent / "desk.log"
         self._process: subprocess.Popen[bytes] | None = None
 
     def __enter__(self) -> DeskProcess:
         """Start it."""
         # its own group: Ctrl-C in the terminal is the bench's, which then stops the desk
-        self._process = subprocess.Popen(  # noqa: S603  # arguments from above
-            self._command, start_new_session=True, stdout=subprocess.DEVNULL
-        )
+        with self._log.open("ab") as log:
+            self._process = subprocess.Popen(  # noqa: S603  # arguments from above
+                self._command, start_new_session=True, stdout=log, stderr=log
+            )
         return self
 
     def __exit__(self, *_: object) -> None:

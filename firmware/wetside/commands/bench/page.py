@@ -17,6 +17,7 @@ from wetside.commands.bench import hands
 from wetside.commands.bench.desk import claim
 from wetside.commands.bench.rig import Rig
 from wetside.errors import BenchError
+from wetside.units import clock_text
 
 _HOST = "127.0.0.1"
 _STATIC = Path(__file__).with_name("static")
@@ -134,7 +135,10 @@ class SinkPage:
 
     def live(self, values: Mapping[str, object]) -> None:
         """Show a new screen; called on the bench's thread."""
-        actions = [{"at": at, "text": text} for at, text in self._rig.world.actions[-12:]]
+        actions = [
+            {"at": clock_text(at - self._rig.started), "text": text}
+            for at, text in self._rig.world.actions[-12:]
+        ]
         self._board.put(
             {
                 "live": values,

@@ -77,6 +77,7 @@ class Rig:
         self.clock = VirtualClock(
             boot=f"bench-{ULID()}", wall_seconds=time.time(), speed=options.speed
         )
+        self.started = self.clock.now()
         pins = StationSettings().pins
         self.world = World(
             self.clock,

@@ -72,7 +72,7 @@ stream.onmessage = (message) => {
   truth(t); chart(t);
   $("actions").replaceChildren(...actions.slice().reverse().map((a) => {
     const li = document.createElement("li");
-    li.textContent = a.text;
+    li.textContent = `${a.at}  ${a.text}`;
     return li;
   }));
   if (speed && document.activeElement !== $("speed")) $("speed").value = String(speed);
