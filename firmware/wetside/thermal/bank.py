@@ -169,15 +169,37 @@ def moments(bank: Bank, index: int) -> tuple[float, float]:
     return middle, spread**0.5
 
 
+def take_rows(bank: Bank, rows: NDArray[np.intp] | NDArray[np.bool_]) -> Bank:
+    """Bank of the chosen hypotheses only."""
+    return Bank(
+        bank.mean[rows],
+        bank.covariance[rows],
+        bank.log_weight[rows],
+        bank.pull[rows],
+        bank.walk[rows],
+    )
+
+
+def joined(first: Bank, second: Bank) -> Bank:
+    """All hypotheses of both banks; their log weights must share one scale."""
+    log_weight = np.concatenate([first.log_weight, second.log_weight])
+    return Bank(
+        np.concatenate([first.mean, second.mean]),
+        np.concatenate([first.covariance, second.covariance]),
+        log_weight - log_weight.max(),
+        np.concatenate([first.pull, second.pull]),
+        np.concatenate([first.walk, second.walk]),
+    )
+
+
 def keep_likely(bank: Bank, drop_below: float = -12.0) -> Bank:
     """Drop hypotheses whose log weight lies that far under the best."""
     keep = bank.log_weight > drop_below
-    if bool(keep.all()):
+    return bank if bool(keep.all()) else take_rows(bank, keep)
+
+
+def strongest(bank: Bank, count: int) -> Bank:
+    """The ``count`` hypotheses of greatest weight."""
+    if len(bank.pull) <= count:
         return bank
-    return Bank(
-        bank.mean[keep],
-        bank.covariance[keep],
-        bank.log_weight[keep],
-        bank.pull[keep],
-        bank.walk[keep],
-    )
+    return take_rows(bank, np.argpartition(bank.log_weight, -count)[-count:])

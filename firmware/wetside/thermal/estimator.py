@@ -27,6 +27,8 @@ _SILENCE_SECONDS, _SILENCE_KELVIN = 10.0, 0.8
 _AIR_MOVE = 0.3
 _UNPLACED_SECONDS = 120.0
 _UNPLACED_KELVIN = 0.6
+#: Hypotheses of a change are added that often.
+_CHANGES_SECONDS = 12.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +45,10 @@ class Belief:
         Time to which the hypotheses were carried.
     begun
         The first probe has told its medium; until then the bank is built anew at each reading.
+    changes_seconds
+        When hypotheses of a change were last added.
+    bath_seen
+        A probe has been in the bath.
     tracks
         The probes, in the order of their latest readings.
     faults
@@ -55,6 +61,8 @@ class Belief:
     bank_seconds: float = 0.0
     bank: Bank | None = None
     begun: bool = False
+    changes_seconds: float = 0.0
+    bath_seen: bool = False
     tracks: tuple[Track, ...] = ()
     faults: tuple[tuple[str, float], ...] = ()
 
@@ -129,7 +137,7 @@ def _first(belief: Belief, reading: Reading, celsius: float) -> Belief:
     belief = _put(belief, track)
     if belief.begun and belief.bank is not None:
         bank = banks.place_probe(belief.bank, PROBE_A + slot, celsius, 0.05)
-        return replace(belief, bank=bank)
+        return replace(belief, bank=sink.second_probe(bank))
     return _begin_bank(belief)
 
 
@@ -144,6 +152,7 @@ def _begin_bank(belief: Belief) -> Belief:
         belief,
         bank=bank,
         bank_seconds=belief.seconds,
+        changes_seconds=belief.seconds,
         begun=settled or waited > _SETTLING_SECONDS,
     )
 
@@ -195,6 +204,12 @@ def _follow(belief: Belief, track: Track, seconds: float, celsius: float) -> Bel
                 return _lost(belief, track)
             bank = banks.place_probe(bank, PROBE_A + track.slot, celsius, 0.1)
             return replace(_put(belief, track), bank=bank)
+    if not belief.bath_seen and track.place is Place.BATH:
+        bank = sink.with_running_baths(bank)
+        belief = replace(belief, bath_seen=True)
+    if seconds - belief.changes_seconds > _CHANGES_SECONDS:
+        bank = sink.with_changes(bank)
+        belief = replace(belief, changes_seconds=seconds)
     bank, surprise = sink.take(bank, track)
     track = replace(track, misfit=accumulate(track.misfit, surprise))
     belief = replace(_put(belief, track), bank=bank)

@@ -34,7 +34,8 @@ _COUPLING_TAIL = 1.5
 
 _ROOM_CELSIUS, _ROOM_SD = 21.0, 4.0
 #: 1/s: a still bath of some litres follows the room over hours, a running one its tap at once.
-_STILL_PULL, _RUNNING_PULL = 1.0 / 14000.0, 1.0 / 120.0
+STILL_PULL, _RUNNING_PULL = 1.0 / 14000.0, 1.0 / 120.0
+RUNNING_PULLS = (1.0 / 45.0, 1.0 / 150.0, 1.0 / 500.0)
 _DEVELOPER_WALK = 0.001
 _COUPLING_WALK = 0.0015
 _UNKNOWN_DEVELOPER = (21.0, 6.0)
@@ -49,6 +50,7 @@ def seed(
     prior: Prior,
     developer: tuple[float, float] | None,
     bath: tuple[float, float] | None,
+    shift_sd: float = 0.06,
 ) -> Bank:
     """Bank from temperatures known as (degC, sd), None where nothing is known."""
     start, start_sd = developer or _UNKNOWN_DEVELOPER
@@ -92,7 +94,7 @@ def seed(
     covariance[:, COUPLING, COUPLING] = (_COUPLING_NODE_SD[c] * prior.log_coupling_sd) ** 2
     covariance[:, EXPONENT, EXPONENT] = prior.exponent_sd**2
     covariance[:, SHARE, SHARE] = prior.log_share_sd**2
-    covariance[:, SHIFT, SHIFT] = 0.12**2
+    covariance[:, SHIFT, SHIFT] = shift_sd**2
     covariance[:, PROBE_A, PROBE_A] = covariance[:, PROBE_B, PROBE_B] = 1.0
     log_weight = np.log(bath_weight[b] * coupling_weight[c] * 0.5)
     walk = np.zeros((count, SIZE))
@@ -101,5 +103,5 @@ def seed(
     walk[:, SOURCE] = np.where(runs, 0.015**2, 0.0)
     walk[:, COUPLING] = _COUPLING_WALK**2
     walk[:, [PROBE_A, PROBE_B]] = 0.004**2
-    pull = np.where(runs, _RUNNING_PULL, _STILL_PULL)
+    pull = np.where(runs, _RUNNING_PULL, STILL_PULL)
     return Bank(mean, covariance, log_weight - log_weight.max(), pull, walk)

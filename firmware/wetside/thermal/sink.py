@@ -11,9 +11,9 @@ from wetside.outlook import Setup
 from wetside.readings import Place
 from wetside.thermal import bank as banks
 from wetside.thermal import lag as lags
-from wetside.thermal.bank import BATH, COUPLING, DEVELOPER, PROBE_A, SOURCE, Bank, Medium
+from wetside.thermal.bank import BATH, COUPLING, DEVELOPER, PROBE_A, SHIFT, SOURCE, Bank, Medium
 from wetside.thermal.priors import Prior
-from wetside.thermal.seeding import seed
+from wetside.thermal.seeding import RUNNING_PULLS, STILL_PULL, seed
 from wetside.thermal.tracks import Track
 
 _WEIGHT_TEMPER = 0.8
@@ -22,6 +22,14 @@ _LAG_DOUBT = 0.04
 _WILD = 4.0
 _THROWN_KELVIN = 2.5
 _NEW_COUPLING_SD = 0.3
+#: Bath as read against bath as felt by the developer (its surface also meets the room).
+SAME_PROBE_SD, TWO_PROBES_SD = 0.06, 0.16
+#: Hypotheses of a change: how many, their log weight against their parents, spread of coupling.
+_CHANGES = 16
+_CHANGE_PARENTS = -6.0
+_CHANGE_LOG_WEIGHT = -7.0
+_CHANGED_COUPLING_SD = 0.2
+_MOST_HYPOTHESES = 200
 
 
 def media(tracks: tuple[Track, ...]) -> tuple[Medium, ...]:
@@ -45,10 +53,18 @@ def start(setup: Setup, prior: Prior, tracks: tuple[Track, ...]) -> Bank:
         for track in tracks
         if track.place is not Place.AIR
     }
-    bank = seed(setup, prior, known.get(Place.DEVELOPER), known.get(Place.BATH))
+    shift_sd = SAME_PROBE_SD if len(tracks) < 2 else TWO_PROBES_SD
+    bank = seed(setup, prior, known.get(Place.DEVELOPER), known.get(Place.BATH), shift_sd)
     for track in tracks:
         bank = banks.place_probe(bank, PROBE_A + track.slot, track.celsius, 0.05)
     return bank
+
+
+def second_probe(bank: Bank) -> Bank:
+    """A second probe with an error of its own joins in."""
+    covariance = bank.covariance.copy()
+    covariance[:, SHIFT, SHIFT] += TWO_PROBES_SD**2 - SAME_PROBE_SD**2
+    return replace(bank, covariance=covariance)
 
 
 def take(bank: Bank, track: Track) -> tuple[Bank, float]:
@@ -65,6 +81,46 @@ def take(bank: Bank, track: Track) -> tuple[Bank, float]:
         variance = variance * (surprise / _WILD) ** 2
     corrected = banks.correct(bank, index, track.celsius, variance, _WEIGHT_TEMPER)
     return banks.keep_likely(corrected), surprise
+
+
+def with_changes(bank: Bank) -> Bank:
+    """Add hypotheses in which somebody has just changed the bath or the container's place.
+
+    They carry little weight and win only where the readings that follow ask for it.
+    """
+    changed = banks.strongest(banks.keep_likely(bank, _CHANGE_PARENTS), _CHANGES)
+    covariance = changed.covariance.copy()
+    for i, j in ((BATH, BATH), (BATH, SOURCE), (SOURCE, BATH), (SOURCE, SOURCE)):
+        covariance[:, i, j] += _THROWN_KELVIN**2
+    covariance[:, SOURCE, SOURCE] += 1.0
+    covariance[:, COUPLING, COUPLING] += _CHANGED_COUPLING_SD**2
+    covariance[:, DEVELOPER, DEVELOPER] += 0.02**2
+    changed = replace(
+        changed, covariance=covariance, log_weight=changed.log_weight + _CHANGE_LOG_WEIGHT
+    )
+    return banks.strongest(banks.joined(bank, changed), _MOST_HYPOTHESES)
+
+
+def with_running_baths(bank: Bank) -> Bank:
+    """Split running baths by how fast they follow the tap, once the bath itself is measured."""
+    likely = banks.keep_likely(bank, -9.0)
+    runs = likely.pull > STILL_PULL * 1.5
+    parts = [banks.take_rows(likely, ~runs)]
+    running = banks.take_rows(likely, runs)
+    for pull in RUNNING_PULLS:
+        parts.append(
+            replace(
+                running,
+                pull=np.full_like(running.pull, pull),
+                log_weight=running.log_weight - math.log(len(RUNNING_PULLS)),
+            )
+        )
+    whole = parts[0]
+    for part in parts[1:]:
+        whole = banks.joined(
+            replace(whole, log_weight=whole.log_weight), part
+        ) if len(whole.pull) else part
+    return whole
 
 
 def bath_thrown(bank: Bank) -> Bank:
