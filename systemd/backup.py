@@ -1,0 +1,144 @@
+"""Checked copies of a station's journal, the desk's database and the settings.
+
+Run by wetside-backup.service with the station's own Python; it may run while station and desk
+write. Each backup is a folder ``NNNNNN-date-time`` under ``backups``; the number counts up, so a
+clock that jumps cannot make an old backup look new. A folder without ``.part`` is complete.
+"""
+
+from __future__ import annotations
+
+import argparse
+import re
+import shutil
+import sqlite3
+import sys
+import time
+from collections.abc import Sequence
+from pathlib import Path
+
+from wetside.errors import WetsideError
+from wetside.journal.backup import copy
+
+DATA = Path("/var/lib/wetside")
+SETTINGS = Path("/etc/wetside")
+_NAME = re.compile(r"^(\d{6})-\d{4}-\d{2}-\d{2}T\d{6}$")
+
+
+class BackupError(RuntimeError):
+    """A backup could not be made; earlier ones are untouched."""
+
+
+def finished(folder: Path) -> list[Path]:
+    """Give the complete backups in a folder, oldest first."""
+    found = (path for path in folder.iterdir() if path.is_dir() and _NAME.match(path.name))
+    return sorted(found, key=lambda path: path.name)
+
+
+def copy_database(source: Path, target: Path) -> None:
+    """Copy one SQLite file while it is in use, and read the copy back.
+
+    Raises
+    ------
+    BackupError
+        The file or its copy is damaged, or the disk is full.
+    """
+    try:
+        writer = sqlite3.connect(f"{source.absolute().as_uri()}?mode=ro", uri=True)
+        try:
+            writer.execute("VACUUM INTO ?", (str(target),))
+        finally:
+            writer.close()
+        reader = sqlite3.connect(f"{target.absolute().as_uri()}?mode=ro&immutable=1", uri=True)
+        try:
+            answer = reader.execute("PRAGMA integrity_check").fetchone()[0]
+        finally:
+            reader.close()
+    except sqlite3.Error as error:
+        raise BackupError(f"{source} cannot be copied: {error}") from error
+    if answer != "ok":
+        raise BackupError(f"the copy of {source} is damaged: {answer}")
+
+
+def is_database(path: Path) -> bool:
+    """Tell whether a file begins as an SQLite database does."""
+    with path.open("rb") as file:
+        return file.read(16) == b"SQLite format 3\x00"
+
+
+def enough_room(data: Path, out: Path) -> None:
+    """Refuse where the copy would leave the journal less than 64 MB to grow.
+
+    Raises
+    ------
+    BackupError
+        There is too little room.
+    """
+    held = out.resolve()
+    size = sum(
+        path.stat().st_size
+        for path in data.rglob("*")
+        if path.is_file() and held not in path.resolve().parents
+    )
+    free = shutil.disk_usage(out).free
+    if free < size + 64_000_000:
+        raise BackupError(f"{free / 1e6:.0f} MB free, {size / 1e6 + 64:.0f} MB needed: no backup")
+
+
+def back_up(data: Path, settings: Path, out: Path, keep: int) -> Path:
+    """Make one backup, then delete the oldest beyond ``keep``.
+
+    Raises
+    ------
+    BackupError, WetsideError
+        The backup could not be made. Nothing was deleted.
+    """
+    out.mkdir(mode=0o750, parents=True, exist_ok=True)
+    for left in out.glob("*.part"):
+        shutil.rmtree(left)
+    enough_room(data, out)
+    earlier = finished(out)
+    number = int(earlier[-1].name[:6]) + 1 if earlier else 1
+    name = f"{number:06d}-{time.strftime('%Y-%m-%dT%H%M%S', time.gmtime())}"
+    part = out / f"{name}.part"
+    part.mkdir(mode=0o750)
+    journal = data / "journal.sqlite"
+    if journal.exists():
+        copy(journal, part / "journal.sqlite")
+    for source in sorted(data.glob("desk/*")):
+        if source.is_file() and is_database(source):
+            (part / "desk").mkdir(exist_ok=True)
+            copy_database(source, part / "desk" / source.name)
+    for source in sorted(settings.rglob("*.toml")) if settings.is_dir() else []:
+        target = part / "settings" / source.relative_to(settings)
+        target.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(source, target)
+    done = part.rename(out / name)
+    for old in finished(out)[:-keep]:
+        shutil.rmtree(old)
+    return done
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Make one backup; exit 1 with a reason where it fails."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--data", type=Path, default=DATA)
+    parser.add_argument("--settings", type=Path, default=SETTINGS)
+    parser.add_argument("--out", type=Path, help="default: DATA/backups")
+    parser.add_argument("--keep", type=int, default=14, help="how many to keep")
+    chosen = parser.parse_args(argv)
+    if chosen.keep < 1:
+        parser.error("--keep must be at least 1")
+    out = chosen.out or chosen.data / "backups"
+    try:
+        done = back_up(chosen.data, chosen.settings, out, chosen.keep)
+    except (BackupError, WetsideError, OSError) as error:
+        print(f"backup failed: {error}", file=sys.stderr)
+        return 1
+    print(
+        f"backup {done.name}: {sum(f.stat().st_size for f in done.rglob('*') if f.is_file())} bytes"
+    )
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,112 @@
+"""Backups are complete, checked, counted and kept in a ring."""
+
+from __future__ import annotations
+
+import sqlite3
+from pathlib import Path
+from types import ModuleType
+from typing import NamedTuple
+
+import pytest
+
+from wetside.journal.backup import inspect
+from wetside.journal.thread import WriterThread
+
+
+class Place(NamedTuple):
+    """The folders of a station."""
+
+    data: Path
+    settings: Path
+    out: Path
+
+
+@pytest.fixture
+def place(tmp_path: Path) -> Place:
+    """Make a station's folders with a journal, a desk database and settings."""
+    data, settings = tmp_path / "data", tmp_path / "etc"
+    (data / "desk").mkdir(parents=True)
+    (settings / "sheets").mkdir(parents=True)
+    (settings / "station.toml").write_text('station = "sink-1"\n', encoding="utf-8")
+    (settings / "sheets" / "one.toml").write_text("# a sheet\n", encoding="utf-8")
+    WriterThread(data / "journal.sqlite", "sink-1").close()
+    desk = sqlite3.connect(data / "desk" / "desk.sqlite")
+    desk.execute("CREATE TABLE note(text TEXT)")
+    desk.execute("INSERT INTO note VALUES ('a good run')")
+    desk.commit()
+    desk.close()
+    return Place(data, settings, data / "backups")
+
+
+def test_a_backup_holds_everything(backup: ModuleType, place: Place) -> None:
+    """Journal, desk database and settings are in it, and the copies can be read."""
+    done = backup.back_up(*place, keep=3)
+    assert inspect(done / "journal.sqlite").runs == 0
+    desk = sqlite3.connect(done / "desk" / "desk.sqlite")
+    assert desk.execute("SELECT text FROM note").fetchall() == [("a good run",)]
+    desk.close()
+    found = {str(path.relative_to(done / "settings")) for path in done.rglob("*.toml")}
+    assert found == {"station.toml", "sheets/one.toml"}
+
+
+def test_it_works_while_the_desk_writes(backup: ModuleType, place: Place) -> None:
+    """An open write of the desk does not stop the backup and is not half in it."""
+    desk = sqlite3.connect(place.data / "desk" / "desk.sqlite", isolation_level=None)
+    desk.execute("PRAGMA journal_mode=WAL")
+    desk.execute("BEGIN IMMEDIATE")
+    desk.execute("INSERT INTO note VALUES ('not yet')")
+    done = backup.back_up(*place, keep=3)
+    desk.execute("ROLLBACK")
+    desk.close()
+    copy = sqlite3.connect(done / "desk" / "desk.sqlite")
+    assert copy.execute("SELECT count(*) FROM note").fetchone() == (1,)
+    copy.close()
+
+
+def test_the_ring_keeps_the_newest_by_number(
+    backup: ModuleType, place: Place, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The oldest go, and a clock that jumps back years does not change which are oldest."""
+    years = iter((2026, 2026, 1970, 2026, 1970))
+
+    def strftime(form: str, moment: object) -> str:
+        return f"{next(years)}-01-01T000000"
+
+    monkeypatch.setattr(backup.time, "strftime", strftime)
+    for _ in range(5):
+        backup.back_up(*place, keep=3)
+    names = [path.name for path in backup.finished(place.out)]
+    assert [name[:6] for name in names] == ["000003", "000004", "000005"]
+
+
+def test_a_failed_backup_deletes_nothing(
+    backup: ModuleType, place: Place, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A damaged database is told, exit 1, and every earlier backup stays."""
+    words = ["--data", str(place.data), "--settings", str(place.settings), "--keep", "1"]
+    assert backup.main(words) == 0
+    before = [path.name for path in backup.finished(place.out)]
+    database = place.data / "desk" / "desk.sqlite"
+    database.write_bytes(database.read_bytes()[:100] + b"\x00" * 4000)
+    assert backup.main(words) == 1
+    assert "backup failed" in capsys.readouterr().err
+    assert before == [path.name for path in backup.finished(place.out)]
+
+
+def test_half_a_backup_is_cleared_away(backup: ModuleType, place: Place) -> None:
+    """What a power cut left behind is removed by the next backup and never counted."""
+    (place.out / "000001-2026-01-01T000000.part").mkdir(parents=True)
+    done = backup.back_up(*place, keep=3)
+    assert [done] == list(place.out.iterdir())
+
+
+def test_a_full_disk_is_refused_before_it_starts(
+    backup: ModuleType, place: Place, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A backup never takes the last room from the journal."""
+    place.out.mkdir()
+    usage = backup.shutil.disk_usage(place.out)._replace(free=10_000_000)
+    monkeypatch.setattr(backup.shutil, "disk_usage", lambda _: usage)
+    with pytest.raises(backup.BackupError, match="10 MB free"):
+        backup.back_up(*place, keep=3)
+    assert list(place.out.iterdir()) == []
