@@ -7,9 +7,11 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy import stats
 
 from wetside.development.agitation import Factor, Why
 from wetside.development.choose import Choice, Way, choose
+from wetside.development.coefficient import Q10
 from wetside.development.figures import Basis
 from wetside.development.law import TimeTable, rows_from_fahrenheit
 from wetside.development.limits import Limits
@@ -80,6 +82,12 @@ def test_a_short_window_is_a_doubt() -> None:
     assert choice.wait.doubts == ("the window may last only 20 s",)
 
 
+def test_a_window_that_stays_is_no_doubt() -> None:
+    """A developer that never leaves the window again leaves nothing to say about its length."""
+    choice = ask(replace(WARM, leaves_in=NEVER))
+    assert choice.wait.doubts == ()
+
+
 def test_outside_the_table_pouring_is_refused() -> None:
     """At 24.5 degC, beyond the last printed row, there is no time unless the teacher allows."""
     hot = replace(WARM, developer=Temperature(24.5, 0.1))
@@ -146,3 +154,13 @@ def test_lines_fit_the_display_and_ends_are_in_order(
             assert option.done_low is not None
             assert option.done_high is not None
             assert option.done_low - 1e-6 <= option.done_in <= option.done_high + 1e-6
+
+
+def test_the_spread_told_is_ninety_per_cent() -> None:
+    """With an exact law, 0.5 degC of doubt moves the ends by 1.645 times that."""
+    law = Q10(nominal_celsius=20, nominal_seconds=480, coefficient=2.5, source="own")
+    outlook = replace(WARM, developer=Temperature(21.0, 0.5))
+    pour = choose(outlook, law, LIMITS, 20.0).pour
+    half = float(stats.norm.ppf(0.95)) * 0.5
+    assert pour.done_low == pytest.approx(480 * 2.5 ** (-(1.0 + half) / 10))
+    assert pour.done_high == pytest.approx(480 * 2.5 ** (-(1.0 - half) / 10))

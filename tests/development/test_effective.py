@@ -151,6 +151,13 @@ def test_rounding_of_the_table_opens_the_result_away_from_nominal() -> None:
     assert there.high_seconds - there.low_seconds == pytest.approx(405 * 15 / 330, rel=0.02)
 
 
+def test_rounding_opens_both_sides_by_the_steepest_and_the_flattest_law() -> None:
+    """At the printed 72 degF the law may be 5:22.5 to 5:37.5: 330 s are 396 to 414 of 405 s."""
+    found = effective(TABLE, 20.0, 405.0, steady((72 - 32) / 1.8, 0.0), 330.0)
+    assert found.low_seconds == pytest.approx(405 * 330 / 337.5)
+    assert found.high_seconds == pytest.approx(405 * 330 / 322.5)
+
+
 def test_time_outside_the_table_is_counted() -> None:
     """The result says for how long the developer was outside the printed rows."""
     rows = [(0.0, 25.0), (10.0, 25.0), (11.0, 20.0)]

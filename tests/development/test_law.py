@@ -216,3 +216,25 @@ def test_a_table_cut_from_an_arrhenius_law_gives_it_back(
     """Interpolation and extension of exact rows reproduce the law they were taken from."""
     rows = tuple(Row(float(c), law.seconds_at(c)) for c in stops)
     assert TimeTable(rows, "cut").seconds_at(celsius) == pytest.approx(law.seconds_at(celsius))
+
+
+def test_rounding_opens_wider_beyond_the_table() -> None:
+    """Beyond the last row the slope is uncertain too: the bounds open as the table is left."""
+    law = TimeTable((Row(18, 480), Row(24, 300)), "drawn", 30)
+    shares = []
+    for celsius in (24.0, 25.0, 26.0):
+        low, high = law.bounds_at(celsius)
+        shares.append((high - low) / law.seconds_at(celsius))
+    assert shares[0] == pytest.approx(30 / 300)
+    assert shares[0] < shares[1] < shares[2]
+    # steepest: 495 s at 18 degC and 285 s at 24 degC, drawn on as an Arrhenius law
+    steep = fit_arrhenius((Row(18, 495), Row(24, 285)), 24.0, "drawn")
+    assert law.bounds_at(26.0)[0] == pytest.approx(steep.seconds_at(26.0))
+
+
+def test_a_table_is_as_rough_as_its_rounding_allows() -> None:
+    """A rounding of just under twice the shortest time is the most a table may have."""
+    rows = (Row(18, 480), Row(24, 300))
+    assert TimeTable(rows, "drawn", 599).bounds_at(24)[0] == pytest.approx(0.5)
+    with pytest.raises(ValueError, match="does not fit"):
+        TimeTable(rows, "drawn", 600)

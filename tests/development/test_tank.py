@@ -187,3 +187,14 @@ def test_capacity_follows_the_material() -> None:
     """A steel tank of the same mass takes about a quarter of the heat of a plastic one."""
     steel, plastic = (tank_of(wall, 250.0, 0.03) for wall in (Wall.STEEL, Wall.PLASTIC))
     assert steel.joules_per_kelvin / plastic.joules_per_kelvin == pytest.approx(0.452 / 1.9)
+
+
+def test_couplings_follow_the_area() -> None:
+    """11.3 W/(m2 K) to the air (engineeringtoolbox); the two halves in water make the whole.
+
+    Through 2.5 mm glass between still waters 95 W/(m2 K) were computed by Churchill-Chu.
+    """
+    tank = tank_of(Wall.GLASS, 300.0, 0.04)
+    assert tank.air_watts_per_kelvin == pytest.approx(11.3 * 0.04)
+    both = 1 / tank.inside_watts_per_kelvin + 1 / tank.bath_watts_per_kelvin
+    assert 1 / both == pytest.approx(95.0 * 0.04)

@@ -240,7 +240,7 @@ def test_washing_elsewhere_frees_the_position() -> None:
 
 def test_a_period_too_short_for_one_run() -> None:
     """Says by how much, and that nothing fits."""
-    found = capacity(Sinks(2), 4, open_seconds=1500, ready_seconds=300, run_seconds=1365)
+    found = capacity(Sinks(2), 4, open_seconds=1485, ready_seconds=300, run_seconds=1365)
     assert (found.students, found.periods) == (0, None)
     assert found.text.startswith("no run fits: 3 min too short")
 
