@@ -91,7 +91,7 @@ def row_at(moment: Moment, number: int) -> RunRow:
 
 
 def with_writer(path: Path, hours: float, name: str, *, each: bool) -> Cost:
-    """This project's writer; ``each`` commits after each call."""
+    """The journal's writer; ``each`` commits after each call."""
     cost = Cost(name)
     before = written()
     with Writer(path, "sink-1") as writer:

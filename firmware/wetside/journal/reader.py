@@ -182,7 +182,7 @@ class Reader(Closing):
         """
         with self._readers.lend() as connection:
             found = connection.execute(
-                f"{RUN} FROM run {RUN_JOINS} WHERE run.ended_ms IS NULL "
+                f"{RUN} FROM run INDEXED BY run_open {RUN_JOINS} WHERE run.ended_ms IS NULL "
                 "AND (?1 IS NULL OR station.name = ?1) ORDER BY run.number DESC LIMIT 1",
                 (station,),
             ).fetchone()
