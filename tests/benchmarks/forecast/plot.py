@@ -10,6 +10,7 @@ import matplotlib as mpl
 mpl.use("Agg")
 from forecast.score import Line
 from matplotlib import pyplot as plt
+from matplotlib.lines import Line2D
 
 
 def draw(scores: Sequence[Line], labels: Sequence[str], file: Path, title: str) -> None:
@@ -35,8 +36,9 @@ def draw(scores: Sequence[Line], labels: Sequence[str], file: Path, title: str) 
         row[1].set_title("coverage of the 5-95 % interval, %")
         row[0].grid(alpha=0.3)
         row[1].grid(alpha=0.3)
-    axes[0][0].legend(fontsize=7)
+    marks = [Line2D([], [], color=colours[method], marker="o", label=method) for method in methods]
+    figure.legend(handles=marks, loc="lower center", ncols=len(methods), fontsize=8)
     figure.suptitle(title)
-    figure.tight_layout()
+    figure.tight_layout(rect=(0.0, 0.9 / figure.get_figheight() / 2, 1.0, 1.0))
     figure.savefig(file, dpi=110)
     plt.close(figure)

@@ -138,7 +138,8 @@ def main() -> int:
     text = f"{title}\n\n{score.table(scores, labels)}"
     if given.disturbances:
         text += "\n" + _by_kind(records)
-    text += "\n" + _calibration(records)
+    if work.CANDIDATE in methods:
+        text += "\n" + _calibration(records)
     print(text)
     records.sort(key=lambda r: (r.seed, r.arrangement, r.method, r.label))
     (given.out / "table.txt").write_text(text + "\n", encoding="utf-8")
