@@ -7,6 +7,7 @@ import io
 from collections.abc import Callable
 from pathlib import Path
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -16,6 +17,7 @@ from wetside.journal.schema import RunRow, Sample
 from wetside.journal.trace import csv_lines
 from wetside.journal.writer import Writer
 from wetside.readings import Condition, Place, Reading
+from wetside.thermal.recording import read_recording
 
 MakeMoment = Callable[..., Moment]
 
@@ -49,6 +51,27 @@ def test_a_trace_has_the_replay_columns_and_crlf(
         "1.5,dev,developer,\r\n"
         '1.5,"a ""b"", c",,21\r\n'
     ) == text
+
+
+def test_a_trace_can_be_replayed(
+    path: Path, tmp_path: Path, writer: Writer, reader: Reader, row: RunRow, at: MakeMoment
+) -> None:
+    """What replay reads from a run's trace are the run's readings, counted from its begin."""
+    given = [
+        Reading(101.0 + step / 2, ("a", "b")[step % 2], 20.0 + step / 16, Place.BATH)
+        for step in range(20)
+    ]
+    writer.append(at(100.0), "begin", {}, row=row)
+    for reading in given:
+        writer.sample(at(reading.seconds), [reading], run=row.id)
+    writer.flush()
+    file = tmp_path / "trace.csv"
+    file.write_text("".join(csv_lines(row.began, reader.samples(row.id))), newline="")
+    found = read_recording(file)
+    assert [(r.seconds - 100.0, r.probe, r.place) for r in given] == [
+        (r.seconds, r.probe, r.place) for r in found
+    ]
+    assert [r.celsius for r in found] == pytest.approx([r.celsius for r in given], abs=0.0006)
 
 
 def test_the_readings_before_the_begin_have_times_below_zero() -> None:

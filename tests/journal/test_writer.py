@@ -259,6 +259,15 @@ def test_owner_and_group_may_write_whatever_the_umask(path: Path) -> None:
     assert dict.fromkeys(names, 0o660) == modes
 
 
+def test_every_commit_is_forced_to_the_disk(writer: Writer) -> None:
+    """The settings that a plug-pull depends on are in force: write-ahead log, sync in full."""
+    modes = [
+        writer._connection.execute(f"PRAGMA {name}").fetchone()[0]
+        for name in ("journal_mode", "synchronous", "page_size")
+    ]
+    assert ["wal", 2, 1024] == modes
+
+
 def test_close_leaves_one_file_that_holds_everything(
     path: Path, at: MakeMoment, reading: MakeReading
 ) -> None:

@@ -152,14 +152,9 @@ class WriterThread(Closing):
         self._put(Entry("flush", None, lambda to: to.flush(), event=True))
 
     def settled(self, timeout: float | None = None) -> bool:
-        """Wait until everything queued so far has been carried out.
+        """Wait until everything queued is carried out; False where ``timeout`` was too short.
 
         Events are then on the disk, and so are samples if `flush` was called after them.
-
-        Returns
-        -------
-        bool
-            False where ``timeout`` seconds were not enough.
         """
         with self._changed:
             return self._changed.wait_for(
