@@ -117,7 +117,7 @@ def _surface_loss(sink: Sink, celsius: float, area: float) -> float:
     return area * (dry + 0.5 * sink.air_film * excess / PSYCHROMETRIC)
 
 
-def _turnover(  # noqa: PLR0917 - plain floats, called twice for every internal step
+def _turnover(
     upper: float,
     lower: float,
     wall_up: float,
@@ -175,7 +175,7 @@ def rates(state: State, sink: Sink, controls: Controls) -> Rates:
     return _rates(temperatures, state, sink, controls, shape, melt)
 
 
-def _rates(  # noqa: PLR0917 - called twice for every internal step
+def _rates(
     y: Rates, state: State, sink: Sink, controls: Controls, shape: _Shape, melt: float
 ) -> Rates:
     upper, lower, wall_up, wall_low, bath_up, bath_low, basin = y
