@@ -14,12 +14,14 @@ STOP_SECONDS = 2
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Serve until stopped; gives the exit code."""
-    settings = parse(argv)
+    settings, forget = parse(argv)
     try:
         settings.data.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         print(f"{settings.data} cannot be used: {error.strerror}", file=sys.stderr)  # noqa: T201  # the command's own voice
         return 2
+    if forget:
+        return _forget_passphrase(settings)
     # loaded here, so that --help answers at once on a slow device
     import uvicorn  # noqa: PLC0415
 
@@ -43,8 +45,20 @@ def main(argv: Sequence[str] | None = None) -> int:
     return 0 if server.started else 1
 
 
-def parse(argv: Sequence[str] | None = None) -> DeskSettings:
-    """Read the command line."""
+def _forget_passphrase(settings: DeskSettings) -> int:
+    from wetside_desk.store import accounts, audit  # noqa: PLC0415  # as above
+    from wetside_desk.store.database import Database  # noqa: PLC0415  # as above
+
+    database = Database(settings.data / "desk.sqlite3")
+    accounts.forget_passphrase(database)
+    audit.add(database, "somebody at the device", "passphrase forgotten")
+    database.close()
+    print("The passphrase and all sessions are gone. Start the desk: the display shows a code.")  # noqa: T201  # the command's own voice
+    return 0
+
+
+def parse(argv: Sequence[str] | None = None) -> tuple[DeskSettings, bool]:
+    """The settings on the command line, and whether the passphrase is to be forgotten."""
     parser = argparse.ArgumentParser(
         prog="wetside_desk",
         description="Serve runs, the live board and the API over one station's journal.",
@@ -64,6 +78,14 @@ def parse(argv: Sequence[str] | None = None) -> DeskSettings:
         help="address to listen at; the default answers this machine only",
     )
     parser.add_argument("--port", type=_port, default=DEFAULT_PORT, help="default %(default)s")
+    parser.add_argument(
+        "--address", default="", help="what phones should open, such as http://sink-1.local:8470"
+    )
+    parser.add_argument(
+        "--forget-passphrase",
+        action="store_true",
+        help="end: remove the passphrase, so that the next start shows a code again",
+    )
     parser.add_argument("--version", action="version", version=f"wetside {__version__}")
     found = parser.parse_args(argv)
     return DeskSettings(
@@ -72,7 +94,8 @@ def parse(argv: Sequence[str] | None = None) -> DeskSettings:
         data=found.data,
         host=found.host,
         port=found.port,
-    )
+        address=found.address,
+    ), found.forget_passphrase
 
 
 def _port(text: str) -> int:

@@ -1,15 +1,17 @@
 """The desk as one application."""
 
+import asyncio
 import logging
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
 from fastapi.openapi.utils import get_openapi
-from fastapi.responses import JSONResponse
+from fastapi.responses import JSONResponse, RedirectResponse
 from fastapi.routing import APIRoute
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
@@ -18,15 +20,24 @@ from starlette.staticfiles import StaticFiles
 from wetside.errors import JournalError
 from wetside.journal.reader import Reader
 from wetside_desk import __version__, problems
+from wetside_desk.access.claim import Claim
+from wetside_desk.access.gate import Gate
+from wetside_desk.access.headers import Guarded
+from wetside_desk.access.limits import Limiter
 from wetside_desk.api import health, runs, station
 from wetside_desk.api.answers import ProblemAnswer
+from wetside_desk.caretaker import Caretaker, address_of
 from wetside_desk.context import Desk
 from wetside_desk.live import Relay
-from wetside_desk.pages import board, public
+from wetside_desk.pages import account, board, extras, public, slip, summary
 from wetside_desk.pages import runs as run_pages
+from wetside_desk.pages import settings as settings_page
+from wetside_desk.pages import station as station_page
 from wetside_desk.pages.render import page
 from wetside_desk.problems import Problem, ProblemError
 from wetside_desk.settings import DeskSettings
+from wetside_desk.store import accounts
+from wetside_desk.store.database import Database
 
 _log = logging.getLogger("wetside_desk")
 
@@ -35,11 +46,23 @@ _STATIC = Path(__file__).with_name("static")
 
 def create_app(settings: DeskSettings) -> FastAPI:
     """A desk over these paths. Nothing is opened before the first question."""
+    reader = Reader(settings.journal)
+    database = Database(settings.data / "desk.sqlite3")
+    address = address_of(settings)
+    claim = Claim(settings.live_folder, address)
 
     @asynccontextmanager
-    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
-        yield
-        app.state.desk.reader.close()
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:  # noqa: ARG001  # as it is called
+        task = asyncio.create_task(
+            Caretaker(settings, reader, database, claim, address).run(), name="caretaker"
+        )
+        try:
+            yield
+        finally:
+            task.cancel()
+            claim.hide()
+            reader.close()
+            database.close()
 
     app = FastAPI(
         title="wetside desk",
@@ -51,20 +74,30 @@ def create_app(settings: DeskSettings) -> FastAPI:
     )
     app.state.desk = Desk(
         settings=settings,
-        reader=Reader(settings.journal),
+        reader=reader,
+        database=database,
+        gate=Gate(database, claim, Limiter()),
         relay=Relay(settings.live_file),
         board=Relay(settings.live_file, board.text),
+        address=address,
     )
     for router in (
         station.router,
         runs.router,
         health.router,
+        extras.router,
+        account.router,
         public.router,
+        slip.router,
         run_pages.router,
+        summary.router,
+        station_page.router,
+        settings_page.router,
     ):
         app.include_router(_with_head(router))
     app.mount("/static", StaticFiles(directory=_STATIC), name="static")
     app.add_middleware(GZipMiddleware, minimum_size=1000)
+    app.add_middleware(Guarded)
     _answer_problems(app)
     app.openapi = lambda: _described(app)  # type: ignore[method-assign]  # FastAPI's documented way
     return app
@@ -81,6 +114,7 @@ def _with_head(router: APIRouter) -> APIRouter:
                 response_class=route.response_class,
                 response_model=None,
                 include_in_schema=False,
+                dependencies=route.dependencies[len(router.dependencies) :],
             )
     return router
 
@@ -91,6 +125,14 @@ def _wants_page(request: Request) -> bool:
     return not request.url.path.startswith("/v1/") and "text/html" in accepts
 
 
+def _to_sign_in(request: Request) -> Response:
+    """A person is led to the door, with the way back."""
+    if not accounts.claimed(request.app.state.desk.database):
+        return RedirectResponse("/first-start", status_code=303)
+    back = request.url.path + (f"?{request.url.query}" if request.url.query else "")
+    return RedirectResponse(f"/sign-in?{urlencode({'back': back})}", status_code=303)
+
+
 def _answer(
     request: Request,
     problem: Problem,
@@ -99,6 +141,8 @@ def _answer(
     extra: dict[str, Any] | None = None,
 ) -> Response:
     status = int(problem.status)
+    if _wants_page(request) and problem.name == "not-signed-in" and request.method == "GET":
+        return _to_sign_in(request)
     if _wants_page(request):
         answer: Response = page(request, "problem.html", status, problem=problem, detail=detail)
         answer.headers.update(headers or {})

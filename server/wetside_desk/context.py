@@ -1,4 +1,4 @@
-"""What every request may ask of the desk: settings and the live relays."""
+"""What every request may ask of the desk."""
 
 from dataclasses import dataclass
 from typing import Annotated
@@ -6,8 +6,10 @@ from typing import Annotated
 from fastapi import Depends, Request
 
 from wetside.journal.reader import Reader
+from wetside_desk.access.gate import Gate
 from wetside_desk.live import Relay
 from wetside_desk.settings import DeskSettings
+from wetside_desk.store.database import Database
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,13 +17,16 @@ class Desk:
     """The parts of one running desk.
 
     ``relay`` gives the station's state as the API answers it, ``board`` the words of the
-    board page, each made once for everybody who watches.
+    board page, each made once for everybody who watches. ``address`` is what phones open.
     """
 
     settings: DeskSettings
     reader: Reader
+    database: Database
+    gate: Gate
     relay: Relay
     board: Relay
+    address: str
 
 
 def desk_of(request: Request) -> Desk:

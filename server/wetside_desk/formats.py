@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Iterator, Sequence
+import json
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 
 #: Characters with which a spreadsheet starts a formula.
@@ -82,3 +83,8 @@ def csv_lines(
             buffer.seek(0)
             buffer.truncate()
     yield buffer.getvalue()
+
+
+def json_line(values: Mapping[str, object]) -> str:
+    """One object on one line, with its line end."""
+    return json.dumps(values, ensure_ascii=False, separators=(",", ":")) + "\n"

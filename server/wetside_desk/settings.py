@@ -25,6 +25,8 @@ class DeskSettings:
         Folder for what the desk itself keeps; it is created.
     host, port
         Where it listens.
+    address
+        What phones should open, such as ``http://sink-1.local:8470``; empty = found out.
     """
 
     journal: Path
@@ -32,6 +34,7 @@ class DeskSettings:
     data: Path
     host: str = DEFAULT_HOST
     port: int = DEFAULT_PORT
+    address: str = ""
 
     @property
     def live_file(self) -> Path:

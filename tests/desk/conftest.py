@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING
 import pytest
 from starlette.testclient import TestClient
 
-from wetside_desk.app import create_app
 from wetside_desk.settings import DeskSettings
 
 if TYPE_CHECKING:
@@ -52,5 +51,5 @@ def school(folder: DeskSettings) -> DeskSettings:
 @pytest.fixture
 def client(school: DeskSettings) -> Iterator[TestClient]:
     """A client on this machine, to a desk over the ten runs."""
-    with TestClient(create_app(school), base_url="http://127.0.0.1:8470") as client:
+    with sys.modules["desk_invented"].local(school) as client:
         yield client

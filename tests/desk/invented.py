@@ -20,6 +20,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+from starlette.testclient import TestClient
 from ulid import ULID
 
 from wetside.clock import Moment
@@ -31,6 +32,8 @@ from wetside.session import record, sheet
 from wetside.session.events import Event, Json, Kind
 from wetside.session.machine import Session, State, due, next_due, receive
 from wetside.station.rows import run_row
+from wetside_desk.app import create_app
+from wetside_desk.settings import DeskSettings
 
 #: A Wednesday in term, 09:10 UTC.
 SCHOOL_DAY = 1_762_938_600.0
@@ -244,6 +247,26 @@ def stories(number: int, seed: int = 1) -> Iterator[Story]:
             abandon_in="wash" if dice.random() < 0.06 else None,
         )
         wall += 5400.0 if at % 3 else 86_400.0 - 2 * 5400.0
+
+
+def local(folder: DeskSettings, *, loud: bool = True) -> TestClient:
+    """A client on this machine, which may look around until a passphrase is set.
+
+    ``loud``: mistakes of the desk are raised in the test instead of being answered.
+    """
+    return TestClient(
+        create_app(folder),
+        base_url="http://127.0.0.1:8470",
+        client=("127.0.0.1", 50000),
+        raise_server_exceptions=loud,
+    )
+
+
+def distant(folder: DeskSettings) -> TestClient:
+    """A client somewhere on the school's network."""
+    return TestClient(
+        create_app(folder), base_url="http://192.168.1.20:8470", client=("192.168.1.77", 50000)
+    )
 
 
 def tell_alone(journal: Path, story: Story) -> str:

@@ -14,20 +14,19 @@ from starlette.testclient import TestClient
 
 from wetside.journal.writer import Writer
 from wetside_desk import formats, problems
-from wetside_desk.app import create_app
 
 if TYPE_CHECKING:
-    from tests.desk.invented import SCHOOL_DAY, Story, stories, tell, tell_alone, write_live
+    from tests.desk.invented import SCHOOL_DAY, Story, local, stories, tell, tell_alone, write_live
 
     from wetside_desk.settings import DeskSettings
 else:
-    from desk_invented import SCHOOL_DAY, Story, stories, tell, tell_alone, write_live
+    from desk_invented import SCHOOL_DAY, Story, local, stories, tell, tell_alone, write_live
 
 
 def one(folder: DeskSettings, story: Story) -> tuple[TestClient, str]:
     """A desk over one run."""
     run = tell_alone(folder.journal, story)
-    return TestClient(create_app(folder), base_url="http://127.0.0.1:8470"), run
+    return local(folder), run
 
 
 def is_problem(answer: httpx2.Response, name: str) -> None:
@@ -240,9 +239,8 @@ def test_a_mistake_of_the_desk_is_a_problem_too(
     school: DeskSettings, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """An exception nobody expected answers 500 as problem details and tells no internals."""
-    app = create_app(school)
-    monkeypatch.setattr(app.state.desk.reader, "runs", lambda *_, **__: 1 / 0)
-    client = TestClient(app, base_url="http://127.0.0.1:8470", raise_server_exceptions=False)
+    client = local(school, loud=False)
+    monkeypatch.setattr(client.app.state.desk.reader, "runs", lambda *_, **__: 1 / 0)  # type: ignore[attr-defined]  # the desk inside
     answer = client.get("/v1/runs")
     assert 500 == answer.status_code
     is_problem(answer, "internal-error")
@@ -251,7 +249,7 @@ def test_a_mistake_of_the_desk_is_a_problem_too(
 
 def test_missing_journal_is_said(folder: DeskSettings) -> None:
     """Without a journal the list is unavailable, and health fails and says why."""
-    client = TestClient(create_app(folder), base_url="http://127.0.0.1:8470")
+    client = local(folder)
     is_problem(client.get("/v1/runs"), "journal-unavailable")
     health = client.get("/v1/health")
     assert 503 == health.status_code
@@ -282,7 +280,7 @@ def test_damaged_journal_is_said(folder: DeskSettings) -> None:
     """A file that is no journal is reported and left as it is."""
     folder.journal.write_text("this is no database, but it is long enough to look at")
     before = folder.journal.read_bytes()
-    client = TestClient(create_app(folder), base_url="http://127.0.0.1:8470")
+    client = local(folder)
     assert 503 == client.get("/v1/health").status_code
     is_problem(client.get("/v1/runs"), "journal-unavailable")
     assert before == folder.journal.read_bytes()

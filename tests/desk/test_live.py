@@ -17,18 +17,17 @@ import pytest
 from starlette.testclient import TestClient
 
 from wetside_desk import live
-from wetside_desk.app import create_app
 from wetside_desk.live import Presence, Relay
 from wetside_desk.pages import board
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from tests.desk.invented import Story, tell_alone, write_live
+    from tests.desk.invented import Story, local, tell_alone, write_live
 
     from wetside_desk.settings import DeskSettings
 else:
-    from desk_invented import Story, tell_alone, write_live
+    from desk_invented import Story, local, tell_alone, write_live
 
 
 def test_fresh_file_is_running(folder: DeskSettings) -> None:
@@ -147,7 +146,7 @@ def test_board_reads_nothing_aloud_twice(folder: DeskSettings) -> None:
 def test_live_page_says_it_without_script(folder: DeskSettings) -> None:
     """The page as served already holds every word of the board."""
     write_live(folder.live_file)
-    text = TestClient(create_app(folder)).get("/live").text
+    text = local(folder).get("/live").text
     for word in ("3:01", "22.4 °C", "READY IN 3:01 dev 22.4 C bath 19.2 C", 'aria-live="polite"'):
         assert word in text
 

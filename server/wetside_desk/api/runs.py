@@ -5,12 +5,13 @@ from datetime import date
 from typing import Annotated, Any
 from urllib.parse import urlencode
 
-from fastapi import APIRouter, Path, Query, Request, Response
+from fastapi import APIRouter, Depends, Path, Query, Request, Response
 from fastapi.responses import StreamingResponse
 
 from wetside.journal.reader import Reader
 from wetside.journal.schema import RunFilter, RunRow
 from wetside_desk import __version__, formats
+from wetside_desk.access.gate import teacher
 from wetside_desk.api import answers, models
 from wetside_desk.context import TheDesk
 from wetside_desk.problems import ProblemError
@@ -19,7 +20,10 @@ from wetside_desk.review import OPEN_WORDS, checks, promises, review
 router = APIRouter(
     prefix="/v1/runs",
     tags=["runs"],
-    responses=answers.documented("invalid-request", "journal-unavailable", "internal-error"),
+    dependencies=[Depends(teacher)],
+    responses=answers.documented(
+        "not-signed-in", "invalid-request", "journal-unavailable", "internal-error"
+    ),
 )
 
 #: A ULID in Crockford's base 32.

@@ -2,17 +2,19 @@
 
 from collections.abc import AsyncIterable
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Depends
 from fastapi.sse import EventSourceResponse, ServerSentEvent
 
 from wetside_desk import live
+from wetside_desk.access.gate import watcher
 from wetside_desk.api import answers
 from wetside_desk.context import TheDesk
 
 router = APIRouter(
     prefix="/v1",
     tags=["station"],
-    responses=answers.documented("internal-error"),
+    dependencies=[Depends(watcher)],
+    responses=answers.documented("not-signed-in", "internal-error"),
 )
 
 _EXAMPLE = {

@@ -2,29 +2,30 @@
 
 from collections.abc import AsyncIterable
 from typing import Annotated
-from urllib.parse import urlsplit
 
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Depends, Form, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 from fastapi.sse import EventSourceResponse, ServerSentEvent
 
 from wetside_desk import live, problems
+from wetside_desk.access.gate import watcher
 from wetside_desk.context import TheDesk
 from wetside_desk.pages import board
+from wetside_desk.pages.account import inside
 from wetside_desk.pages.render import THEMES, page
 from wetside_desk.problems import ProblemError
 
 router = APIRouter(include_in_schema=False)
 
 
-@router.get("/live")
+@router.get("/live", dependencies=[Depends(watcher)])
 def live_page(request: Request, desk: TheDesk) -> HTMLResponse:
     """The board: what the display shows, and what it means."""
     now = live.read(desk.settings.live_file)
     return page(request, "live.html", board=board.words(now))
 
 
-@router.get("/live/words", response_class=EventSourceResponse)
+@router.get("/live/words", response_class=EventSourceResponse, dependencies=[Depends(watcher)])
 async def live_words(desk: TheDesk) -> AsyncIterable[ServerSentEvent]:
     """The board's texts, whenever one of them changes."""
     async for serial, text in desk.board.watch():
@@ -58,9 +59,7 @@ def choose_theme(
     """Remember the look for this browser."""
     if theme not in THEMES:
         raise ProblemError("invalid-request", f"There is no look called {theme}.")
-    parts = urlsplit(back)
-    inside = back.startswith("/") and not parts.netloc and "\\" not in back
-    answer = RedirectResponse(back if inside else "/", status_code=303)
+    answer = RedirectResponse(inside(back), status_code=303)
     answer.set_cookie(
         "theme",
         theme,

@@ -9,13 +9,21 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from wetside_desk import __version__, formats
 from wetside_desk.pages import words
+from wetside_desk.store import preferences
+from wetside_desk.store.notes import OUTCOMES
 
 #: Looks that a reader can choose; auto follows the device's light or dark.
 THEMES = ("auto", "light", "dark", "safelight")
 
-
 #: Pages in the head of every page: address and name.
-NAV = (("/", "Runs"), ("/live", "Now"))
+NAV_TEACHER = (
+    ("/", "Runs"),
+    ("/live", "Now"),
+    ("/summary", "Summary"),
+    ("/station", "Station"),
+    ("/settings", "Settings"),
+)
+NAV_OPEN = (("/live", "Now"), ("/sign-in", "Sign in"))
 
 
 @lru_cache(maxsize=1)
@@ -28,18 +36,19 @@ def environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.globals["version"] = __version__
-    made.globals["themes"] = THEMES
-    made.filters["state"] = words.state
-    made.filters["step"] = words.step
-    made.filters["event"] = words.event
-    made.filters["flag"] = words.flag
-    made.filters["duration"] = words.duration
-    made.filters["over"] = words.over
-    made.filters["utc"] = formats.iso_utc
-    made.filters["day"] = words.day
-    made.filters["clock"] = words.clock
-    made.filters["celsius"] = words.celsius
+    made.globals.update(version=__version__, themes=THEMES, outcomes=OUTCOMES)
+    made.filters.update(
+        state=words.state,
+        step=words.step,
+        event=words.event,
+        flag=words.flag,
+        duration=words.duration,
+        over=words.over,
+        utc=formats.iso_utc,
+        day=words.day,
+        clock=words.clock,
+        date=words.date,
+    )
     return made
 
 
@@ -50,10 +59,25 @@ def theme_of(request: Request) -> str:
 
 
 def page(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:  # noqa: ANN401  # what a template is given is its own affair
-    """Render a page."""
+    """Render a page.
+
+    Every template knows ``who`` asks (None = nobody known), the preferences ``prefs`` and
+    ``celsius``, which writes a temperature in the unit that the teacher chose.
+    """
+    desk = request.app.state.desk
+    who = desk.gate.who(request)
+    prefs = preferences.load(desk.database)
     text = (
         environment()
         .get_template(template)
-        .render(path=request.url.path, theme=theme_of(request), nav=NAV, **values)
+        .render(
+            path=request.url.path,
+            theme=theme_of(request),
+            nav=NAV_TEACHER if who else NAV_OPEN,
+            who=who,
+            prefs=prefs,
+            celsius=lambda value: words.temperature(value, prefs.temperature),
+            **values,
+        )
     )
     return HTMLResponse(text, status_code=status, headers={"Cache-Control": "no-store"})

@@ -1,21 +1,31 @@
-"""The list of runs as a page."""
+"""The list of runs, one run, several runs over each other."""
 
 from itertools import groupby
-from urllib.parse import urlencode
+from typing import Annotated
 
-from fastapi import APIRouter, Request
-from fastapi.responses import HTMLResponse
+from fastapi import APIRouter, Depends, Form, Query, Request
+from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from wetside.journal.schema import RunFilter, RunRow
-from wetside_desk import formats
-from wetside_desk.context import TheDesk
+from wetside_desk import diagnosis, formats
+from wetside_desk.access.gate import Sent, teacher
+from wetside_desk.api.runs import RunId, find
+from wetside_desk.charts import of_run, series, svg
+from wetside_desk.context import Desk, TheDesk
 from wetside_desk.pages.render import page
+from wetside_desk.pages.search import Asked, as_filter
 from wetside_desk.problems import ProblemError
+from wetside_desk.review import Review, checks, promises, review
+from wetside_desk.store import accounts, audit, labels, notes, preferences
 
-router = APIRouter(include_in_schema=False)
+router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
 
 #: Runs on one page of the list.
 PAGE_RUNS = 40
+#: Most runs that are laid over each other: more lines than inks cannot be told apart.
+MOST_COMPARED = 4
+
+_HOUR = 3600.0
 
 
 def listed(row: RunRow) -> float:
@@ -24,10 +34,15 @@ def listed(row: RunRow) -> float:
 
 
 @router.get("/")
-def run_list(request: Request, desk: TheDesk, after: str | None = None) -> HTMLResponse:
+def run_list(
+    request: Request,
+    desk: TheDesk,
+    search: Asked,
+    after: Annotated[str | None, Query(max_length=64)] = None,
+) -> HTMLResponse:
     """Runs by day, latest first."""
     try:
-        found = desk.reader.runs(RunFilter(), after=after, limit=PAGE_RUNS)
+        found = desk.reader.runs(as_filter(search, desk.database), after=after, limit=PAGE_RUNS)
     except ValueError as error:
         raise ProblemError("invalid-request", str(error)) from error
     days = [
@@ -37,5 +52,204 @@ def run_list(request: Request, desk: TheDesk, after: str | None = None) -> HTMLR
             for _, group in groupby(found.rows, key=lambda row: formats.local(listed(row)).date())
         )
     ]
-    older = f"/?{urlencode({'after': found.after})}" if found.after else None
-    return page(request, "runs.html", days=days, older=older, listed=listed)
+    ids = [row.id for row in found.rows]
+    return page(
+        request,
+        "runs.html",
+        days=days,
+        older=f"/?{search.query(after=found.after)}" if found.after else None,
+        listed=listed,
+        search=search,
+        choices={
+            "sheet": desk.reader.sheets(),
+            "state": desk.reader.states(),
+            "flag": desk.reader.flags(),
+        },
+        notes=notes.of_runs(desk.database, ids),
+        labels=labels.of_runs(desk.database, ids),
+        claimed=accounts.claimed(desk.database),
+    )
+
+
+def _neighbours(desk: Desk, row: RunRow) -> tuple[str | None, str | None]:
+    """The run before and the run after, by the time under which they are listed."""
+    at = listed(row)
+    older = desk.reader.runs(RunFilter(before=at - 0.0005), limit=1).rows
+    for window in (_HOUR, 24 * _HOUR, 21 * 24 * _HOUR, 400 * 24 * _HOUR):
+        newer = desk.reader.runs(RunFilter(since=at + 0.0015, before=at + window), limit=500).rows
+        if newer:
+            return (older[0].id if older else None), newer[-1].id
+    return (older[0].id if older else None), None
+
+
+def _reviewed(desk: Desk, run: str) -> tuple[RunRow, Review]:
+    row = find(desk.reader, run)
+    return row, review(row.began, desk.reader.events(run))
+
+
+@router.get("/runs/{run}")
+def run_page(request: Request, desk: TheDesk, run: RunId) -> HTMLResponse:
+    """Everything about one run, for people."""
+    row, seen = _reviewed(desk, run)
+    prefs = preferences.load(desk.database)
+    made = promises(desk.reader.forecasts(run), seen.line)
+    note = notes.of_run(desk.database, run)
+    older, newer = _neighbours(desk, row)
+    missed = sum(1 for event in seen.events if event.kind == "cue-missed")
+    return page(
+        request,
+        "run.html",
+        row=row,
+        seen=seen,
+        listed=listed(row),
+        older=older,
+        newer=newer,
+        note=note,
+        label=labels.of_run(desk.database, run),
+        checks=checks(made, seen.entered_after_seconds),
+        has_forecast=bool(made),
+        trace=svg.draw(of_run.trace(seen, desk.reader.samples(run), prefs.temperature)),
+        forecast=svg.draw(of_run.forecast(seen, made)),
+        findings=diagnosis.explain(note.outcome, diagnosis.facts(seen, missed)),
+        day=formats.local(listed(row)).date().isoformat(),
+    )
+
+
+def _chart(desk: Desk, run: str, which: str) -> series.Chart:
+    _, seen = _reviewed(desk, run)
+    if which == "trace":
+        unit = preferences.load(desk.database).temperature
+        return of_run.trace(seen, desk.reader.samples(run), unit)
+    if which == "forecast":
+        return of_run.forecast(seen, promises(desk.reader.forecasts(run), seen.line))
+    raise ProblemError("not-found", f"There is no chart called {which}.")
+
+
+@router.get("/runs/{run}/{which}.json")
+def chart_json(desk: TheDesk, run: RunId, which: str) -> JSONResponse:
+    """A chart's values, for the page's script."""
+    return JSONResponse(
+        series.as_json(_chart(desk, run, which)), headers={"Cache-Control": "no-store"}
+    )
+
+
+@router.get("/runs/{run}/{which}.svg")
+def chart_svg(desk: TheDesk, run: RunId, which: str) -> Response:
+    """A chart as a file."""
+    return Response(
+        svg.draw(_chart(desk, run, which)),
+        media_type="image/svg+xml",
+        headers={
+            "Content-Disposition": f'attachment; filename="{run}-{which}.svg"',
+            "Cache-Control": "no-store",
+        },
+    )
+
+
+@router.post("/runs/{run}/note")
+def write_note(
+    desk: TheDesk,
+    who: Sent,
+    run: RunId,
+    version: Annotated[int, Form(ge=0)],
+    outcome: Annotated[str, Form(max_length=20)] = "",
+    note: Annotated[str, Form(max_length=4000)] = "",
+) -> RedirectResponse:
+    """Keep the teacher's outcome and note."""
+    find(desk.reader, run)
+    try:
+        notes.write(desk.database, run, outcome, note.replace("\r\n", "\n"), version)
+    except notes.Conflict as error:
+        raise ProblemError("conflict", "The note was changed from another place.") from error
+    except ValueError as error:
+        raise ProblemError("invalid-request", f"{error}.") from error
+    audit.add(desk.database, who.name, "note written", run)
+    return RedirectResponse(f"/runs/{run}#note", status_code=303)
+
+
+@router.post("/runs/{run}/label")
+def write_label(
+    desk: TheDesk,
+    who: Sent,
+    run: RunId,
+    label: Annotated[str, Form(max_length=20)] = "",
+    period: Annotated[str, Form(max_length=20)] = "",
+) -> RedirectResponse:
+    """Give, change or remove the label of a run."""
+    find(desk.reader, run)
+    if not label.strip():
+        if labels.take_away(desk.database, run):
+            audit.add(desk.database, who.name, "label removed", run)
+    else:
+        try:
+            labels.give(desk.database, run, labels.checked(label, period))
+        except ValueError as error:
+            raise ProblemError("invalid-request", f"{error}.") from error
+        audit.add(desk.database, who.name, "label given", run)
+    return RedirectResponse(f"/runs/{run}#label", status_code=303)
+
+
+def _wanted(run: list[str]) -> list[str]:
+    unique = list(dict.fromkeys(run))
+    if len(unique) > MOST_COMPARED:
+        raise ProblemError("invalid-request", f"At most {MOST_COMPARED} runs over each other.")
+    return unique
+
+
+def _compared(desk: Desk, ids: list[str]) -> tuple[list[tuple[RunRow, Review]], series.Chart]:
+    found = [_reviewed(desk, run) for run in ids]
+    unit = preferences.load(desk.database).temperature
+    chart = of_run.compare(
+        [
+            (f"{formats.local(listed(row)):%d %b %H:%M}", seen, desk.reader.samples(row.id))
+            for row, seen in found
+        ],
+        unit,
+    )
+    return found, chart
+
+
+@router.get("/compare")
+def compare_page(
+    request: Request,
+    desk: TheDesk,
+    run: Annotated[list[str] | None, Query()] = None,
+) -> HTMLResponse:
+    """Two to four runs over each other."""
+    found, chart = _compared(desk, _wanted(run or []))
+    kinds = list(
+        dict.fromkeys(
+            str(step.kind) for _, seen in found if seen.summary for step in seen.summary.steps
+        )
+    )
+    steps = [
+        {str(step.kind): step for step in seen.summary.steps} if seen.summary else {}
+        for _, seen in found
+    ]
+    return page(
+        request,
+        "compare.html",
+        found=found,
+        kinds=kinds,
+        steps=steps,
+        listed=listed,
+        chart=svg.draw(chart),
+        query="&".join(f"run={row.id}" for row, _ in found),
+        notes=notes.of_runs(desk.database, [row.id for row, _ in found]),
+    )
+
+
+@router.get("/compare.json")
+def compare_json(
+    desk: TheDesk,
+    run: Annotated[list[str] | None, Query()] = None,
+) -> JSONResponse:
+    """The same for the page's script."""
+    _, chart = _compared(desk, _wanted(run or []))
+    return JSONResponse(series.as_json(chart), headers={"Cache-Control": "no-store"})
+
+
+@router.get("/rules")
+def rules_page(request: Request) -> HTMLResponse:
+    """The table of causes as it stands."""
+    return page(request, "rules.html", rules=diagnosis.RULES)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from wetside.units import clock_text
+from wetside.units import celsius_to_fahrenheit, clock_text
 from wetside_desk import formats
 
 #: Stands where something is not known.
@@ -137,6 +137,14 @@ def clock(wall_seconds: float) -> str:
     return f"{formats.local(wall_seconds):%H:%M}"
 
 
-def celsius(value: float | None) -> str:
-    """A temperature to a tenth, a dash where it is not known."""
-    return NOTHING if value is None else f"{value:.1f} °C"
+def date(wall_seconds: float) -> str:
+    """The local date as forms take it, such as ``2026-11-25``."""
+    return f"{formats.local(wall_seconds):%Y-%m-%d}"
+
+
+def temperature(celsius: float | None, unit: str = "C") -> str:
+    """A temperature to a tenth in the wanted unit, a dash where it is not known."""
+    if celsius is None:
+        return NOTHING
+    shown = celsius_to_fahrenheit(celsius) if unit == "F" else celsius
+    return f"{shown:.1f} °{unit}"

@@ -1,0 +1,158 @@
+"""Who asks, and whether a form really comes from one of our pages.
+
+Three can ask for what is the teacher's:
+
+* a browser with the session cookie;
+* a program with a key, in ``Authorization: Bearer``, to read under /v1 only;
+* this machine itself, while no passphrase is set: that is how the bench and a newcomer look
+  around. A request counts as local only when it comes from a loopback address, was not
+  forwarded by a proxy, and names a loopback host (a page elsewhere that has its own name
+  point to 127.0.0.1 is refused by that).
+"""
+
+from __future__ import annotations
+
+import hmac
+import ipaddress
+import secrets
+from dataclasses import dataclass
+from typing import Annotated
+from urllib.parse import urlsplit
+
+from fastapi import Depends, Form, Request
+
+from wetside_desk.access.claim import Claim
+from wetside_desk.access.limits import Limiter
+from wetside_desk.problems import ProblemError
+from wetside_desk.store import accounts, preferences
+from wetside_desk.store.database import Database
+
+COOKIE = "desk"
+
+_FORWARDED = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
+_READING = ("GET", "HEAD")
+
+
+@dataclass(frozen=True, slots=True)
+class Who:
+    """Somebody who may see what is the teacher's; ``form`` is what their forms carry."""
+
+    name: str
+    form: str
+    digest: str = ""
+
+
+@dataclass(slots=True)
+class Gate:
+    """Decides; holds what it needs to decide with."""
+
+    database: Database
+    claim: Claim
+    limiter: Limiter
+    local_form: str = ""
+
+    def __post_init__(self) -> None:
+        self.local_form = secrets.token_urlsafe(24)
+
+    def who(self, request: Request) -> Who | None:
+        """Who asks, or None for somebody unknown."""
+        token = request.cookies.get(COOKIE, "")
+        if token:
+            found = accounts.session_of(self.database, token)
+            if found is not None:
+                return Who("teacher", found.form, found.digest)
+        scheme, _, key = request.headers.get("authorization", "").partition(" ")
+        if scheme.lower() == "bearer" and key and request.method in _READING:
+            found = accounts.session_of(self.database, key.strip(), "key")
+            if found is not None and request.url.path.startswith(("/v1/", "/metrics")):
+                return Who(f"key {found.name}", found.form, found.digest)
+        if is_local(request) and not accounts.claimed(self.database):
+            return Who("this machine", self.local_form)
+        return None
+
+
+def client_of(request: Request) -> str:
+    """The address that rate limits count by."""
+    return request.client.host if request.client else "unknown"
+
+
+def is_local(request: Request) -> bool:
+    """Whether the request comes from this machine itself, and not through a proxy."""
+    if any(name in request.headers for name in _FORWARDED):
+        return False
+    host = urlsplit(f"//{request.headers.get('host', '')}").hostname or ""
+    return _is_loopback(client_of(request)) and (host == "localhost" or _is_loopback(host))
+
+
+def _is_loopback(address: str) -> bool:
+    try:
+        return ipaddress.ip_address(address).is_loopback
+    except ValueError:
+        return False
+
+
+def check_origin(request: Request) -> None:
+    """Refuse a form that another site's page sent.
+
+    Raises
+    ------
+    ProblemError
+        The browser says that the form comes from elsewhere.
+    """
+    site = request.headers.get("sec-fetch-site")
+    if site is not None and site not in {"same-origin", "none"}:
+        raise ProblemError("forbidden", "The form came from another site.")
+    origin = request.headers.get("origin")
+    if origin is not None and urlsplit(origin).netloc != request.headers.get("host", ""):
+        raise ProblemError("forbidden", "The form came from another site.")
+
+
+def _gate(request: Request) -> Gate:
+    gate: Gate = request.app.state.desk.gate
+    return gate
+
+
+def teacher(request: Request) -> Who:
+    """The teacher, a key that may read, or this machine before the first start.
+
+    Raises
+    ------
+    ProblemError
+        Nobody of these.
+    """
+    found = _gate(request).who(request)
+    if found is None:
+        raise ProblemError("not-signed-in", headers={"WWW-Authenticate": 'Bearer realm="wetside"'})
+    return found
+
+
+def sent(
+    request: Request, who: Annotated[Who, Depends(teacher)], form: Annotated[str, Form()] = ""
+) -> Who:
+    """The teacher, sending a form that one of our pages made for this session.
+
+    Raises
+    ------
+    ProblemError
+        Not signed in, or the form is not ours.
+    """
+    check_origin(request)
+    if not hmac.compare_digest(form.encode(), who.form.encode()):
+        raise ProblemError("forbidden", "The form is older than the sign-in. Load the page again.")
+    return who
+
+
+def watcher(request: Request) -> None:
+    """Anybody on the network, unless the teacher keeps the board to themselves.
+
+    Raises
+    ------
+    ProblemError
+        The board is the teacher's and somebody else asks.
+    """
+    gate = _gate(request)
+    if preferences.load(gate.database).board == "teacher":
+        teacher(request)
+
+
+Sent = Annotated[Who, Depends(sent)]

@@ -1,0 +1,76 @@
+"""Many runs in figures: what goes wrong here, and when. Pure."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from wetside.journal.schema import RunRow
+
+
+@dataclass(slots=True)
+class Share:
+    """So many of so many."""
+
+    hit: int = 0
+    of: int = 0
+
+    def add(self, hit: bool) -> None:  # one more, counted or not
+        """Count one."""
+        self.of += 1
+        self.hit += hit
+
+
+@dataclass(slots=True)
+class Digest:
+    """Figures of many runs.
+
+    ``inside`` is the share of poured runs whose developer was inside the window; ``weeks`` and
+    ``hours`` say the same by ISO week and hour of the day; ``over`` are the seconds by which
+    developing was longer than planned.
+    """
+
+    runs: int = 0
+    states: Counter[str] = field(default_factory=Counter)
+    flags: Counter[str] = field(default_factory=Counter)
+    outcomes: Counter[str] = field(default_factory=Counter)
+    sheets: dict[str, Share] = field(default_factory=dict)
+    weeks: dict[str, Share] = field(default_factory=dict)
+    hours: dict[int, Share] = field(default_factory=dict)
+    inside: Share = field(default_factory=Share)
+    over: list[float] = field(default_factory=list)
+
+    @property
+    def median_over(self) -> float | None:
+        """Middle of `over`, None without any."""
+        if not self.over:
+            return None
+        ordered = sorted(self.over)
+        middle = len(ordered) // 2
+        if len(ordered) % 2:
+            return ordered[middle]
+        return (ordered[middle - 1] + ordered[middle]) / 2
+
+
+def digest(
+    rows: Iterable[tuple[RunRow, datetime]], outcomes: Mapping[str, str], into: Digest | None = None
+) -> Digest:
+    """Count runs, each with its local time; ``outcomes`` maps run id to outcome."""
+    found = into if into is not None else Digest()
+    for row, when in rows:
+        found.runs += 1
+        found.states[row.state] += 1
+        found.flags.update(row.flags)
+        if row.id in outcomes:
+            found.outcomes[outcomes[row.id]] += 1
+        if row.window_hit is not None:
+            year, week, _ = when.isocalendar()
+            found.inside.add(row.window_hit)
+            found.sheets.setdefault(row.sheet_title, Share()).add(row.window_hit)
+            found.weeks.setdefault(f"{year} week {week:02d}", Share()).add(row.window_hit)
+            found.hours.setdefault(when.hour, Share()).add(row.window_hit)
+        if row.actual_develop_seconds is not None and row.planned_develop_seconds is not None:
+            found.over.append(row.actual_develop_seconds - row.planned_develop_seconds)
+    return found

@@ -1,0 +1,118 @@
+"""First start, sign in, sign out."""
+
+from typing import Annotated
+from urllib.parse import urlsplit
+
+from fastapi import APIRouter, Form, Query, Request
+from fastapi.responses import RedirectResponse, Response
+
+from wetside_desk.access import limits
+from wetside_desk.access.gate import COOKIE, Sent, check_origin, client_of
+from wetside_desk.context import Desk, TheDesk
+from wetside_desk.pages.render import page
+from wetside_desk.store import accounts, audit
+
+router = APIRouter(include_in_schema=False)
+
+
+def inside(address: str) -> str:
+    """The address when it is one of this device, else the start page."""
+    parts = urlsplit(address)
+    good = address.startswith("/") and not parts.netloc and "\\" not in address
+    return address if good and address.isprintable() else "/"
+
+
+def _signed_in(request: Request, desk: Desk, back: str) -> Response:
+    agent = request.headers.get("user-agent", "unknown browser")
+    token = accounts.open_session(desk.database, agent)
+    answer = RedirectResponse(inside(back), status_code=303)
+    answer.set_cookie(
+        COOKIE,
+        token,
+        max_age=int(accounts.SESSION_SECONDS),
+        httponly=True,
+        samesite="strict",
+        secure=request.url.scheme == "https",
+        path="/",
+    )
+    return answer
+
+
+@router.get("/first-start")
+def first_start(request: Request, desk: TheDesk) -> Response:
+    """Where the passphrase is set the first time."""
+    if accounts.claimed(desk.database):
+        return RedirectResponse("/sign-in", status_code=303)
+    return page(request, "first_start.html", wrong="", shortest=accounts.SHORTEST_PASSPHRASE)
+
+
+@router.post("/first-start")
+def set_first_passphrase(
+    request: Request,
+    desk: TheDesk,
+    code: Annotated[str, Form(max_length=40)] = "",
+    passphrase: Annotated[str, Form(max_length=400)] = "",
+    again: Annotated[str, Form(max_length=400)] = "",
+) -> Response:
+    """Take the code of the display and the passphrase."""
+    check_origin(request)
+    if accounts.claimed(desk.database):
+        return RedirectResponse("/sign-in", status_code=303)
+    desk.gate.limiter.take(limits.FIRST_START, "everybody")
+    wrong = ""
+    if not desk.gate.claim.fits(code):
+        wrong = "That is not the code on the display. Look again: it may have changed."
+    elif passphrase != again:
+        wrong = "The two passphrases differ."
+    else:
+        try:
+            accounts.set_passphrase(desk.database, passphrase)
+        except ValueError as error:
+            wrong = f"{error}."
+    if wrong:
+        return page(
+            request, "first_start.html", 422, wrong=wrong, shortest=accounts.SHORTEST_PASSPHRASE
+        )
+    desk.gate.claim.hide()
+    audit.add(desk.database, "teacher", "passphrase set", client_of(request))
+    return _signed_in(request, desk, "/")
+
+
+@router.get("/sign-in")
+def sign_in_page(
+    request: Request, desk: TheDesk, back: Annotated[str, Query(max_length=300)] = "/"
+) -> Response:
+    """Where the passphrase is asked for."""
+    if not accounts.claimed(desk.database):
+        return RedirectResponse("/first-start", status_code=303)
+    return page(request, "sign_in.html", wrong="", back=inside(back))
+
+
+@router.post("/sign-in")
+def sign_in(
+    request: Request,
+    desk: TheDesk,
+    passphrase: Annotated[str, Form(max_length=400)] = "",
+    back: Annotated[str, Form(max_length=300)] = "/",
+) -> Response:
+    """Open a session."""
+    check_origin(request)
+    desk.gate.limiter.take(limits.SIGN_IN, client_of(request))
+    desk.gate.limiter.take(limits.SIGN_IN_ALL, "everybody")
+    if not accounts.passphrase_fits(desk.database, passphrase):
+        audit.add(desk.database, "somebody", "wrong passphrase", client_of(request))
+        wrong = "That is not the passphrase."
+        return page(request, "sign_in.html", 403, wrong=wrong, back=inside(back))
+    audit.add(desk.database, "teacher", "signed in", client_of(request))
+    return _signed_in(request, desk, back)
+
+
+@router.post("/sign-out")
+def sign_out(desk: TheDesk, who: Sent) -> Response:
+    """End this session, here and everywhere."""
+    if who.digest:
+        accounts.revoke(desk.database, who.digest)
+        audit.add(desk.database, who.name, "signed out")
+    answer = RedirectResponse("/live", status_code=303)
+    answer.delete_cookie(COOKIE, path="/")
+    return answer

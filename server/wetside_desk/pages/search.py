@@ -1,0 +1,94 @@
+"""What a teacher may ask the list of runs for, and the runs that answer it."""
+
+from dataclasses import asdict, dataclass
+from datetime import date
+from typing import Annotated
+from urllib.parse import urlencode
+
+from fastapi import Depends, Query
+
+from wetside.journal.schema import RunFilter
+from wetside_desk import formats
+from wetside_desk.problems import ProblemError
+from wetside_desk.store import labels, notes
+from wetside_desk.store.database import Database
+
+Text = Annotated[str, Query(max_length=64)]
+
+
+@dataclass(frozen=True, slots=True)
+class Search:
+    """The fields of the form; an empty one does not limit."""
+
+    day: str = ""
+    until: str = ""
+    sheet: str = ""
+    state: str = ""
+    flag: str = ""
+    outcome: str = ""
+    label: str = ""
+    period: str = ""
+    text: str = ""
+
+    @property
+    def empty(self) -> bool:
+        """Whether nothing is asked for."""
+        return not any(asdict(self).values())
+
+    def query(self, **more: str) -> str:
+        """As the query of an address."""
+        return urlencode({name: value for name, value in {**asdict(self), **more}.items() if value})
+
+
+def search_of(
+    day: Text = "",
+    until: Text = "",
+    sheet: Text = "",
+    state: Text = "",
+    flag: Text = "",
+    outcome: Text = "",
+    label: Text = "",
+    period: Text = "",
+    text: Text = "",
+) -> Search:
+    """The search in an address."""
+    return Search(day, until, sheet, state, flag, outcome, label, period, text)
+
+
+Asked = Annotated[Search, Depends(search_of)]
+
+
+def bounds(day: str, until: str) -> tuple[float | None, float | None]:
+    """Unix seconds of the begin of ``day`` and the end of ``until`` (of ``day`` if empty).
+
+    Raises
+    ------
+    ProblemError
+        Not days.
+    """
+    try:
+        since = formats.day_bounds(date.fromisoformat(day))[0] if day else None
+        last = until or day
+        before = formats.day_bounds(date.fromisoformat(last))[1] if last else None
+    except ValueError as error:
+        raise ProblemError("invalid-request", f"{day} {until}: {error}") from error
+    return since, before
+
+
+def as_filter(search: Search, database: Database) -> RunFilter:
+    """The journal's filter for a search; what only the desk knows becomes a set of ids."""
+    ids: set[str] | None = None
+    if search.outcome or search.text:
+        ids = set(notes.runs_with(database, search.outcome or None, search.text or None))
+    if search.label or search.period:
+        found = set(labels.runs_with(database, search.label or None, search.period or None))
+        ids = found if ids is None else ids & found
+    since, before = bounds(search.day, search.until)
+    return RunFilter(
+        state=search.state or None,
+        sheet_name=search.sheet or None,
+        flag=search.flag or None,
+        since=since,
+        before=before,
+        ids=None if ids is None else tuple(sorted(ids)),
+    )

@@ -1,0 +1,155 @@
+"""Preferences, sessions, keys, the audit list, backup and restore, a student's data."""
+
+import shutil
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Form, Request, UploadFile
+from fastapi.responses import HTMLResponse, RedirectResponse, Response, StreamingResponse
+
+from wetside_desk import backup
+from wetside_desk.access import limits
+from wetside_desk.access.gate import Sent, client_of, teacher
+from wetside_desk.context import Desk, TheDesk
+from wetside_desk.pages.render import page
+from wetside_desk.problems import ProblemError
+from wetside_desk.store import accounts, audit, labels, preferences
+
+router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
+
+Short = Annotated[str, Form(max_length=80)]
+
+
+def _settings(request: Request, desk: Desk, status: int = 200, **more: str) -> HTMLResponse:
+    told = {"wrong": "", "done": "", "key": "", **more}
+    return page(
+        request,
+        "settings.html",
+        status,
+        sessions=accounts.sessions(desk.database),
+        audit=audit.latest(desk.database, 60),
+        claimed=accounts.claimed(desk.database),
+        shortest=accounts.SHORTEST_PASSPHRASE,
+        **told,
+    )
+
+
+@router.get("/settings")
+def settings_page(request: Request, desk: TheDesk) -> HTMLResponse:
+    """All of it on one page."""
+    return _settings(request, desk)
+
+
+@router.post("/settings/preferences")
+def save_preferences(
+    request: Request,
+    desk: TheDesk,
+    who: Sent,
+    school: Short = "",
+    temperature: Short = "C",
+    volume: Short = "mL",
+    retention_days: Short = "365",
+    board: Short = "open",
+) -> Response:
+    """Keep the preferences."""
+    found = preferences.load(desk.database)
+    try:
+        for name, value in (
+            ("school", school),
+            ("temperature", temperature),
+            ("volume", volume),
+            ("retention_days", retention_days),
+            ("board", board),
+        ):
+            found = preferences.changed(found, name, value)
+    except ValueError as error:
+        return _settings(request, desk, 422, wrong=f"{error}.")
+    preferences.save(desk.database, found)
+    audit.add(desk.database, who.name, "preferences saved")
+    return RedirectResponse("/settings", status_code=303)
+
+
+@router.post("/settings/passphrase")
+def change_passphrase(
+    request: Request,
+    desk: TheDesk,
+    who: Sent,
+    old: Annotated[str, Form(max_length=400)] = "",
+    passphrase: Annotated[str, Form(max_length=400)] = "",
+    again: Annotated[str, Form(max_length=400)] = "",
+) -> Response:
+    """Replace the passphrase; every session ends, this one too."""
+    if not accounts.claimed(desk.database):
+        raise ProblemError("forbidden", "The first passphrase is set at /first-start.")
+    desk.gate.limiter.take(limits.SIGN_IN, client_of(request))
+    if not accounts.passphrase_fits(desk.database, old):
+        return _settings(request, desk, 403, wrong="That is not the present passphrase.")
+    if passphrase != again:
+        return _settings(request, desk, 422, wrong="The two new passphrases differ.")
+    try:
+        accounts.set_passphrase(desk.database, passphrase)
+    except ValueError as error:
+        return _settings(request, desk, 422, wrong=f"{error}.")
+    audit.add(desk.database, who.name, "passphrase changed, all sessions ended")
+    return RedirectResponse("/sign-in", status_code=303)
+
+
+@router.post("/settings/revoke")
+def revoke(desk: TheDesk, who: Sent, digest: Short = "") -> RedirectResponse:
+    """End a session or a key."""
+    if accounts.revoke(desk.database, digest):
+        audit.add(desk.database, who.name, "session or key ended")
+    return RedirectResponse("/settings", status_code=303)
+
+
+@router.post("/settings/key")
+def new_key(request: Request, desk: TheDesk, who: Sent, name: Short = "") -> HTMLResponse:
+    """A key for a program, shown once."""
+    if not name.strip():
+        return _settings(request, desk, 422, wrong="Give the key a name.")
+    key = accounts.open_session(desk.database, name.strip(), "key")
+    audit.add(desk.database, who.name, "key made", name.strip())
+    return _settings(request, desk, key=key)
+
+
+@router.get("/settings/backup")
+def download_backup(desk: TheDesk) -> StreamingResponse:
+    """Everything as one file."""
+
+    def pieces() -> Iterator[bytes]:
+        with backup.made(desk.settings.journal, desk.database) as file, file.open("rb") as stream:
+            while piece := stream.read(1 << 18):
+                yield piece
+
+    return StreamingResponse(
+        pieces(),
+        media_type="application/zip",
+        headers={
+            "Content-Disposition": 'attachment; filename="wetside-backup.zip"',
+            "Cache-Control": "no-store",
+        },
+    )
+
+
+@router.post("/settings/restore")
+def restore_backup(request: Request, desk: TheDesk, who: Sent, file: UploadFile) -> Response:
+    """Put back what the desk keeps; everybody signs in again."""
+    with tempfile.NamedTemporaryFile(dir=desk.settings.data, suffix=".zip") as taken:
+        shutil.copyfileobj(file.file, taken)
+        taken.flush()
+        try:
+            backup.restore(Path(taken.name), desk.database)
+        except backup.NotABackup as error:
+            return _settings(request, desk, 422, wrong=str(error))
+    audit.add(desk.database, who.name, "backup restored")
+    return RedirectResponse("/sign-in", status_code=303)
+
+
+@router.post("/settings/forget")
+def forget_student(request: Request, desk: TheDesk, who: Sent, label: Short = "") -> HTMLResponse:
+    """Remove a student's label and the notes on the runs that carried it."""
+    number = labels.forget(desk.database, label.strip()) if label.strip() else 0
+    audit.add(desk.database, who.name, "student forgotten", f"{number} runs")
+    return _settings(request, desk, done=f"The label was removed from {number} runs.")

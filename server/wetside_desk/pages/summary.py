@@ -1,0 +1,200 @@
+"""Many runs in figures, and the reports and exports made of the same search."""
+
+from collections.abc import Iterator
+
+from fastapi import APIRouter, Depends, Request
+from fastapi.responses import HTMLResponse, StreamingResponse
+
+from wetside.journal.schema import RunFilter, RunRow
+from wetside_desk import digest, formats
+from wetside_desk.access.gate import teacher
+from wetside_desk.api.models import RunBrief
+from wetside_desk.charts import bars
+from wetside_desk.context import Desk, TheDesk
+from wetside_desk.pages import words
+from wetside_desk.pages.render import page
+from wetside_desk.pages.runs import listed
+from wetside_desk.pages.search import Asked, as_filter
+from wetside_desk.store import labels, notes
+
+router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
+
+#: Runs that a summary looks at, at most; the page says when there were more.
+MOST_RUNS = 20_000
+#: Runs on a printed report, at most.
+MOST_PRINTED = 400
+
+
+def every_run(desk: Desk, wanted: RunFilter, most: int = MOST_RUNS) -> Iterator[RunRow]:
+    """All runs of a search, latest first, read a page at a time."""
+    after: str | None = None
+    given = 0
+    while given < most:
+        found = desk.reader.runs(wanted, after=after, limit=min(500, most - given))
+        yield from found.rows
+        given += len(found.rows)
+        after = found.after
+        if after is None:
+            return
+
+
+def _shares(title: str, parts: dict[str, digest.Share]) -> str:
+    return bars.draw(
+        title,
+        [
+            bars.Bar(name, part.hit, part.of, f"{part.hit} of {part.of}")
+            for name, part in parts.items()
+        ],
+    )
+
+
+def _counts(title: str, parts: list[tuple[str, int]]) -> str:
+    return bars.draw(title, [bars.Bar(name, number) for name, number in parts])
+
+
+@router.get("/summary")
+def summary_page(request: Request, desk: TheDesk, search: Asked) -> HTMLResponse:
+    """What goes wrong here, and when."""
+    found = digest.digest(
+        (
+            (row, formats.local(listed(row)))
+            for row in every_run(desk, as_filter(search, desk.database))
+        ),
+        notes.outcomes_of(desk.database),
+    )
+    hours = {f"{hour:02d}:00": found.hours[hour] for hour in sorted(found.hours)}
+    weeks = {week: found.weeks[week] for week in sorted(found.weeks)[-16:]}
+    return page(
+        request,
+        "summary.html",
+        search=search,
+        found=found,
+        most=MOST_RUNS,
+        sheets=desk.reader.sheets(),
+        by_flag=_counts(
+            "Flags", [(words.flag(flag), number) for flag, number in found.flags.most_common(12)]
+        ),
+        by_outcome=_counts("Outcomes", found.outcomes.most_common()),
+        by_week=_shares("Poured inside the window, by week", weeks),
+        by_hour=_shares("Poured inside the window, by hour of the day", hours),
+        by_sheet=_shares("Poured inside the window, by sheet", found.sheets),
+    )
+
+
+@router.get("/report")
+def report_page(request: Request, desk: TheDesk, search: Asked) -> HTMLResponse:
+    """A table of runs made for paper; the browser prints it or saves it as PDF."""
+    rows = list(every_run(desk, as_filter(search, desk.database), MOST_PRINTED))
+    ids = [row.id for row in rows]
+    return page(
+        request,
+        "report.html",
+        rows=rows,
+        most=MOST_PRINTED,
+        search=search,
+        listed=listed,
+        notes=notes.of_runs(desk.database, ids),
+        labels=labels.of_runs(desk.database, ids),
+    )
+
+
+@router.get("/slips")
+def slips_page(request: Request, desk: TheDesk, search: Asked) -> HTMLResponse:
+    """Slips for the drying line: one for each run, to cut and clip to the film."""
+    rows = list(every_run(desk, as_filter(search, desk.database), 60))
+    ids = [row.id for row in rows]
+    return page(
+        request,
+        "slips.html",
+        rows=rows,
+        search=search,
+        listed=listed,
+        labels=labels.of_runs(desk.database, ids),
+    )
+
+
+_COLUMNS = (
+    "run", "station", "utc", "clock_trusted", "sheet", "state", "target_celsius",
+    "poured_celsius", "window_hit", "planned_develop_seconds", "actual_develop_seconds",
+    "flags", "outcome", "note", "label", "period",
+)  # fmt: skip
+
+
+def _cells(row: RunRow, note: notes.Note, label: labels.Label | None) -> list[object]:
+    return [
+        row.id,
+        row.station,
+        formats.iso_utc(listed(row)),
+        "yes" if row.began.trusted else "no",
+        row.sheet_name,
+        row.state,
+        row.target_celsius,
+        row.poured_celsius,
+        {None: None, True: "yes", False: "no"}[row.window_hit],
+        row.planned_develop_seconds,
+        row.actual_develop_seconds,
+        " ".join(row.flags),
+        note.outcome,
+        note.note,
+        label.label if label else None,
+        label.period if label else None,
+    ]
+
+
+def _with_ours(
+    desk: Desk, wanted: RunFilter
+) -> Iterator[tuple[RunRow, notes.Note, labels.Label | None]]:
+    after: str | None = None
+    while True:
+        found = desk.reader.runs(wanted, after=after, limit=500)
+        ids = [row.id for row in found.rows]
+        written = notes.of_runs(desk.database, ids)
+        given = labels.of_runs(desk.database, ids)
+        for row in found.rows:
+            yield row, written.get(row.id, notes.Note()), given.get(row.id)
+        after = found.after
+        if after is None:
+            return
+
+
+@router.get("/export/runs.csv")
+def export_csv(
+    desk: TheDesk, search: Asked, *, semicolon: bool = False, mark: bool = False
+) -> StreamingResponse:
+    """All runs of a search as a table, with what the teacher wrote."""
+    wanted = as_filter(search, desk.database)
+    rows = (_cells(*found) for found in _with_ours(desk, wanted))
+    return StreamingResponse(
+        formats.csv_lines(_COLUMNS, rows, semicolon=semicolon, mark=mark),
+        media_type="text/csv; charset=utf-8",
+        headers={
+            "Content-Disposition": 'attachment; filename="wetside-runs.csv"',
+            "Cache-Control": "no-store",
+        },
+    )
+
+
+@router.get("/export/runs.jsonl")
+def export_json(desk: TheDesk, search: Asked) -> StreamingResponse:
+    """All runs of a search as one JSON object a line."""
+    wanted = as_filter(search, desk.database)
+
+    def lines() -> Iterator[str]:
+        for row, note, label in _with_ours(desk, wanted):
+            brief = RunBrief.of(row).model_dump()
+            brief |= {
+                "outcome": note.outcome or None,
+                "note": note.note or None,
+                "label": label.label if label else None,
+                "period": label.period if label else None,
+            }
+            yield formats.json_line(brief)
+
+    return StreamingResponse(
+        lines(),
+        media_type="application/jsonl",
+        headers={
+            "Content-Disposition": 'attachment; filename="wetside-runs.jsonl"',
+            "Cache-Control": "no-store",
+        },
+    )

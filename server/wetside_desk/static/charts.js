@@ -1,0 +1,208 @@
+// Makes the still charts live: read values by pointer, touch or arrow keys, zoom by dragging,
+// by two fingers or by the wheel with Ctrl. Without this script the still pictures stay.
+"use strict";
+
+(() => {
+  const figures = [...document.querySelectorAll("figure.chart")];
+  if (!figures.length) return;
+
+  let loading = null;
+  function library() {
+    loading ??= new Promise((resolve, reject) => {
+      const script = document.createElement("script");
+      script.src = "/library/chart.js";
+      script.onload = () => resolve(window.Chart);
+      script.onerror = reject;
+      document.head.append(script);
+    });
+    return loading;
+  }
+
+  const ink = (name) => getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
+
+  function faint(colour, share) {
+    const hex = colour.replace("#", "");
+    const part = (at) => parseInt(hex.slice(at, at + 2), 16);
+    return `rgba(${part(0)}, ${part(2)}, ${part(4)}, ${share})`;
+  }
+
+  // bands, step marks and levels: what the still picture shows behind its lines
+  const behind = {
+    id: "behind",
+    beforeDatasetsDraw(chart, _, options) {
+      const { ctx: pen, chartArea: area, scales: { x, y } } = chart;
+      pen.save();
+      pen.beginPath();
+      pen.rect(area.left, area.top, area.width, area.height);
+      pen.clip();
+      pen.font = "12px system-ui, sans-serif";
+      for (const band of options.bands) {
+        pen.fillStyle = faint(ink("ready"), 0.16);
+        const top = y.getPixelForValue(band.high);
+        pen.fillRect(area.left, top, area.width, Math.max(y.getPixelForValue(band.low) - top, 1));
+        pen.fillStyle = ink("soft");
+        pen.textAlign = "right";
+        pen.fillText(band.name, area.right - 4, top - 4);
+      }
+      for (const level of options.levels) {
+        const at = y.getPixelForValue(level.at);
+        pen.strokeStyle = ink("ready");
+        pen.setLineDash([6, 4]);
+        pen.beginPath();
+        pen.moveTo(area.left, at);
+        pen.lineTo(area.right, at);
+        pen.stroke();
+        pen.fillStyle = ink("soft");
+        pen.textAlign = "right";
+        pen.fillText(level.name, area.right - 4, at - 4);
+      }
+      pen.textAlign = "left";
+      pen.setLineDash([2, 3]);
+      pen.strokeStyle = ink("soft");
+      pen.fillStyle = ink("soft");
+      let free = -1;
+      for (const mark of options.marks) {
+        const at = x.getPixelForValue(mark.at);
+        if (at < area.left - 1 || at > area.right) continue;
+        pen.beginPath();
+        pen.moveTo(at, area.top);
+        pen.lineTo(at, area.bottom);
+        pen.stroke();
+        const width = pen.measureText(mark.name).width;
+        if (at >= free && at + width < area.right) {
+          pen.fillText(mark.name, at + 3, area.top + 11);
+          free = at + width + 6;
+        }
+      }
+      pen.restore();
+    },
+  };
+
+  function datasets(data) {
+    const made = [];
+    for (const line of data.lines) {
+      const colour = ink(line.ink);
+      const points = (list) => list.map(([x, y]) => ({ x, y }));
+      if (line.upper) {
+        made.push({ label: line.name, data: points(line.upper), borderWidth: 0, pointRadius: 0, pointHitRadius: 0,
+          backgroundColor: faint(colour, 0.22), fill: "+1", spanGaps: false, quiet: true });
+        made.push({ label: "", data: points(line.points), borderWidth: 0, pointRadius: 0, pointHitRadius: 0, fill: false, quiet: true });
+      } else {
+        made.push({ label: line.name, data: points(line.points), borderColor: colour, backgroundColor: colour,
+          borderWidth: 2, borderDash: line.dash ? [6, 4] : [], pointRadius: 0, pointHitRadius: 12, spanGaps: false });
+      }
+    }
+    return made;
+  }
+
+  function between(chart, from, to) {
+    const scale = chart.options.scales.x;
+    const { low, high } = chart.whole;
+    if (to - from >= high - low) { from = low; to = high; }
+    if (from < low) { to += low - from; from = low; }
+    if (to > high) { from -= to - high; to = high; }
+    scale.min = from;
+    scale.max = to;
+    chart.figure.querySelector(".chart-back").hidden = from <= low && to >= high;
+    chart.update("none");
+  }
+
+  function zooming(chart) {
+    const canvas = chart.canvas;
+    const fingers = new Map();
+    let begun = null;
+    const value = (event) => chart.scales.x.getValueForPixel(event.clientX - canvas.getBoundingClientRect().left);
+    canvas.addEventListener("pointerdown", (event) => {
+      fingers.set(event.pointerId, event);
+      if (event.pointerType === "mouse" && event.button === 0) begun = value(event);
+      if (fingers.size === 2) {
+        const [a, b] = [...fingers.values()].map(value);
+        begun = [Math.min(a, b), Math.max(a, b)];
+      }
+    });
+    canvas.addEventListener("pointermove", (event) => {
+      if (!fingers.has(event.pointerId)) return;
+      fingers.set(event.pointerId, event);
+      if (fingers.size !== 2 || !Array.isArray(begun)) return;
+      const box = canvas.getBoundingClientRect();
+      const area = chart.chartArea;
+      const [a, b] = [...fingers.values()].map((one) => (one.clientX - box.left - area.left) / area.width).sort((p, q) => p - q);
+      if (b - a < 0.03) return;
+      const span = (begun[1] - begun[0]) / (b - a);
+      between(chart, begun[0] - a * span, begun[0] + (1 - a) * span);
+    });
+    const up = (event) => {
+      if (event.pointerType === "mouse" && typeof begun === "number" && event.type === "pointerup") {
+        const ended = value(event);
+        const width = chart.scales.x.max - chart.scales.x.min;
+        if (Math.abs(ended - begun) > 0.02 * width) between(chart, Math.min(begun, ended), Math.max(begun, ended));
+      }
+      fingers.delete(event.pointerId);
+      if (fingers.size < 2) begun = null;
+    };
+    for (const name of ["pointerup", "pointercancel", "pointerleave"]) canvas.addEventListener(name, up);
+    canvas.addEventListener("wheel", (event) => {
+      if (!event.ctrlKey) return;
+      event.preventDefault();
+      const at = value(event);
+      const { min, max } = chart.scales.x;
+      const factor = event.deltaY > 0 ? 1.25 : 0.8;
+      between(chart, at - (at - min) * factor, at + (max - at) * factor);
+    }, { passive: false });
+  }
+
+  async function enliven(figure) {
+    const [Chart, answer] = await Promise.all([library(), fetch(figure.dataset.chart)]);
+    if (!answer.ok) return;
+    const data = await answer.json();
+    const canvas = figure.querySelector("canvas");
+    figure.querySelector(".chart-live").hidden = false;
+    figure.classList.add("alive");
+    const axis = (name) => ({
+      type: "linear",
+      title: { display: true, text: name, color: ink("soft") },
+      ticks: { color: ink("soft"), maxTicksLimit: 9 },
+      grid: { color: ink("line") },
+      border: { color: ink("line") },
+    });
+    const chart = new Chart(canvas, {
+      type: "line",
+      data: { datasets: datasets(data) },
+      options: {
+        animation: false, parsing: false, normalized: true, responsive: true, maintainAspectRatio: false,
+        interaction: { mode: "nearest", axis: "x", intersect: false },
+        scales: { x: { ...axis(data.x), grid: { display: false } }, y: axis(data.y) },
+        plugins: {
+          behind: { bands: data.bands, marks: data.marks, levels: data.levels },
+          legend: { labels: { color: ink("ink"), boxHeight: 2, filter: (item) => item.text !== "" } },
+          tooltip: {
+            backgroundColor: ink("card"), titleColor: ink("ink"), bodyColor: ink("ink"),
+            borderColor: ink("soft"), borderWidth: 1, displayColors: false,
+            filter: (item) => !item.dataset.quiet,
+            callbacks: {
+              title: (items) => (items.length ? `${items[0].parsed.x.toFixed(2)} min` : ""),
+              label: (item) => `${item.dataset.label}: ${item.parsed.y.toFixed(2)}`,
+            },
+          },
+        },
+      },
+      plugins: [behind],
+    });
+    chart.figure = figure;
+    chart.whole = { low: chart.scales.x.min, high: chart.scales.x.max };
+    const edges = data.lines.flatMap((line) => line.points.map((point) => point[0]));
+    if (edges.length) chart.whole = { low: Math.min(...edges), high: Math.max(...edges) };
+    between(chart, chart.whole.low, chart.whole.high);
+    zooming(chart);
+    figure.querySelector(".chart-back").addEventListener("click", () => between(chart, chart.whole.low, chart.whole.high));
+  }
+
+  const seen = new IntersectionObserver((entries) => {
+    for (const entry of entries) {
+      if (!entry.isIntersecting) continue;
+      seen.unobserve(entry.target);
+      enliven(entry.target).catch(() => {});  // the still picture is there already
+    }
+  }, { rootMargin: "200px" });
+  for (const figure of figures) seen.observe(figure);
+})();

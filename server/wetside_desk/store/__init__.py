@@ -1,0 +1,1 @@
+"""What the desk itself keeps: accounts, notes, labels, preferences, the audit list."""

@@ -1,0 +1,149 @@
+"""The teacher's passphrase and the sessions that it opens."""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+import threading
+import time
+from dataclasses import dataclass
+
+from argon2 import PasswordHasher
+from argon2.exceptions import InvalidHashError, VerificationError
+
+from wetside_desk.store.database import Database
+
+SHORTEST_PASSPHRASE = 10
+LONGEST_PASSPHRASE = 200
+
+#: A session that nobody uses ends after this time, and every session after the second.
+IDLE_SECONDS = 8 * 3600.0
+SESSION_SECONDS = 14 * 86400.0
+#: A key for programs lasts this long.
+KEY_SECONDS = 400 * 86400.0
+#: ``seen`` is written at most this often, so that looking around does not wear the card.
+_SEEN_EVERY_SECONDS = 300.0
+
+# OWASP's smallest recommended argon2id: 19 MiB, two passes, one lane. One at a time (below),
+# so that a Pi with 512 MB never needs more than this for sign-ins.
+_HASHER = PasswordHasher(time_cost=2, memory_cost=19 * 1024, parallelism=1)
+_ONE_AT_A_TIME = threading.Lock()
+
+
+@dataclass(frozen=True, slots=True)
+class SignedIn:
+    """A session in force; ``form`` is the token that its forms carry."""
+
+    digest: str
+    kind: str
+    name: str
+    form: str
+    created: float
+    seen: float
+    expires: float
+
+
+def _digest(token: str) -> str:
+    return hashlib.sha256(f"session:{token}".encode()).hexdigest()
+
+
+def claimed(database: Database) -> bool:
+    """Whether a passphrase was set."""
+    with database.read() as connection:
+        row = connection.execute("SELECT 1 FROM secret WHERE name = 'passphrase'").fetchone()
+    return row is not None
+
+
+def set_passphrase(database: Database, passphrase: str) -> None:
+    """Set or replace the passphrase; every session ends.
+
+    Raises
+    ------
+    ValueError
+        Too short or too long.
+    """
+    if not SHORTEST_PASSPHRASE <= len(passphrase) <= LONGEST_PASSPHRASE:
+        raise ValueError(
+            f"a passphrase has {SHORTEST_PASSPHRASE} to {LONGEST_PASSPHRASE} characters; "
+            f"four words in a row are good and easy to type"
+        )
+    with _ONE_AT_A_TIME:
+        hashed = _HASHER.hash(passphrase)
+    with database.transaction() as connection:
+        connection.execute(
+            "INSERT OR REPLACE INTO secret (name, value) VALUES ('passphrase', ?)", (hashed,)
+        )
+        connection.execute("DELETE FROM session WHERE kind = 'teacher'")
+
+
+def forget_passphrase(database: Database) -> None:
+    """Remove the passphrase and every session and key."""
+    with database.transaction() as connection:
+        connection.execute("DELETE FROM secret WHERE name = 'passphrase'")
+        connection.execute("DELETE FROM session")
+
+
+def passphrase_fits(database: Database, passphrase: str) -> bool:
+    """Whether this is the passphrase; slow on purpose, and one at a time."""
+    with database.read() as connection:
+        row = connection.execute("SELECT value FROM secret WHERE name = 'passphrase'").fetchone()
+    if row is None or len(passphrase) > LONGEST_PASSPHRASE:
+        return False
+    with _ONE_AT_A_TIME:
+        try:
+            return _HASHER.verify(row[0], passphrase)
+        except (VerificationError, InvalidHashError):
+            return False
+
+
+def open_session(database: Database, name: str, kind: str = "teacher") -> str:
+    """A new session; gives its token, which is not kept."""
+    token = secrets.token_urlsafe(32)
+    now = time.time()
+    lasts = SESSION_SECONDS if kind == "teacher" else KEY_SECONDS
+    with database.transaction() as connection:
+        connection.execute("DELETE FROM session WHERE expires < ?", (now,))
+        connection.execute(
+            "INSERT INTO session (digest, kind, name, form, created, seen, expires) "
+            "VALUES (?, ?, ?, ?, ?, ?, ?)",
+            (_digest(token), kind, name[:80], secrets.token_urlsafe(24), now, now, now + lasts),
+        )
+    return token
+
+
+def session_of(database: Database, token: str, kind: str = "teacher") -> SignedIn | None:
+    """The session of a token, or None when there is none in force."""
+    now = time.time()
+    with database.read() as connection:
+        row = connection.execute(
+            "SELECT digest, kind, name, form, created, seen, expires FROM session "
+            "WHERE digest = ? AND kind = ?",
+            (_digest(token), kind),
+        ).fetchone()
+    if row is None:
+        return None
+    found = SignedIn(*row)
+    if now > found.expires or (kind == "teacher" and now - found.seen > IDLE_SECONDS):
+        return None
+    if now - found.seen > _SEEN_EVERY_SECONDS:
+        with database.transaction() as connection:
+            connection.execute("UPDATE session SET seen = ? WHERE digest = ?", (now, found.digest))
+    return found
+
+
+def sessions(database: Database) -> list[SignedIn]:
+    """All sessions in force, the last used first."""
+    now = time.time()
+    with database.read() as connection:
+        found = connection.execute(
+            "SELECT digest, kind, name, form, created, seen, expires FROM session "
+            "WHERE expires > ? ORDER BY seen DESC",
+            (now,),
+        ).fetchall()
+    return [SignedIn(*row) for row in found]
+
+
+def revoke(database: Database, digest: str) -> bool:
+    """End a session; whether there was one."""
+    with database.transaction() as connection:
+        return connection.execute("DELETE FROM session WHERE digest = ?", (digest,)).rowcount > 0

@@ -1,0 +1,175 @@
+"""The desk's own database. One connection, one lock, every change a transaction on the disk."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from wetside.errors import JournalError
+
+#: "wetd" in ASCII: SQLite's place for saying whose file this is.
+APPLICATION_ID = 0x77657464
+
+#: One entry for each version, in order. Never change one that has shipped.
+MIGRATIONS: tuple[tuple[str, ...], ...] = (
+    (
+        """
+        CREATE TABLE secret (
+            name  TEXT PRIMARY KEY,
+            value TEXT NOT NULL
+        ) STRICT
+        """,
+        """
+        CREATE TABLE session (
+            digest  TEXT PRIMARY KEY,   -- SHA-256 of the token; the token itself is not kept
+            kind    TEXT NOT NULL,      -- 'teacher' or 'key'
+            name    TEXT NOT NULL,
+            form    TEXT NOT NULL,      -- token that forms of this session carry
+            created REAL NOT NULL,
+            seen    REAL NOT NULL,
+            expires REAL NOT NULL
+        ) STRICT
+        """,
+        """
+        CREATE TABLE audit (
+            number INTEGER PRIMARY KEY,
+            at     REAL NOT NULL,
+            who    TEXT NOT NULL,
+            action TEXT NOT NULL,
+            detail TEXT NOT NULL
+        ) STRICT
+        """,
+        """
+        CREATE TABLE note (
+            run     TEXT PRIMARY KEY,
+            outcome TEXT NOT NULL,
+            note    TEXT NOT NULL,
+            version INTEGER NOT NULL,
+            changed REAL NOT NULL
+        ) STRICT
+        """,
+        "CREATE INDEX note_by_outcome ON note (outcome) WHERE outcome <> ''",
+        """
+        CREATE TABLE label (
+            run    TEXT PRIMARY KEY,
+            label  TEXT NOT NULL,
+            period TEXT NOT NULL,
+            given  REAL NOT NULL
+        ) STRICT
+        """,
+        "CREATE INDEX label_by_label ON label (label)",
+        "CREATE INDEX label_by_period ON label (period)",
+        "CREATE INDEX label_by_age ON label (given)",
+        """
+        CREATE TABLE link (
+            digest  TEXT PRIMARY KEY,   -- SHA-256 of the token
+            run     TEXT NOT NULL,
+            expires REAL NOT NULL
+        ) STRICT
+        """,
+        "CREATE TABLE preference (name TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT",
+    ),
+)
+
+
+class Database:
+    """The desk's file, opened when it is first asked for and readable by its owner only.
+
+    Parameters
+    ----------
+    path
+        The file; it and its folder are made where there are none.
+
+    Raises
+    ------
+    JournalError
+        By `transaction` and `read`: the file is another program's or a newer wetside's.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._guard = threading.RLock()
+        self._connection: sqlite3.Connection | None = None
+
+    @contextmanager
+    def transaction(self) -> Iterator[sqlite3.Connection]:
+        """All or nothing; on the disk when the block ends."""
+        with self._guard:
+            connection = self._opened()
+            connection.execute("BEGIN IMMEDIATE")
+            try:
+                yield connection
+            except BaseException:
+                connection.execute("ROLLBACK")
+                raise
+            connection.execute("COMMIT")
+
+    @contextmanager
+    def read(self) -> Iterator[sqlite3.Connection]:
+        """For questions only."""
+        with self._guard:
+            yield self._opened()
+
+    def copy_to(self, target: Path) -> None:
+        """A whole, compact copy while the desk runs."""
+        with self._guard:
+            self._opened().execute("VACUUM INTO ?", (str(target),))
+
+    def close(self) -> None:
+        """Let the file go; a later question opens it again."""
+        with self._guard:
+            if self._connection is not None:
+                self._connection.close()
+                self._connection = None
+
+    def _opened(self) -> sqlite3.Connection:
+        if self._connection is None:
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+            os.close(os.open(self.path, os.O_CREAT | os.O_RDWR, 0o600))
+            connection = sqlite3.connect(
+                self.path, isolation_level=None, check_same_thread=False, timeout=5
+            )
+            try:
+                connection.execute("PRAGMA journal_mode = WAL")
+                connection.execute("PRAGMA synchronous = FULL")
+                migrate(connection, self.path)
+            except BaseException:
+                connection.close()
+                raise
+            self._connection = connection
+        return self._connection
+
+
+def migrate(connection: sqlite3.Connection, path: Path) -> None:
+    """Bring the file to the newest version, one transaction a version.
+
+    Raises
+    ------
+    JournalError
+        The file is another program's or a newer wetside's.
+    """
+    version = int(connection.execute("PRAGMA user_version").fetchone()[0])
+    owner = int(connection.execute("PRAGMA application_id").fetchone()[0])
+    filled = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0] > 0
+    if filled and owner != APPLICATION_ID:
+        raise JournalError(f"{path} is a database of some other program; it was left as it is.")
+    if version > len(MIGRATIONS):
+        raise JournalError(
+            f"{path} was written by a newer wetside (version {version}; this one knows up to "
+            f"{len(MIGRATIONS)}). It was left as it is. Install that version again."
+        )
+    for number in range(version, len(MIGRATIONS)):
+        connection.execute("BEGIN IMMEDIATE")
+        try:
+            for statement in MIGRATIONS[number]:
+                connection.execute(statement)
+            connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+            connection.execute(f"PRAGMA user_version = {number + 1}")
+        except BaseException:
+            connection.execute("ROLLBACK")
+            raise
+        connection.execute("COMMIT")

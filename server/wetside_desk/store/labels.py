@@ -1,0 +1,150 @@
+"""Short labels of students, the one-time links that give them, and their removal."""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from wetside_desk.store.database import Database
+
+#: Letters and digits that are not mistaken for one another (Crockford's base 32).
+ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
+
+#: A link can be used for this long.
+LINK_SECONDS = 1800.0
+#: 60 bits: guessing one within its half hour is hopeless even without the rate limit.
+_LINK_CHARACTERS = 12
+
+LONGEST_LABEL = 8
+LONGEST_PERIOD = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """A label and the period of the school day; both letters and digits only."""
+
+    label: str
+    period: str = ""
+    given: float = 0.0
+
+
+def checked(label: str, period: str) -> Label:
+    """A label as it may be kept: capitals, letters and digits.
+
+    Raises
+    ------
+    ValueError
+        Something else than letters and digits, or too long.
+    """
+    label, period = label.strip().upper(), period.strip().upper()
+    if not label.isalnum() or len(label) > LONGEST_LABEL:
+        raise ValueError(f"a label is 1 to {LONGEST_LABEL} letters or digits")
+    if (period and not period.isalnum()) or len(period) > LONGEST_PERIOD:
+        raise ValueError(f"a period is up to {LONGEST_PERIOD} letters or digits")
+    return Label(label, period, time.time())
+
+
+def of_run(database: Database, run: str) -> Label | None:
+    """The label of a run."""
+    return of_runs(database, [run]).get(run)
+
+
+def of_runs(database: Database, runs: Sequence[str]) -> dict[str, Label]:
+    """The labels of these runs, without those that have none."""
+    marks = ",".join("?" * len(runs))
+    with database.read() as connection:
+        found = connection.execute(
+            f"SELECT run, label, period, given FROM label WHERE run IN ({marks})",  # noqa: S608  # question marks only
+            tuple(runs),
+        ).fetchall()
+    return {row[0]: Label(*row[1:]) for row in found}
+
+
+def runs_with(database: Database, label: str | None, period: str | None) -> tuple[str, ...]:
+    """Ids of runs with this label and period; None = any."""
+    with database.read() as connection:
+        found = connection.execute(
+            "SELECT run FROM label WHERE (?1 IS NULL OR label = upper(?1)) "
+            "AND (?2 IS NULL OR period = upper(?2))",
+            (label, period),
+        ).fetchall()
+    return tuple(row[0] for row in found)
+
+
+def give(database: Database, run: str, label: Label) -> None:
+    """Give a run its label, in place of one that it had."""
+    with database.transaction() as connection:
+        connection.execute(
+            "INSERT OR REPLACE INTO label (run, label, period, given) VALUES (?, ?, ?, ?)",
+            (run, label.label, label.period, label.given),
+        )
+
+
+def take_away(database: Database, run: str) -> bool:
+    """Remove the label of a run; whether there was one."""
+    with database.transaction() as connection:
+        return connection.execute("DELETE FROM label WHERE run = ?", (run,)).rowcount > 0
+
+
+def forget(database: Database, label: str) -> int:
+    """Remove a student: the label from all runs, with the notes on those runs.
+
+    Gives the number of runs that carried it.
+    """
+    with database.transaction() as connection:
+        connection.execute(
+            "DELETE FROM note WHERE run IN (SELECT run FROM label WHERE label = upper(?))", (label,)
+        )
+        return connection.execute("DELETE FROM label WHERE label = upper(?)", (label,)).rowcount
+
+
+def expire(database: Database, before: float) -> int:
+    """Remove labels given before this Unix time; gives how many."""
+    with database.transaction() as connection:
+        connection.execute("DELETE FROM link WHERE expires < ?", (time.time(),))
+        return connection.execute("DELETE FROM label WHERE given < ?", (before,)).rowcount
+
+
+def _digest(token: str) -> str:
+    return hashlib.sha256(f"link:{token.upper()}".encode()).hexdigest()
+
+
+def new_link(database: Database, run: str, now: float | None = None) -> tuple[str, float]:
+    """A link token for one run and when it expires; earlier links of that run end."""
+    token = "".join(secrets.choice(ALPHABET) for _ in range(_LINK_CHARACTERS))
+    expires = (time.time() if now is None else now) + LINK_SECONDS
+    with database.transaction() as connection:
+        connection.execute("DELETE FROM link WHERE run = ?", (run,))
+        connection.execute(
+            "INSERT INTO link (digest, run, expires) VALUES (?, ?, ?)",
+            (_digest(token), run, expires),
+        )
+    return token, expires
+
+
+def run_of_link(database: Database, token: str) -> str | None:
+    """The run that a link is for; None when it is unknown, used or expired."""
+    with database.read() as connection:
+        row = connection.execute(
+            "SELECT run FROM link WHERE digest = ? AND expires > ?", (_digest(token), time.time())
+        ).fetchone()
+    return None if row is None else str(row[0])
+
+
+def use_link(database: Database, token: str, label: Label) -> str | None:
+    """Give the link's run its label and end the link; the run, or None when it is not valid."""
+    with database.transaction() as connection:
+        row = connection.execute(
+            "DELETE FROM link WHERE digest = ? AND expires > ? RETURNING run",
+            (_digest(token), time.time()),
+        ).fetchone()
+        if row is None:
+            return None
+        connection.execute(
+            "INSERT OR REPLACE INTO label (run, label, period, given) VALUES (?, ?, ?, ?)",
+            (row[0], label.label, label.period, label.given),
+        )
+        return str(row[0])
