@@ -51,6 +51,11 @@ def replay_outlooks(readings: Sequence[Reading], setup: Setup, every: float) -> 
         count += 1
 
 
+def _check_every(every: float) -> None:
+    if not 0 < every < float("inf"):
+        raise UnitsError(f"--every {every:g}: the seconds between answers are above zero")
+
+
 def _number(value: float | None, digits: int) -> float | None:
     return None if value is None else round(value, digits)
 
@@ -137,8 +142,7 @@ def replay(
             wall=vessel,
             volume_millilitres=None if volume is None else parse_millilitres(volume),
         )
-        if not every > 0:
-            raise UnitsError(f"--every {every:g}: the seconds between answers are above zero")
+        _check_every(every)
         readings = read_recording(file)
     except (FileProblem, UnitsError) as problem:
         print(str(problem).splitlines()[0], file=sys.stderr)

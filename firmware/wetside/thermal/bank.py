@@ -39,7 +39,7 @@ class Bank:
         Temperatures in degC, logarithms, exponent; the order is that of the module's names.
     covariance : (H, 9, 9) array
     log_weight : (H,) array
-        Normalised so that the greatest is 0.
+        Up to a constant; readings set the greatest to 0.
     pull : (H,) array
         1/s, how fast the bath follows its source.
     walk : (H, 9) array
@@ -54,7 +54,7 @@ class Bank:
 
     def weights(self) -> Array:
         """Probabilities of the hypotheses, shape (H,), sum 1."""
-        weight = np.exp(self.log_weight)
+        weight = np.exp(self.log_weight - self.log_weight.max())
         return np.asarray(weight / weight.sum())
 
 
@@ -182,11 +182,10 @@ def take_rows(bank: Bank, rows: NDArray[np.intp] | NDArray[np.bool_]) -> Bank:
 
 def joined(first: Bank, second: Bank) -> Bank:
     """All hypotheses of both banks; their log weights must share one scale."""
-    log_weight = np.concatenate([first.log_weight, second.log_weight])
     return Bank(
         np.concatenate([first.mean, second.mean]),
         np.concatenate([first.covariance, second.covariance]),
-        log_weight - log_weight.max(),
+        np.concatenate([first.log_weight, second.log_weight]),
         np.concatenate([first.pull, second.pull]),
         np.concatenate([first.walk, second.walk]),
     )
@@ -194,7 +193,7 @@ def joined(first: Bank, second: Bank) -> Bank:
 
 def keep_likely(bank: Bank, drop_below: float = -12.0) -> Bank:
     """Drop hypotheses whose log weight lies that far under the best."""
-    keep = bank.log_weight > drop_below
+    keep = bank.log_weight > bank.log_weight.max() + drop_below
     return bank if bool(keep.all()) else take_rows(bank, keep)
 
 

@@ -181,43 +181,43 @@ def _move(belief: Belief, track: Track, seconds: float, celsius: float, told: Pl
 
 
 def _follow(belief: Belief, track: Track, seconds: float, celsius: float) -> Belief:
+    """Take a reading of a probe that stays where it was, as far as is known."""
     silence = seconds - track.seconds
     change = celsius - track.celsius
     track = tracks.advance(track, seconds, celsius)
     if track.searching:
         return _search(belief, track)
     if track.place is Place.AIR:
-        if track.told is Place.UNKNOWN and abs(change) > _AIR_MOVE * max(1.0, silence):
-            return _lost(belief, track)
-        return _put(belief, track)
+        left = track.told is Place.UNKNOWN and abs(change) > _AIR_MOVE * max(1.0, silence)
+        return _lost(belief, track) if left else _put(belief, track)
     track = _placed_by_signal(track)
     if not belief.begun or belief.bank is None:
         return _begin_bank(_put(belief, track))
-    belief = _carried(belief, seconds)
-    bank = belief.bank
-    if bank is None:
-        return belief
+    return _weigh(_carried(belief, seconds), belief.bank, track, silence)
+
+
+def _weigh(belief: Belief, bank: Bank, track: Track, silence: float) -> Belief:
+    """Correct the hypotheses by the track's reading and see whether they still fit."""
+    bank = belief.bank or bank
     if silence > _SILENCE_SECONDS:
         expected, _ = banks.moments(bank, PROBE_A + track.slot)
-        if abs(celsius - expected) > _SILENCE_KELVIN:
+        if abs(track.celsius - expected) > _SILENCE_KELVIN:
             if track.told is Place.UNKNOWN:
                 return _lost(belief, track)
-            bank = banks.place_probe(bank, PROBE_A + track.slot, celsius, 0.1)
+            bank = banks.place_probe(bank, PROBE_A + track.slot, track.celsius, 0.1)
             return replace(_put(belief, track), bank=bank)
     if not belief.bath_seen and track.place is Place.BATH:
         bank = sink.with_running_baths(bank)
         belief = replace(belief, bath_seen=True)
-    if seconds - belief.changes_seconds > _CHANGES_SECONDS:
+    if track.seconds - belief.changes_seconds > _CHANGES_SECONDS:
         bank = sink.with_changes(bank)
-        belief = replace(belief, changes_seconds=seconds)
+        belief = replace(belief, changes_seconds=track.seconds)
     bank, surprise = sink.take(bank, track)
     track = replace(track, misfit=accumulate(track.misfit, surprise))
     belief = replace(_put(belief, track), bank=bank)
     if not alarm(track.misfit):
         return belief
-    if track.told is Place.UNKNOWN:
-        return _lost(belief, track)
-    return _disturbed(belief, track)
+    return _lost(belief, track) if track.told is Place.UNKNOWN else _disturbed(belief, track)
 
 
 def _placed_by_signal(track: Track) -> Track:

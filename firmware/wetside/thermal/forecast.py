@@ -25,7 +25,7 @@ from wetside.thermal.estimator import Belief
 from wetside.thermal.priors import REFERENCE_KELVIN
 
 _SAMPLES = 256
-_STEPS = 22
+_STEPS = 15
 _FAULT_SECONDS = 3.0
 _DIMENSIONS = 10
 _FUTURE_COUPLING_SD = 0.04
@@ -49,49 +49,67 @@ def _spread_normals() -> Array:
 
 _NORMALS = _spread_normals()
 _POSITIONS = (np.arange(_SAMPLES) + 0.5) / _SAMPLES
-_GROWTH = 1.27
+_GROWTH = 1.42
 _RAW = _GROWTH ** np.arange(_STEPS)
 _STEP_SECONDS = _RAW / _RAW.sum() * HORIZON_SECONDS
 _NODES = np.concatenate([[0.0], np.cumsum(_STEP_SECONDS)])
+_JITTER = 1e-9 * np.eye(SHIFT + 1)
+_SMOOTH_SQUARE = 0.06
+_LOG_REFERENCE = math.log(REFERENCE_KELVIN)
 _KEY = SHIFT + 1  # the probes' own temperatures have no future
 
 
 def _draw(bank: Bank) -> tuple[Array, Array]:
-    """Equally likely futures: states (9, samples) and pull (samples,)."""
+    """Equally likely futures: states (7, samples) and follow (steps, samples).
+
+    ``follow`` is the half of the part by which the bath nears its source in each step.
+    """
     cumulated = np.cumsum(bank.weights())
     chosen = np.minimum(np.searchsorted(cumulated, _POSITIONS), len(cumulated) - 1)
-    used, back = np.unique(chosen, return_inverse=True)
-    covariance = bank.covariance[used, :_KEY, :_KEY]
-    root = np.linalg.cholesky(covariance + 1e-9 * np.eye(_KEY))
+    fresh = np.concatenate([[True], chosen[1:] != chosen[:-1]])
+    used, back = chosen[fresh], np.cumsum(fresh) - 1
+    root = np.linalg.cholesky(bank.covariance[used, :_KEY, :_KEY] + _JITTER)
     noise = np.matmul(root[back], _NORMALS[:, :_KEY, None])[:, :, 0]
-    return (bank.mean[chosen, :_KEY] + noise).T, bank.pull[chosen]
+    follow = -0.5 * np.expm1(-np.outer(_STEP_SECONDS, bank.pull[used]))
+    return (bank.mean[chosen, :_KEY] + noise).T.copy(), follow[:, back]
 
 
-def _paths(state: Array, pull: Array) -> tuple[Array, Array]:
-    """Developer at the nodes (steps + 1, samples) and the settled part of each step."""
-    developer, bath, source = state[DEVELOPER], state[BATH], state[SOURCE]
-    log_rate = state[COUPLING] + _FUTURE_COUPLING_SD * _NORMALS[:, _KEY]
-    exponent = np.clip(state[EXPONENT], 0.0, 0.35)
-    log_rate = log_rate - exponent * np.log(REFERENCE_KELVIN)
+def _paths(state: Array, follow: Array) -> tuple[Array, Array]:
+    """Developer at the nodes (steps + 1, samples) and the settled part of each step.
+
+    Within a step the coupling is that of its middle, where the difference has shrunk, and the
+    approach is exponential, so long steps stay exact enough (tests compare with short ones).
+    """
+    developer, bath, source = state[DEVELOPER].copy(), state[BATH].copy(), state[SOURCE]
+    exponent = np.minimum(np.maximum(state[EXPONENT], 0.0), 0.35)
     half = 0.5 * exponent
     share = np.exp(np.minimum(state[SHARE], -0.4))
-    nodes = np.empty((_STEPS + 1, _SAMPLES))
-    settled = np.empty((_STEPS, _SAMPLES))
+    whole = 1.0 + share
+    log_rate = state[COUPLING] + _FUTURE_COUPLING_SD * _NORMALS[:, _KEY]
+    log_rate += np.log(whole) - exponent * _LOG_REFERENCE
+    part, bath_part = 1.0 / whole, share / whole
+    nodes = np.empty((_STEPS + 1, len(developer)))
+    settled = np.empty((_STEPS, len(developer)))
     nodes[0] = developer
     for step, seconds in enumerate(_STEP_SECONDS):
+        moved = follow[step] * (source - bath)
+        bath += moved
         difference = bath - developer
-        rate = np.exp(log_rate + half * np.log(difference * difference + 0.06)) * seconds
-        rate = rate / (1.0 + half * rate)
-        whole = 1.0 + share
-        gain = -np.expm1(-rate * whole)
-        flow = gain / whole * difference
-        follow = -np.expm1(-pull * seconds)
-        developer = developer + flow
-        moved = follow * (source - bath)
-        developer = developer + moved * gain * 0.5
-        bath = bath + moved - share * flow
+        rate = difference * difference
+        rate += _SMOOTH_SQUARE
+        np.log(rate, out=rate)
+        rate *= half
+        rate += log_rate
+        np.exp(rate, out=rate)
+        rate *= seconds
+        rate /= -1.0 - half * rate
+        gain = np.expm1(rate, out=settled[step])
+        difference *= gain
+        developer -= difference * part
+        bath += moved
+        bath += difference * bath_part
         nodes[step + 1] = developer
-        settled[step] = gain
+    np.negative(settled, out=settled)
     return nodes, settled
 
 
@@ -152,9 +170,11 @@ def outlook(belief: Belief, seconds: float) -> Outlook:
     nothing = Quantiles(None, None, None)
     if belief.bank is None or not belief.certain:
         return Outlook(seconds, None, None, nothing, nothing, 0.5, faults)
-    bank = banks.predict(belief.bank, max(0.0, seconds - belief.bank_seconds), ())
-    state, pull = _draw(bank)
-    nodes, settled = _paths(state, pull)
+    bank = belief.bank
+    if seconds > belief.bank_seconds:
+        bank = banks.predict(bank, seconds - belief.bank_seconds, ())
+    state, follow = _draw(bank)
+    nodes, settled = _paths(state, follow)
     setup = belief.setup
     layers = _LAYER_SHARE * (state[BATH] - state[DEVELOPER])
     offset = np.sqrt(_PROBE_SD**2 + layers**2) * _NORMALS[:, _KEY + 1]

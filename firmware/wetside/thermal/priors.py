@@ -67,7 +67,7 @@ class Prior:
 def area_over_volume(millilitres: float) -> float:
     """Wetted area over volume, in 1/m, of a usual container with that much developer in it."""
     cubic_metres = millilitres * 1e-6
-    diameter = (4.0 * cubic_metres / (math.pi * _USUAL_ASPECT)) ** (1.0 / 3.0)
+    diameter: float = (4.0 * cubic_metres / (math.pi * _USUAL_ASPECT)) ** (1.0 / 3.0)
     return 4.0 / diameter * _USUAL_IMMERSION + 0.5 / (_USUAL_ASPECT * diameter)
 
 

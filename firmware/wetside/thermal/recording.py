@@ -1,9 +1,9 @@
 """Reading a recording: CSV with the header ``seconds,probe,place,celsius``.
 
-One row is one reading. ``place`` is ``developer``, ``bath``, ``air`` or empty; ``celsius`` is empty
-when the read failed. A file without the ``place`` column is taken too: every place is then
-unknown, except that probes called ``developer``, ``bath``, ``liquid``, ``air`` or ``ambient`` say by
-their name what they are in (``ambient`` is what surrounds the liquid, so it stands for the bath).
+One row is one reading. ``place`` is ``developer``, ``bath``, ``air`` or empty; ``celsius`` is
+empty when the read failed. A file without the ``place`` column is taken too: every place is then
+unknown, except that probes called ``developer``, ``bath``, ``liquid``, ``air`` or ``ambient`` say
+by their name what they are in (``ambient`` surrounds the liquid, so it stands for the bath).
 """
 
 from __future__ import annotations

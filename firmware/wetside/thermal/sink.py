@@ -105,21 +105,16 @@ def with_running_baths(bank: Bank) -> Bank:
     """Split running baths by how fast they follow the tap, once the bath itself is measured."""
     likely = banks.keep_likely(bank, -9.0)
     runs = likely.pull > STILL_PULL * 1.5
-    parts = [banks.take_rows(likely, ~runs)]
     running = banks.take_rows(likely, runs)
+    share = math.log(len(RUNNING_PULLS))
+    whole = banks.take_rows(likely, ~runs)
     for pull in RUNNING_PULLS:
-        parts.append(
-            replace(
-                running,
-                pull=np.full_like(running.pull, pull),
-                log_weight=running.log_weight - math.log(len(RUNNING_PULLS)),
-            )
+        part = replace(
+            running,
+            pull=np.full_like(running.pull, pull),
+            log_weight=running.log_weight - share,
         )
-    whole = parts[0]
-    for part in parts[1:]:
-        whole = banks.joined(
-            replace(whole, log_weight=whole.log_weight), part
-        ) if len(whole.pull) else part
+        whole = banks.joined(whole, part)
     return whole
 
 

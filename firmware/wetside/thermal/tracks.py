@@ -86,22 +86,19 @@ def start_track(reading: Reading, celsius: float, slot: int, place: Place) -> Tr
 
 def objection(track: Track | None, seconds: float, celsius: float) -> str | None:
     """Why a reading is not taken: ``rejected``, ``late``, ``duplicate``; None when it is."""
-    if not math.isfinite(celsius) or not _LOWEST < celsius < _HIGHEST:
-        return "rejected"
-    if track is None:
-        return "rejected" if celsius in _ODD else None
+    impossible = not math.isfinite(celsius) or not _LOWEST < celsius < _HIGHEST
+    if impossible or track is None:
+        return "rejected" if impossible or celsius in _ODD else None
     elapsed = seconds - track.seconds
-    if elapsed < 0.0:
-        return "late"
-    if elapsed == 0.0:
-        return "duplicate"
+    if elapsed <= 0.0:
+        return "late" if elapsed < 0.0 else "duplicate"
     change = abs(celsius - track.celsius)
-    if celsius in _ODD and change > _ODD_KELVIN:
-        return "rejected"
-    if change <= _JUMP_KELVIN * max(1.0, min(elapsed, 10.0)):
+    odd = celsius in _ODD and change > _ODD_KELVIN
+    if not odd and change <= _JUMP_KELVIN * max(1.0, min(elapsed, 10.0)):
         return None
     confirmed = (
-        track.suspect is not None
+        not odd
+        and track.suspect is not None
         and seconds > track.suspect[0]
         and abs(celsius - track.suspect[1]) < 2.5 * _JUMP_KELVIN
     )
