@@ -16,10 +16,11 @@ def _outlook(
     *,
     never: float = 0.0,
     leaves: Quantiles = NEVER_LEAVES,
+    sd: float = 0.1,
 ) -> Outlook:
     return Outlook(
         seconds,
-        Temperature(20.0, 0.1),
+        Temperature(20.0, sd),
         Temperature(19.5, 0.1),
         Quantiles(ready, ready, ready),
         leaves,
@@ -31,7 +32,7 @@ def _said(state: State, outlooks: list[Outlook]) -> list[tuple[float, Kind]]:
     watch = Watch()
     said = []
     for outlook in outlooks:
-        watch, event = look(watch, state, outlook)
+        watch, event = look(watch, state, outlook, 0.3)
         if event is not None:
             said.append((event.seconds, event.kind))
     return said
@@ -73,3 +74,22 @@ def test_nothing_is_watched_while_a_step_runs() -> None:
     """Forecasts give no events outside tempering and ready."""
     steady = [_outlook(t, 0.0) for t in range(10)]
     assert _said(State.RUNNING, steady) == []
+
+
+def test_a_developer_hardly_known_is_not_called_ready() -> None:
+    """Inside by the middle of a wide guess is no window: a check dip is asked for, then again."""
+    guess = [_outlook(t, 0.0, sd=0.8) for t in range(100)]
+    assert [(0, Kind.CHECK_DIP), (90, Kind.CHECK_DIP)] == _said(State.TEMPERING, guess)
+
+
+def test_after_the_dip_ready_is_called() -> None:
+    """Once the developer is known, the window counts."""
+    dipped = [_outlook(t, 0.0, sd=0.8 if t < 10 else 0.15) for t in range(20)]
+    kinds = [kind for _, kind in _said(State.TEMPERING, dipped)]
+    assert [Kind.CHECK_DIP, Kind.ENTERED] == kinds[:2]
+
+
+def test_no_dip_is_asked_for_long_before_the_window() -> None:
+    """While the window is minutes away, a wide guess is enough."""
+    far = [_outlook(t, 300.0, sd=0.8) for t in range(50)]
+    assert [] == _said(State.TEMPERING, far)

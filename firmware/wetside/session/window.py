@@ -24,6 +24,11 @@ NEVER_PROBABILITY = 0.8
 NEVER_STANDS_SECONDS = 20.0
 #: And it is not said again before this time has passed.
 NEVER_AGAIN_SECONDS = 120.0
+#: READY is called only when the developer is known this well, in tolerances (one sd).
+KNOWN_TOLERANCES = 1.5
+#: A check dip is asked for when the developer may be ready and is known less well than that,
+#: and not again before this time has passed.
+CHECK_DIP_AGAIN_SECONDS = 90.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,14 +39,19 @@ class Watch:
     outside_since: float | None = None
     never_since: float | None = None
     never_said: float | None = None
+    dip_said: float | None = None
     soon_said: bool = False
     closing_said: bool = False
 
 
-def look(watch: Watch, state: State, outlook: Outlook) -> tuple[Watch, Event | None]:
+def look(
+    watch: Watch, state: State, outlook: Outlook, tolerance_celsius: float
+) -> tuple[Watch, Event | None]:
     """The next watch, and the event that this outlook gives, if it gives one.
 
     ``state`` is the session's present state; outside TEMPERING and READY nothing is watched.
+    A developer that nobody has measured for long may be anywhere: it is not called ready
+    before it is known to ``KNOWN_TOLERANCES`` tolerances; a check dip is asked for instead.
     """
     if state not in {State.TEMPERING, State.READY}:
         return watch, None
@@ -60,7 +70,7 @@ def look(watch: Watch, state: State, outlook: Outlook) -> tuple[Watch, Event | N
         else None,
     )
     if state is State.TEMPERING:
-        return _tempering(watch, outlook)
+        return _tempering(watch, outlook, KNOWN_TOLERANCES * tolerance_celsius)
     return _ready(watch, outlook)
 
 
@@ -75,9 +85,23 @@ def _detail(outlook: Outlook) -> dict[str, Json]:
     }
 
 
-def _tempering(watch: Watch, outlook: Outlook) -> tuple[Watch, Event | None]:
+def _asks_dip(watch: Watch, outlook: Outlook, known_sd: float) -> bool:
+    """Whether the developer may be in the window, and only a dip could tell."""
     now = outlook.seconds
-    if _stood(watch.inside_since, now, STANDS_SECONDS):
+    if outlook.developer is None or outlook.developer.sd <= known_sd:
+        return False
+    if watch.dip_said is not None and now - watch.dip_said < CHECK_DIP_AGAIN_SECONDS:
+        return False
+    half = outlook.ready_in.p50
+    return half is not None and half <= SOON_SECONDS / 2
+
+
+def _tempering(watch: Watch, outlook: Outlook, known_sd: float) -> tuple[Watch, Event | None]:
+    now = outlook.seconds
+    if _asks_dip(watch, outlook, known_sd):
+        return replace(watch, dip_said=now), Event(Kind.CHECK_DIP, now, _detail(outlook))
+    known = outlook.developer is not None and outlook.developer.sd <= known_sd
+    if known and _stood(watch.inside_since, now, STANDS_SECONDS):
         event = Event(Kind.ENTERED, now, _detail(outlook))
         return replace(watch, closing_said=False, soon_said=True), event
     soon = outlook.ready_in.p50

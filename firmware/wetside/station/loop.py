@@ -212,7 +212,9 @@ class Station:
         if now >= self._next_forecast:
             self._next_forecast = now + FORECAST_SECONDS
             self._journal.forecast(self._clock.moment(), self.outlook, self.session.run)
-        self._watch, event = window.look(self._watch, self.session.state, self.outlook)
+        sheet = self.session.sheet
+        tolerance = sheet.setup().tolerance_celsius if sheet else _NO_SHEET.tolerance_celsius
+        self._watch, event = window.look(self._watch, self.session.state, self.outlook, tolerance)
         if event is not None:
             self._receive(event)
 
