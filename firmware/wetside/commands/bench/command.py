@@ -5,14 +5,13 @@ import signal
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Protocol
 
 import typer
 from rich.console import Console
 
 from wetside.commands import sheets
 from wetside.commands.bench.desk import DeskProcess
-from wetside.commands.bench.page import SinkPage
 from wetside.commands.bench.rig import Rig, RigOptions
 from wetside.commands.bench.terminal import Terminal
 from wetside.errors import BenchError, SheetError, UnitsError, WetsideError
@@ -152,7 +151,7 @@ def _situation(
 
 def _run(console: Console, options: RigOptions, *, once: bool, port: int, sink_port: int) -> bool:
     shown: list[Terminal] = []
-    page: list[SinkPage] = []
+    page: list[LiveView] = []
     rig = Rig(
         options,
         on_live=lambda values: _each(values, shown, page),
@@ -166,6 +165,9 @@ def _run(console: Console, options: RigOptions, *, once: bool, port: int, sink_p
             shown.append(terminal)
             if once:
                 return _roll(rig, terminal)
+            # FastAPI is 20 MB that the station's command must not carry
+            from wetside.commands.bench.page import SinkPage  # noqa: PLC0415
+
             with (
                 DeskProcess(journal_path(rig.settings), live_path(rig.settings), port) as desk,
                 SinkPage(rig, sink_port) as sink,
@@ -187,7 +189,15 @@ def _run(console: Console, options: RigOptions, *, once: bool, port: int, sink_p
         rig.close()
 
 
-def _each(values: Mapping[str, object], terminals: list[Terminal], pages: list[SinkPage]) -> None:
+class LiveView(Protocol):
+    """Something that shows the live object."""
+
+    def live(self, values: Mapping[str, object]) -> None:
+        """Show it."""
+        ...
+
+
+def _each(values: Mapping[str, object], terminals: list[Terminal], pages: list[LiveView]) -> None:
     for terminal in terminals:
         terminal.live(values)
     for page in pages:
