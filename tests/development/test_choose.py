@@ -164,3 +164,9 @@ def test_the_spread_told_is_ninety_per_cent() -> None:
     half = float(stats.norm.ppf(0.95)) * 0.5
     assert pour.done_low == pytest.approx(480 * 2.5 ** (-(1.0 + half) / 10))
     assert pour.done_high == pytest.approx(480 * 2.5 ** (-(1.0 - half) / 10))
+
+
+def test_a_wait_that_may_exceed_the_hour_is_a_doubt() -> None:
+    """Likely in ten minutes, perhaps not within the hour: said as a doubt about waiting."""
+    choice = ask(replace(WARM, ready_in=Quantiles(540.0, 600.0, None)))
+    assert choice.wait.doubts == ("the wait may be longer than an hour",)

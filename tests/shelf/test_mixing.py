@@ -42,6 +42,7 @@ def test_stock_takes_no_water() -> None:
     """Stock is used as it is."""
     amounts = measures(300, Dilution.parse("stock"))
     assert (amounts.concentrates, amounts.water) == ((300.0,), 0.0)
+    assert not any("water into" in step for step in instructions(amounts, acid=False))
 
 
 def test_acetic_acid_of_the_army_stop_bath() -> None:
@@ -143,6 +144,8 @@ def test_fixer_for_a_week_follows_capacity_or_tanks() -> None:
     assert week_reused(
         WEEK, Dilution.parse("1+4"), 20, at_once=6, spare=0
     ).working_millilitres == pytest.approx(1800)
+    with_spare = week_reused(WEEK, Dilution.parse("1+4"), 20, at_once=2)
+    assert with_spare.working_millilitres == pytest.approx(1320)
 
 
 def test_a_week_without_classes_needs_nothing() -> None:
