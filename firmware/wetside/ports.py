@@ -42,6 +42,11 @@ class Sounder(Protocol):
         """Be silent at once."""
         ...
 
+    @property
+    def fault(self) -> str | None:
+        """What is wrong with the buzzer, in words, or None."""
+        ...
+
     def close(self) -> None:
         """Let the pin go."""
         ...
@@ -81,6 +86,11 @@ class Buttons(Protocol):
 
     def next_due(self) -> float | None:
         """Monotonic seconds at which a held button becomes a long press, or None."""
+        ...
+
+    @property
+    def fault(self) -> str | None:
+        """Which button is held down by something, in words, or None."""
         ...
 
     def close(self) -> None:

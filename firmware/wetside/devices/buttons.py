@@ -17,6 +17,9 @@ from gpiozero import Factory
 from wetside.clock import Clock
 from wetside.session.presses import Button, Press
 
+#: Nobody holds a button as long as this; something does.
+STUCK_AFTER_SECONDS = 20.0
+
 
 @dataclass(slots=True)
 class Recogniser:
@@ -57,6 +60,10 @@ class Recogniser:
             self._told = True
             presses.append(Press(self._pressed_at, self.button, long=True))
         return presses
+
+    def stuck(self, seconds: float) -> bool:
+        """Whether the button has been down for longer than a person would hold it."""
+        return self.down and seconds - self._pressed_at > STUCK_AFTER_SECONDS
 
     def next_due(self) -> float | None:
         """When asking ``until`` may next give something, or None."""
@@ -114,6 +121,13 @@ class ButtonPanel:
         for recogniser in self._recognisers.values():
             presses += recogniser.until(now)
         return sorted(presses, key=lambda press: press.seconds)
+
+    @property
+    def fault(self) -> str | None:
+        """Which button is held down by something, in words, or None."""
+        now = self._clock.now()
+        held = [button for button, one in self._recognisers.items() if one.stuck(now)]
+        return f"button {' and '.join(held)} is stuck" if held else None
 
     def next_due(self) -> float | None:
         """Monotonic seconds at which a press may become certain, or None."""

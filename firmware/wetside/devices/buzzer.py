@@ -1,4 +1,8 @@
-"""A passive piezo through gpiozero's TonalBuzzer. A tone starts at once and plays by itself."""
+"""A passive piezo through gpiozero's TonalBuzzer. A tone starts at once and plays by itself.
+
+A pin that fails is not a reason to stop timing: the fault is named, the display goes on, and
+the next note is tried again.
+"""
 
 from __future__ import annotations
 
@@ -31,10 +35,16 @@ class Buzzer:
     ) -> None:
         self._clock = clock
         self._timers = timers
+        self._fault: str | None = None
         self._playing = 0  # each tone has a number; an older tone's timers find another one
         self._buzzer = TonalBuzzer(
             gpio, mid_tone=Pitch.from_frequency(_MIDDLE_HERTZ), octaves=1, pin_factory=pin_factory
         )
+
+    @property
+    def fault(self) -> str | None:
+        """What is wrong with the pin, in words, or None."""
+        return self._fault
 
     def play(self, tone: Tone) -> None:
         """Start a tone and return at once; a tone still playing is cut short."""
@@ -44,7 +54,7 @@ class Buzzer:
     def hush(self) -> None:
         """Be silent at once."""
         self._playing += 1
-        self._buzzer.stop()
+        self._sound(None)
 
     def close(self) -> None:
         """Let the pin go."""
@@ -55,12 +65,20 @@ class Buzzer:
         if number != self._playing:
             return
         if not notes:
-            self._buzzer.stop()
+            self._sound(None)
             return
         note, rest = notes[0], notes[1:]
-        if note.hertz is None:
-            self._buzzer.stop()
-        else:
-            self._buzzer.play(Pitch.from_frequency(note.hertz))
+        self._sound(note.hertz)
         ends = due + note.seconds
         self._timers.schedule(ends, lambda: self._step(number, rest, ends))
+
+    def _sound(self, hertz: float | None) -> None:
+        try:
+            if hertz is None:
+                self._buzzer.stop()
+            else:
+                self._buzzer.play(Pitch.from_frequency(hertz))
+        except Exception as problem:  # noqa: BLE001  # timing goes on whatever a pin does
+            self._fault = f"no tone, the buzzer's pin fails: {problem}"
+        else:
+            self._fault = None

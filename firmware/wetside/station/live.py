@@ -100,7 +100,14 @@ class LiveFile:
         self._next = folder / ".live.json.next"
 
     def write(self, values: Mapping[str, object]) -> None:
-        """Replace the file."""
+        """Replace the file.
+
+        Raises
+        ------
+        OSError
+            The folder is full, or cannot be written.
+        """
+        self._path.parent.mkdir(parents=True, exist_ok=True)
         self._next.write_text(json.dumps(values, separators=(",", ":")), encoding="utf-8")
         os.replace(self._next, self._path)  # noqa: PTH105  # half the cost of the Path method
 

@@ -130,6 +130,7 @@ class Station:
         self._next_frame = now
         self._next_forecast = now
         self._faults: dict[str, str] = {}
+        self._live_fault: str | None = None
         self._turn_cues: list[Cue] = []
         self._late_rows: list[tuple[str, dict[str, Json]]] = []
 
@@ -387,22 +388,26 @@ class Station:
         idle = self.session.state not in OPEN_STATES
         self._parts.screen.dim(on=idle and now - self._last_touch > display.dim_after_seconds)
         self._parts.screen.show(moved)
-        if self._live is not None:
-            self._live(
-                live_object(
-                    self._settings.station,
-                    self._clock.moment(),
-                    snapshot,
-                    notice,
-                    drawn,
-                    self._last_cue,
-                )
-            )
+        if self._live is None:
+            return
+        values = live_object(
+            self._settings.station, self._clock.moment(), snapshot, notice, drawn, self._last_cue
+        )
+        try:
+            self._live(values)
+        except OSError as problem:
+            # the sink goes on without the desk
+            self._live_fault = f"the desk is not told: {problem.strerror}"
+        else:
+            self._live_fault = None
 
     def _look_at_parts(self, now: float) -> None:
-        """Notice what is wrong with the display and the log, once each way."""
+        """Notice what is wrong with the parts, the log and the live file, once each way."""
         for name, fault in (
             ("display", self._parts.screen.fault),
+            ("buzzer", self._parts.sounder.fault),
+            ("buttons", self._parts.buttons.fault),
+            ("live", self._live_fault),
             ("journal", self._journal.failure),
         ):
             if fault == self._faults.get(name):
