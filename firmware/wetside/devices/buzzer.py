@@ -78,6 +78,8 @@ class Buzzer:
                 self._buzzer.stop()
             else:
                 self._buzzer.play(Pitch.from_frequency(hertz))
+        except ValueError:
+            raise  # a pitch outside the piezo's octaves is a mistake in the catalogue
         except Exception as problem:  # noqa: BLE001  # timing goes on whatever a pin does
             self._fault = f"no tone, the buzzer's pin fails: {problem}"
         else:
