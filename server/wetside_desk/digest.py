@@ -68,7 +68,7 @@ def digest(
         if row.window_hit is not None:
             year, week, _ = when.isocalendar()
             found.inside.add(row.window_hit)
-            found.sheets.setdefault(row.sheet_title, Share()).add(row.window_hit)
+            found.sheets.setdefault(row.sheet_name, Share()).add(row.window_hit)
             found.weeks.setdefault(f"{year} week {week:02d}", Share()).add(row.window_hit)
             found.hours.setdefault(when.hour, Share()).add(row.window_hit)
         if row.actual_develop_seconds is not None and row.planned_develop_seconds is not None:

@@ -62,3 +62,9 @@ class Limiter:
                 f"Too many tries. Wait {wait} s.",
                 headers={"Retry-After": str(wait)},
             )
+
+    def give_back(self, limit: Limit, client: str) -> None:
+        """Uncount one try that was right, so that many right ones are no reason to wait."""
+        with self._guard:
+            spent, at = self._spent.get((limit.name, client), (0.0, 0.0))
+            self._spent[limit.name, client] = (max(spent - 1, 0.0), at)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 
-_WIDTH, _NAME, _ROW, _NUMBER = 560, 190, 26, 90
+_WIDTH, _NAME, _ROW, _NUMBER = 420, 165, 28, 70
 
 
 @dataclass(frozen=True, slots=True)

@@ -103,6 +103,7 @@ def sign_in(
         audit.add(desk.database, "somebody", "wrong passphrase", client_of(request))
         wrong = "That is not the passphrase."
         return page(request, "sign_in.html", 403, wrong=wrong, back=inside(back))
+    desk.gate.limiter.give_back(limits.SIGN_IN, client_of(request))
     audit.add(desk.database, "teacher", "signed in", client_of(request))
     return _signed_in(request, desk, back)
 

@@ -1,5 +1,5 @@
-// Makes the still charts live: read values by pointer, touch or arrow keys, zoom by dragging,
-// by two fingers or by the wheel with Ctrl. Without this script the still pictures stay.
+// Makes the still charts live: read values by pointer or touch, zoom by dragging, by two
+// fingers or by the wheel with Ctrl. Without this script the still pictures stay.
 "use strict";
 
 (() => {
@@ -161,7 +161,7 @@
     const axis = (name) => ({
       type: "linear",
       title: { display: true, text: name, color: ink("soft") },
-      ticks: { color: ink("soft"), maxTicksLimit: 9 },
+      ticks: { color: ink("soft"), maxTicksLimit: 9, includeBounds: false },
       grid: { color: ink("line") },
       border: { color: ink("line") },
     });

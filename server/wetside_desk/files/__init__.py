@@ -1,0 +1,1 @@
+"""The TOML files that desk and station share: sheets, shelf and bells."""

@@ -1,0 +1,205 @@
+"""Shelf, bells and sheets as files: read, checked, replaced as a whole, every version kept.
+
+A paper is written in three steps: the text is checked, the version that stood there is kept
+(also when somebody changed the file by hand), and the file is replaced by renaming, so that
+the station reads the old one or the new one and never a half.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import tempfile
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from wetside import tomlfile
+from wetside.development import bells, bottles
+from wetside.errors import BellsError, FileProblem, SheetError, ShelfError
+from wetside.session import sheet as sheets
+from wetside.session import sheet_edit
+from wetside_desk.store import versions
+from wetside_desk.store.database import Database
+
+#: Largest paper, in bytes; the largest sheet that ships has 5 KB.
+LARGEST_BYTES = 48 * 1024
+
+#: A sheet's file: no folders, no dots in front, nothing a shell or an address would mistake.
+SHEET_FILE = re.compile(r"^[a-z0-9][a-z0-9_-]{0,39}\.toml$")
+
+_guard = threading.RLock()
+
+
+class Stale(Exception):
+    """The paper is not what the writer saw."""
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """One file: ``kind`` is shelf, bells or sheet, ``name`` its file's name."""
+
+    kind: str
+    name: str
+    path: Path
+    check: Callable[[str, str], object]
+    problem: type[FileProblem]
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What stands in a paper; ``tag`` names this text and no other. No file is an empty text."""
+
+    text: str
+    tag: str
+    there: bool
+
+
+def shelf(folder: Path) -> Paper:
+    """The bottles in use."""
+    return Paper("shelf", "shelf.toml", folder / "shelf.toml", bottles.parse, ShelfError)
+
+
+def bell_table(folder: Path) -> Paper:
+    """The periods of the school."""
+    return Paper("bells", "bells.toml", folder / "bells.toml", bells.parse, BellsError)
+
+
+def sheet(folder: Path, file: str) -> Paper:
+    """A sheet of the school.
+
+    Raises
+    ------
+    ValueError
+        Not the name of a sheet's file.
+    """
+    if SHEET_FILE.match(file) is None:
+        raise ValueError(
+            f"{file!r} cannot be a sheet's file: small letters, digits, - and _, then .toml"
+        )
+    return Paper("sheet", file, folder / "sheets" / file, sheet_edit.parse, SheetError)
+
+
+def tag_of(text: str) -> str:
+    """A name for a text: 24 hex digits."""
+    return hashlib.sha256(text.encode()).hexdigest()[:24]
+
+
+def read(paper: Paper) -> Written:
+    """What stands there now.
+
+    Raises
+    ------
+    FileProblem
+        There is a file, and it cannot be read as text.
+    """
+    if not paper.path.exists():
+        return Written("", tag_of(""), there=False)
+    text = tomlfile.read_text(paper.path, paper.problem)
+    return Written(text, tag_of(text), there=True)
+
+
+def write(database: Database, paper: Paper, text: str, seen: str, who: str) -> Written:
+    """Replace a paper; ``seen`` is the tag of the text that the writer saw.
+
+    Raises
+    ------
+    FileProblem
+        The text is wrong, or the file cannot be written. Nothing was changed.
+    Stale
+        Somebody else changed it meanwhile. Nothing was changed.
+    """
+    text = text.replace("\r\n", "\n").replace("\r", "\n")
+    if not text.endswith("\n"):
+        text += "\n"
+    if len(text.encode()) > LARGEST_BYTES:
+        raise paper.problem(paper.name, [("", f"is larger than {LARGEST_BYTES // 1024} KiB")])
+    paper.check(text, paper.name)
+    with _guard:
+        now = read(paper)
+        if now.tag != seen:
+            raise Stale
+        if now.there:  # a hand may have changed it since the desk last wrote
+            versions.keep(database, paper.kind, paper.name, now.text, "found in the folder")
+        try:
+            _replace(paper.path, text)
+        except OSError as error:
+            reason = f"cannot be written: {error.strerror}"
+            raise paper.problem(paper.name, [("", reason)]) from None
+        versions.keep(database, paper.kind, paper.name, text, who)
+    return Written(text, tag_of(text), there=True)
+
+
+def remove(database: Database, paper: Paper, seen: str) -> None:
+    """Take a paper away; its versions stay.
+
+    Raises
+    ------
+    FileProblem
+        The file cannot be removed.
+    Stale
+        Somebody else changed it meanwhile.
+    """
+    with _guard:
+        now = read(paper)
+        if now.tag != seen or not now.there:
+            raise Stale
+        versions.keep(database, paper.kind, paper.name, now.text, "found in the folder")
+        try:
+            paper.path.unlink()
+        except OSError as error:
+            reason = f"cannot be removed: {error.strerror}"
+            raise paper.problem(paper.name, [("", reason)]) from None
+
+
+def _replace(path: Path, text: str) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    # readable by the group, as the station may run as another user of it
+    descriptor, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+    try:
+        with os.fdopen(descriptor, "w", encoding="utf-8", newline="\n") as stream:
+            stream.write(text)
+            stream.flush()
+            os.fsync(stream.fileno())
+            os.fchmod(stream.fileno(), 0o640)
+        Path(name).replace(path)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
+    folder = os.open(path.parent, os.O_RDONLY)
+    try:
+        os.fsync(folder)  # the new name itself is on the disk
+    finally:
+        os.close(folder)
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """A sheet's file: the school's own or a shipped one, and what is wrong with it."""
+
+    file: str
+    own: bool
+    hides_shipped: bool
+    text: str
+    checked: sheet_edit.Checked
+
+
+def list_sheets(folder: Path) -> list[Listed]:
+    """Every sheet that the station would find, and those it would leave out."""
+    own_folder = folder / "sheets"
+    shipped = {path.name for path in sheets.shipped_folder().glob("*.toml")}
+    found = []
+    for path in sheets.available([own_folder, sheets.shipped_folder()]):
+        own = path.parent == own_folder
+        try:
+            text = tomlfile.read_text(path, SheetError)
+        except SheetError as error:
+            found.append(
+                Listed(path.name, own, path.name in shipped, "", sheet_edit.Checked(None, error.problems))
+            )
+            continue
+        checked = sheet_edit.check(text, path.name)
+        found.append(Listed(path.name, own, own and path.name in shipped, text, checked))
+    return found

@@ -1,0 +1,210 @@
+"""A served desk and a real Chromium: for the browser tests and for the screenshots.
+
+``python tests/desk/browsing.py OUTDIR`` writes a picture of every page, at phone and laptop
+size and in each look, for people to look at.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import os
+import shutil
+import socket
+import sys
+import tempfile
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import uvicorn
+from playwright.sync_api import Browser, Page, StorageState, sync_playwright
+
+from wetside.journal.reader import Reader
+from wetside_desk.app import create_app
+from wetside_desk.settings import DeskSettings
+from wetside_desk.store import accounts, labels, notes
+from wetside_desk.store.database import Database
+
+if TYPE_CHECKING:
+    from types import ModuleType
+
+PASSPHRASE = "four words in a row"
+PHONE = (390, 844)
+LAPTOP = (1366, 768)
+
+
+def chromium() -> str | None:
+    """Where Chromium is, or None."""
+    return os.environ.get("WETSIDE_CHROMIUM") or shutil.which("chromium")
+
+
+def invented() -> ModuleType:
+    """The invented school beside this file."""
+    name = "desk_invented"
+    if name not in sys.modules:
+        spec = importlib.util.spec_from_file_location(name, Path(__file__).with_name("invented.py"))
+        assert spec is not None
+        assert spec.loader is not None
+        module = importlib.util.module_from_spec(spec)
+        sys.modules[name] = module
+        spec.loader.exec_module(module)
+    return sys.modules[name]
+
+
+@dataclass(frozen=True, slots=True)
+class Served:
+    """A running desk: where it is, what it is made of, its runs (latest first), a label link."""
+
+    address: str
+    settings: DeskSettings
+    runs: tuple[str, ...]
+    link: str
+
+    @property
+    def pages(self) -> dict[str, str]:
+        """Every page for people, by a short name; those of the teacher need a session."""
+        first, second, third = self.runs[:3]
+        return {
+            "runs": "/",
+            "found": "/?flag=late-develop",
+            "run": f"/runs/{self.runs[4]}",
+            "run-thin": f"/runs/{first}",
+            "compare": f"/compare?run={first}&run={second}&run={third}",
+            "summary": "/summary",
+            "station": "/station",
+            "settings": "/settings",
+            "report": "/report",
+            "slips": "/slips",
+            "rules": "/rules",
+        }
+
+    @property
+    def open_pages(self) -> dict[str, str]:
+        """Pages that need no session."""
+        return {
+            "live": "/live",
+            "sign-in": "/sign-in",
+            "label": f"/L/{self.link}",
+            "api": "/api",
+            "problems": "/problems",
+            "nowhere": "/nowhere",
+        }
+
+
+@contextmanager
+def served(folder: Path, *, claimed: bool = True) -> Iterator[Served]:
+    """A desk over ten invented runs, some of them judged and labelled."""
+    school = invented()
+    live = folder / "live"
+    live.mkdir()
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    settings = DeskSettings(
+        journal=folder / "journal.sqlite3", live=live, data=folder / "desk", port=port
+    )
+    school.ten_runs(settings.journal)
+    school.write_live(settings.live_file)
+    with Reader(settings.journal) as reader:
+        runs = tuple(row.id for row in reader.runs().rows)
+    database = Database(settings.data / "desk.sqlite3")
+    if claimed:
+        accounts.set_passphrase(database, PASSPHRASE)
+    notes.write(database, runs[0], "thin", "Edge numbers pale as well.", 0)
+    for run, outcome in zip(runs[1:6], ("good", "good", "dense", "stained", "good"), strict=True):
+        notes.write(database, run, outcome, "", 0)
+    for number, run in enumerate(runs[:7]):
+        labels.give(database, run, labels.checked(f"K{number + 3}", str(1 + number % 4)))
+    link, _ = labels.new_link(database, runs[8])
+    database.close()
+    server = uvicorn.Server(
+        uvicorn.Config(create_app(settings), port=port, log_level="error", lifespan="on")
+    )
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    while not server.started:
+        time.sleep(0.05)
+    try:
+        yield Served(f"http://127.0.0.1:{port}", settings, runs, link)
+    finally:
+        server.should_exit = True
+        server.force_exit = True
+        thread.join(timeout=10)
+
+
+@contextmanager
+def browser() -> Iterator[Browser]:
+    """Debian's Chromium, headless."""
+    path = chromium()
+    assert path is not None
+    with sync_playwright() as playwright:
+        made = playwright.chromium.launch(executable_path=path, args=["--no-sandbox"])
+        try:
+            yield made
+        finally:
+            made.close()
+
+
+def sign_in(page: Page, desk: Served) -> None:
+    """Sign in as the teacher."""
+    page.goto(f"{desk.address}/sign-in")
+    page.get_by_label("Passphrase").fill(PASSPHRASE)
+    page.get_by_role("button", name="Sign in").click()
+    page.wait_for_url(f"{desk.address}/")
+
+
+def signed_in_state(chrome: Browser, desk: Served) -> StorageState:
+    """The cookies of a signed-in teacher, for contexts of any size."""
+    context = chrome.new_context()
+    sign_in(context.new_page(), desk)
+    state = context.storage_state()
+    context.close()
+    return state
+
+
+def wear(page: Page, desk: Served, look: str) -> None:
+    """Choose a look."""
+    page.context.add_cookies([{"name": "theme", "value": look, "url": desk.address}])
+
+
+def settled(page: Page) -> None:
+    """Wait until the charts of a page are alive."""
+    for at in range(page.locator("figure.chart").count()):
+        figure = page.locator("figure.chart").nth(at)
+        figure.scroll_into_view_if_needed()
+        figure.locator(".chart-live").wait_for(state="visible", timeout=30_000)
+    page.evaluate("scrollTo(0, 0)")
+
+
+def main(out: Path) -> None:
+    """Write the pictures."""
+    out.mkdir(parents=True, exist_ok=True)
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        served(Path(folder)) as desk,
+        browser() as chrome,
+    ):
+        state = signed_in_state(chrome, desk)
+        for size, (width, height) in (("phone", PHONE), ("laptop", LAPTOP)):
+            for look in ("light", "dark", "safelight"):
+                context = chrome.new_context(
+                    viewport={"width": width, "height": height}, storage_state=state
+                )
+                page = context.new_page()
+                wear(page, desk, look)
+                invented().write_live(desk.settings.live_file)
+                for name, path in {**desk.pages, **desk.open_pages}.items():
+                    if look != "light" and name not in {"runs", "run", "live", "summary"}:
+                        continue
+                    page.goto(f"{desk.address}{path}")
+                    settled(page)
+                    page.screenshot(path=out / f"{name}-{size}-{look}.png", full_page=True)
+                context.close()
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]))

@@ -1,0 +1,300 @@
+"""The pages in a real Chromium, at phone and laptop size, read by axe-core.
+
+axe-core (Deque, the rules of WCAG 2.0 to 2.2, levels A and AA) is the outside judge here.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import io
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]  # ships no types
+from PIL import Image
+from playwright.sync_api import expect
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from playwright.sync_api import Browser, BrowserContext, Page, StorageState
+    from tests.desk import browsing
+    from tests.desk.browsing import Served
+else:
+    spec = importlib.util.spec_from_file_location(
+        "desk_browsing", Path(__file__).with_name("browsing.py")
+    )
+    browsing = importlib.util.module_from_spec(spec)
+    sys.modules["desk_browsing"] = browsing
+    spec.loader.exec_module(browsing)
+
+pytestmark = pytest.mark.browser
+
+RULES = {
+    "runOnly": {
+        "type": "tag",
+        "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
+    }
+}
+SIZES = {"phone": browsing.PHONE, "laptop": browsing.LAPTOP}
+
+
+@pytest.fixture(scope="module")
+def chrome() -> Iterator[Browser]:
+    """Chromium; where checks must be whole, a missing one is an error."""
+    if browsing.chromium() is None:
+        says = "no Chromium: apt-get install chromium, or name one in WETSIDE_CHROMIUM"
+        if os.environ.get("WETSIDE_CI"):
+            pytest.fail(says)
+        pytest.skip(says)
+    with browsing.browser() as made:
+        yield made
+
+
+@pytest.fixture(scope="module")
+def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """A served desk with a passphrase."""
+    with browsing.served(tmp_path_factory.mktemp("served")) as made:
+        yield made
+
+
+@pytest.fixture(scope="module")
+def state(chrome: Browser, desk: Served) -> StorageState:
+    """A teacher's cookies."""
+    return browsing.signed_in_state(chrome, desk)
+
+
+def a_page(
+    chrome: Browser,
+    state: StorageState | None,
+    size: str = "laptop",
+    *,
+    script: bool = True,
+) -> Page:
+    """A page of this size that fails the test on any error or foreign request."""
+    width, height = SIZES[size]
+    context: BrowserContext = chrome.new_context(
+        viewport={"width": width, "height": height}, storage_state=state, java_script_enabled=script
+    )
+    return context.new_page()
+
+
+def watch(page: Page, desk: Served) -> list[str]:
+    """What goes wrong on a page: errors of scripts, refused or foreign requests."""
+    wrong: list[str] = []
+    page.on("pageerror", lambda error: wrong.append(f"error: {error}"))
+    page.on(
+        "console",
+        lambda line: (
+            wrong.append(f"console: {line.text}")
+            if line.type in {"error", "warning"} and "404" not in line.text
+            else None
+        ),
+    )
+    page.on(
+        "request",
+        lambda request: (
+            None
+            if request.url.startswith((desk.address, "data:"))
+            else wrong.append(f"foreign: {request.url}")
+        ),
+    )
+    return wrong
+
+
+def judged(page: Page) -> list[str]:
+    """What axe-core finds, one text each."""
+    found = Axe().run(page, options=RULES).response["violations"]
+    return [
+        f"{rule['id']}: {rule['help']}: {[node['target'] for node in rule['nodes']][:4]}"
+        for rule in found
+    ]
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_every_page_is_accessible_and_whole(
+    chrome: Browser, desk: Served, state: StorageState, size: str
+) -> None:
+    """No violation, no script error, nothing from elsewhere, nothing wider than the screen."""
+    page = a_page(chrome, state, size)
+    wrong = watch(page, desk)
+    found: dict[str, list[str]] = {}
+    for name, path in {**desk.pages, **desk.open_pages}.items():
+        page.goto(f"{desk.address}{path}")
+        browsing.settled(page)
+        said = judged(page)
+        if page.evaluate("document.documentElement.scrollWidth > innerWidth"):
+            said.append("wider than the screen")
+        if said:
+            found[name] = said
+    page.context.close()
+    assert {} == found
+    assert [] == wrong
+
+
+@pytest.mark.parametrize("look", ["dark", "safelight"])
+def test_every_look_is_accessible(
+    chrome: Browser, desk: Served, state: StorageState, look: str
+) -> None:
+    """Contrast holds in the dark and in the safe light too."""
+    page = a_page(chrome, state, "phone")
+    browsing.wear(page, desk, look)
+    found = {}
+    for name in ("runs", "run-thin", "settings", "summary"):
+        page.goto(f"{desk.address}{desk.pages[name]}")
+        browsing.settled(page)
+        found[name] = judged(page)
+    page.goto(f"{desk.address}/live")
+    found["live"] = judged(page)
+    page.context.close()
+    assert {} == {name: said for name, said in found.items() if said}
+
+
+@pytest.mark.parametrize("name", ["runs", "run-thin", "compare", "summary", "settings", "slips"])
+def test_safe_light_is_red_and_nothing_else(
+    chrome: Browser, desk: Served, state: StorageState, name: str
+) -> None:
+    """In the safe-light look no pixel of a page sends any green or blue light."""
+    page = a_page(chrome, state, "phone")
+    browsing.wear(page, desk, "safelight")
+    page.goto(f"{desk.address}{desk.pages[name]}")
+    browsing.settled(page)
+    picture = Image.open(io.BytesIO(page.screenshot(full_page=True))).convert("RGB")
+    page.context.close()
+    extremes = [band.getextrema() for band in picture.split()]
+    assert [(0, 238), (0, 0), (0, 0)] == extremes
+
+
+def test_board_follows_the_station(chrome: Browser, desk: Served) -> None:
+    """The page changes by itself within a second or so, and says what is new aloud."""
+    browsing.invented().write_live(desk.settings.live_file)
+    page = a_page(chrome, None, "phone")
+    page.goto(f"{desk.address}/live")
+    expect(page.locator("[data-word=big]")).to_have_text("3:01")
+    dots = page.evaluate(
+        "() => [...document.getElementById('display').getContext('2d')"
+        ".getImageData(0, 0, 128, 64).data].filter((v, i) => i % 4 === 0 && v > 128).length"
+    )
+    assert 2 * (64 + 32) - 4 == dots
+    browsing.invented().write_live(desk.settings.live_file, state="ready")
+    expect(page.locator("[data-word=head]")).to_have_text("Ready: pour the developer")
+    expect(page.locator("[aria-live=polite]")).to_have_text(
+        "Ready: pour the developer. Pour the developer: the window is open."
+    )
+    page.context.close()
+
+
+def test_without_script_pages_still_say_everything(
+    chrome: Browser, desk: Served, state: StorageState
+) -> None:
+    """The board has its words and a run its charts, drawn by the desk."""
+    browsing.invented().write_live(desk.settings.live_file)
+    page = a_page(chrome, state, script=False)
+    page.goto(f"{desk.address}/live")
+    expect(page.locator("[data-word=big]")).to_have_text("3:01")
+    page.goto(f"{desk.address}{desk.pages['run']}")
+    assert 2 == page.locator(".chart-still svg").count()
+    expect(page.locator(".chart-still svg").first).to_be_visible()
+    page.context.close()
+
+
+def test_chart_reads_values_and_zooms(chrome: Browser, desk: Served, state: StorageState) -> None:
+    """Dragging across a chart zooms in, and the button shows the whole chart again."""
+    page = a_page(chrome, state)
+    page.goto(f"{desk.address}{desk.pages['run']}")
+    browsing.settled(page)
+    canvas = page.locator("figure.chart canvas").first
+    box = canvas.bounding_box()
+    assert box is not None
+    whole = page.evaluate("Chart.getChart(document.querySelector('canvas')).scales.x.max")
+    y = box["y"] + box["height"] / 2
+    page.mouse.move(box["x"] + 0.3 * box["width"], y)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 0.5 * box["width"], y, steps=5)
+    page.mouse.up()
+    back = page.get_by_role("button", name="Whole chart").first
+    expect(back).to_be_visible()
+    zoomed = page.evaluate("Chart.getChart(document.querySelector('canvas')).scales.x.max")
+    assert zoomed < 0.6 * whole
+    back.click()
+    assert whole == page.evaluate("Chart.getChart(document.querySelector('canvas')).scales.x.max")
+    page.context.close()
+
+
+def test_two_fingers_zoom(chrome: Browser, desk: Served, state: StorageState) -> None:
+    """On a phone, spreading two fingers on a chart shows a shorter time."""
+    page = a_page(chrome, state, "phone")
+    page.goto(f"{desk.address}{desk.pages['run']}")
+    browsing.settled(page)
+    spans = page.evaluate(
+        """() => {
+          const canvas = document.querySelector("canvas");
+          const chart = Chart.getChart(canvas);
+          const box = canvas.getBoundingClientRect();
+          const send = (name, id, share) => canvas.dispatchEvent(new PointerEvent(name, {
+            pointerId: id, pointerType: "touch", bubbles: true,
+            clientX: box.left + share * box.width, clientY: box.top + 100 }));
+          const before = chart.scales.x.max - chart.scales.x.min;
+          send("pointerdown", 1, 0.45); send("pointerdown", 2, 0.55);
+          send("pointermove", 1, 0.25); send("pointermove", 2, 0.75);
+          send("pointerup", 1, 0.25); send("pointerup", 2, 0.75);
+          return [before, chart.scales.x.max - chart.scales.x.min];
+        }"""
+    )
+    page.context.close()
+    assert spans[1] < 0.5 * spans[0]
+
+
+def test_paper_gets_the_still_chart(chrome: Browser, desk: Served, state: StorageState) -> None:
+    """On paper the drawn picture stands where the screen has the live one, on white."""
+    page = a_page(chrome, state)
+    browsing.wear(page, desk, "dark")
+    page.goto(f"{desk.address}{desk.pages['run']}")
+    browsing.settled(page)
+    page.emulate_media(media="print")
+    expect(page.locator(".chart-still svg").first).to_be_visible()
+    expect(page.locator(".chart-live").first).to_be_hidden()
+    expect(page.get_by_role("navigation", name="Pages")).to_be_hidden()
+    assert "rgb(255, 255, 255)" == page.evaluate("getComputedStyle(document.body).backgroundColor")
+    assert page.pdf(format="A4").startswith(b"%PDF")
+    page.context.close()
+
+
+def test_note_is_kept_by_keyboard_alone(chrome: Browser, desk: Served, state: StorageState) -> None:
+    """Skip link, fields and button are reached in order with the keyboard."""
+    page = a_page(chrome, state)
+    page.goto(f"{desk.address}/runs/{desk.runs[7]}")
+    page.keyboard.press("Tab")
+    assert "Skip to the content" == page.evaluate("document.activeElement.textContent")
+    page.keyboard.press("Enter")
+    for _ in range(40):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.id") == "words":
+            break
+    page.keyboard.type("Held up to the lamp: even.")
+    page.keyboard.press("Tab")
+    page.keyboard.press("Enter")
+    page.wait_for_url(f"{desk.address}/runs/{desk.runs[7]}#note")
+    expect(page.get_by_label("Note", exact=True)).to_have_value("Held up to the lamp: even.")
+    page.context.close()
+
+
+def test_targets_are_large_enough_for_a_thumb(
+    chrome: Browser, desk: Served, state: StorageState
+) -> None:
+    """Buttons and fields are at least 36 by 24 pixels (WCAG 2.2, 2.5.8 asks for 24 by 24)."""
+    page = a_page(chrome, state, "phone")
+    small = []
+    for name in ("runs", "run", "settings"):
+        page.goto(f"{desk.address}{desk.pages[name]}")
+        small += page.evaluate(
+            """() => [...document.querySelectorAll("button, .button, select, input, textarea")]
+              .filter((e) => e.offsetParent && e.type !== "hidden" && e.type !== "checkbox")
+              .filter((e) => e.offsetHeight < 36 || e.offsetWidth < 24)
+              .map((e) => e.outerHTML.slice(0, 80))"""
+        )
+    page.context.close()
+    assert [] == small
