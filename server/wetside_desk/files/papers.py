@@ -197,7 +197,13 @@ def list_sheets(folder: Path) -> list[Listed]:
             text = tomlfile.read_text(path, SheetError)
         except SheetError as error:
             found.append(
-                Listed(path.name, own, path.name in shipped, "", sheet_edit.Checked(None, error.problems))
+                Listed(
+                    path.name,
+                    own,
+                    path.name in shipped,
+                    "",
+                    sheet_edit.Checked(None, error.problems),
+                )
             )
             continue
         checked = sheet_edit.check(text, path.name)

@@ -73,6 +73,48 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
         """,
         "CREATE TABLE preference (name TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT",
     ),
+    (
+        """
+        CREATE TABLE version (
+            kind   TEXT NOT NULL,       -- 'shelf', 'bells' or 'sheet'
+            name   TEXT NOT NULL,
+            number INTEGER NOT NULL,
+            at     REAL NOT NULL,
+            who    TEXT NOT NULL,
+            text   TEXT NOT NULL,
+            PRIMARY KEY (kind, name, number)
+        ) STRICT
+        """,
+        """
+        CREATE TABLE filling (
+            label    TEXT PRIMARY KEY,
+            number   INTEGER NOT NULL,  -- counts up when the bottle is mixed anew
+            mixed_on TEXT NOT NULL,
+            known    REAL NOT NULL      -- runs that ended before this do not count
+        ) STRICT
+        """,
+        """
+        CREATE TABLE bottle_use (
+            run    TEXT NOT NULL,
+            label  TEXT NOT NULL,
+            number INTEGER NOT NULL,    -- the filling
+            day    TEXT NOT NULL,
+            rolls  REAL NOT NULL,
+            drawn  REAL NOT NULL,       -- millilitres that did not come back
+            PRIMARY KEY (run, label)
+        ) STRICT
+        """,
+        "CREATE INDEX bottle_use_by_filling ON bottle_use (label, number)",
+        """
+        CREATE TABLE ended_run (
+            run         TEXT PRIMARY KEY,
+            ended       REAL NOT NULL,
+            missing     TEXT NOT NULL,  -- what found no bottle, one a line
+            gap_seconds REAL            -- mean hand-over; null where none can be told
+        ) STRICT
+        """,
+        "CREATE INDEX ended_run_by_age ON ended_run (ended)",
+    ),
 )
 
 

@@ -1,0 +1,1 @@
+"""The bottles in use, as the desk keeps them."""

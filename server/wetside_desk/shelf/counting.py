@@ -1,0 +1,170 @@
+"""Each ended run counted once onto the bottles that it went through."""
+
+from __future__ import annotations
+
+import math
+import threading
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from wetside.development import bottles, shelf
+from wetside.development.bottles import Holds, ShelfFile
+from wetside.development.mixing import tank_millilitres
+from wetside.development.shelf import Need, Use
+from wetside.errors import ShelfError
+from wetside.journal.reader import Reader
+from wetside.journal.schema import RunRow
+from wetside.outlook import Wall
+from wetside.session.machine import Session
+from wetside.session.sheet import Sheet, Step, StepKind
+from wetside_desk import formats
+from wetside_desk.review import OPEN_WORDS, review
+from wetside_desk.store import uses
+from wetside_desk.store.database import Database
+
+#: Runs that one look counts at most, so that an old journal does not hold the desk up.
+AT_ONCE = 25
+
+#: How far back runs are looked for.
+FARTHEST = 1000
+
+#: Film that waits longer than this between two steps was left standing (common practice).
+LONGEST_GAP_SECONDS = 300.0
+
+_HOLDS: Mapping[StepKind, Holds] = {
+    StepKind.DEVELOP: Holds.DEVELOPER,
+    StepKind.STOP: Holds.STOP,
+    StepKind.FIX: Holds.FIXER,
+    StepKind.CLEAR: Holds.CLEARING,
+    StepKind.WET: Holds.WETTING,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Passage:
+    """What a run took: rolls of 80 square inches, and the filling of each kind of bottle."""
+
+    rolls: float
+    needs: tuple[Need, ...]
+
+
+def filling_millilitres(sheet: Sheet, step: Step) -> float:
+    """Volume of a step: as the sheet has it, else the developer's, else by the reels."""
+    given = step.volume_millilitres or sheet.temper.volume_millilitres
+    if given is not None:
+        return given
+    return sheet.reels * tank_millilitres(sheet.vessel or Wall.PLASTIC).value
+
+
+def takes_bottle(step: Step) -> Holds | None:
+    """The kind of bottle that a step draws from; None for water."""
+    if step.solution is not None and "water" in step.solution.casefold():
+        return None
+    return _HOLDS.get(step.kind)
+
+
+def needs_of(sheet: Sheet, steps: Sequence[Step]) -> Passage:
+    """What these steps of a sheet take; two steps of one kind take their bottle once."""
+    found: dict[Holds, float] = {}
+    for step in steps:
+        holds = takes_bottle(step)
+        if holds is not None:
+            found[holds] = max(found.get(holds, 0.0), filling_millilitres(sheet, step))
+    return Passage(float(sheet.reels), tuple(Need(*pair) for pair in found.items()))
+
+
+def passage(session: Session) -> Passage | None:
+    """What a run took, as far as it came; None if nothing was poured."""
+    if session.sheet is None or len(session.steps) < 2:
+        return None
+    done = session.sheet.step[: len(session.steps)]
+    return needs_of(session.sheet, done)
+
+
+def gap_seconds(session: Session, flags: Sequence[str]) -> float | None:
+    """Mean hand-over of a run; None where holds or a power cut hide it.
+
+    A step ends when the next is poured, so what it lasted over its time is the hand-over.
+    """
+    if {"held", "power-lost"} & set(flags):
+        return None
+    over = [
+        record.actual_seconds - record.planned_seconds
+        for record in session.steps
+        if record.planned_seconds is not None and record.actual_seconds is not None
+    ]
+    found = [seconds for seconds in over if 0.0 <= seconds <= LONGEST_GAP_SECONDS]
+    return math.fsum(found) / len(found) if found else None
+
+
+class Counter:
+    """Looks for runs that ended and counts them; may be called from any thread."""
+
+    def __init__(self, reader: Reader, database: Database, file: Path) -> None:
+        self._reader = reader
+        self._database = database
+        self._file = file
+        self._guard = threading.Lock()
+
+    def look(self, at_once: int = AT_ONCE) -> int:
+        """Count what ended since, oldest first; gives how many. A broken shelf counts nothing.
+
+        Raises
+        ------
+        JournalError
+            The journal cannot be read now.
+        """
+        with self._guard:
+            try:
+                there = bottles.load(self._file) if self._file.exists() else ShelfFile(format=1)
+            except ShelfError:
+                return 0  # runs wait until the file is mended; nothing is lost
+            known = uses.meet(self._database, there)
+            new = self._new()[-at_once:]
+            for row in reversed(new):
+                self._count(there, known, row)
+            return len(new)
+
+    def _new(self) -> list[RunRow]:
+        found: list[RunRow] = []
+        after: str | None = None
+        for _ in range(FARTHEST // 50):
+            page = self._reader.runs(after=after, limit=50)
+            ended = [row for row in page.rows if row.state not in OPEN_WORDS]
+            done = uses.counted(self._database, [row.id for row in ended])
+            fresh = [row for row in ended if row.id not in done]
+            found += fresh
+            after = page.after
+            if after is None or (not fresh and len(ended) == len(page.rows)):
+                break
+        return found
+
+    def _count(self, there: ShelfFile, known: Mapping[str, float], row: RunRow) -> None:
+        session = review(row.began, self._reader.events(row.id)).session
+        ended = (row.ended or row.began).wall_seconds
+        counted: tuple[Use, ...] = ()
+        missing: tuple[str, ...] = ()
+        took = passage(session)
+        bottles_then = [bottle for bottle in there.bottle if known[bottle.label] <= ended]
+        if took is not None and bottles_then:
+            kinds = {bottle.holds for bottle in bottles_then}
+            counted, notices = shelf.count_run(
+                there.model_copy(update={"bottle": tuple(bottles_then)}),
+                uses.current(self._database),
+                run=row.id,
+                on=day_of(row),
+                rolls=took.rolls,
+                # a kind that the shelf does not keep at all is not missed with every run
+                needs=[need for need in took.needs if need.holds in kinds],
+            )
+            missing = tuple(notice.text for notice in notices)
+        gap = gap_seconds(session, row.flags) if row.state == "finished" else None
+        uses.record(self._database, uses.Ended(row.id, ended, missing, gap), counted)
+
+
+def day_of(row: RunRow) -> date:
+    """The local day that a run belongs to."""
+    seconds = row.listed_wall_seconds
+    return formats.local(row.began.wall_seconds if seconds is None else seconds).date()
