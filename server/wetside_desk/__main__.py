@@ -82,6 +82,11 @@ def parse(argv: Sequence[str] | None = None) -> tuple[DeskSettings, bool]:
         "--address", default="", help="what phones should open, such as http://sink-1.local:8470"
     )
     parser.add_argument(
+        "--files",
+        type=Path,
+        help="folder of shelf.toml, bells.toml and sheets; inside the data folder if left out",
+    )
+    parser.add_argument(
         "--forget-passphrase",
         action="store_true",
         help="end: remove the passphrase, so that the next start shows a code again",
@@ -95,6 +100,7 @@ def parse(argv: Sequence[str] | None = None) -> tuple[DeskSettings, bool]:
         host=found.host,
         port=found.port,
         address=found.address,
+        files=found.files,
     ), found.forget_passphrase
 
 

@@ -36,6 +36,7 @@ from wetside_desk.pages import station as station_page
 from wetside_desk.pages.render import page
 from wetside_desk.problems import Problem, ProblemError
 from wetside_desk.settings import DeskSettings
+from wetside_desk.shelf.counting import Counter
 from wetside_desk.store import accounts
 from wetside_desk.store.database import Database
 
@@ -50,11 +51,12 @@ def create_app(settings: DeskSettings) -> FastAPI:
     database = Database(settings.data / "desk.sqlite3")
     address = address_of(settings)
     claim = Claim(settings.live_folder, address)
+    counter = Counter(reader, database, settings.files_folder / "shelf.toml")
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:  # noqa: ARG001  # as it is called
         task = asyncio.create_task(
-            Caretaker(settings, reader, database, claim, address).run(), name="caretaker"
+            Caretaker(settings, reader, database, claim, address, counter).run(), name="caretaker"
         )
         try:
             yield
@@ -80,6 +82,7 @@ def create_app(settings: DeskSettings) -> FastAPI:
         relay=Relay(settings.live_file),
         board=Relay(settings.live_file, board.text),
         address=address,
+        counter=counter,
     )
     for router in (
         station.router,

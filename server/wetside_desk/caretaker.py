@@ -23,6 +23,7 @@ from wetside_desk import qr
 from wetside_desk.access.claim import Claim, write_note
 from wetside_desk.review import OPEN_WORDS
 from wetside_desk.settings import DeskSettings
+from wetside_desk.shelf.counting import Counter
 from wetside_desk.store import accounts, audit, labels, preferences
 from wetside_desk.store.database import Database
 
@@ -56,13 +57,20 @@ class Caretaker:
     """Runs `look` again and again. ``address`` is where phones find the desk."""
 
     def __init__(
-        self, settings: DeskSettings, reader: Reader, database: Database, claim: Claim, address: str
+        self,
+        settings: DeskSettings,
+        reader: Reader,
+        database: Database,
+        claim: Claim,
+        address: str,
+        counter: Counter | None = None,
     ) -> None:
         self._reader = reader
         self._database = database
         self._claim = claim
         self._file = settings.live_folder / "label.json"
         self._address = address
+        self._counter = counter
         self._linked: str | None = None
         self._expires = 0.0
         self._clean_at = 0.0
@@ -87,6 +95,8 @@ class Caretaker:
             self._clean_at = now + _CLEAN_EVERY_SECONDS
             self.clean(now)
         self._offer(now)
+        if self._counter is not None:
+            self._counter.look()
 
     def clean(self, now: float) -> int:
         """Remove labels and audit entries that are old enough; gives the number of labels."""

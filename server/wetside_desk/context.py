@@ -9,6 +9,7 @@ from wetside.journal.reader import Reader
 from wetside_desk.access.gate import Gate
 from wetside_desk.live import Relay
 from wetside_desk.settings import DeskSettings
+from wetside_desk.shelf.counting import Counter
 from wetside_desk.store.database import Database
 
 
@@ -18,6 +19,7 @@ class Desk:
 
     ``relay`` gives the station's state as the API answers it, ``board`` the words of the
     board page, each made once for everybody who watches. ``address`` is what phones open.
+    ``counter`` counts ended runs onto the bottles of the shelf.
     """
 
     settings: DeskSettings
@@ -27,6 +29,7 @@ class Desk:
     relay: Relay
     board: Relay
     address: str
+    counter: Counter
 
 
 def desk_of(request: Request) -> Desk:

@@ -106,6 +106,40 @@ _ALL = (
         "Load the page again, look at what stands there now, and repeat what is still needed.",
     ),
     Problem(
+        "file-refused",
+        HTTPStatus.UNPROCESSABLE_ENTITY,
+        "The file has mistakes and was not taken",
+        "Nothing was changed. The member `errors` names the file, each wrong key and the reason. "
+        "What each key means is written in the pages about sheets, chemistry and bells.",
+    ),
+    Problem(
+        "sheet-not-found",
+        HTTPStatus.NOT_FOUND,
+        "No sheet has this file",
+        "The sheets that are there, the school's own and those that ship, are in the list at "
+        "/v1/sheets.",
+    ),
+    Problem(
+        "bottle-not-found",
+        HTTPStatus.NOT_FOUND,
+        "No bottle has this label",
+        "The bottles on the shelf are in the list at /v1/shelf.",
+    ),
+    Problem(
+        "changed-meanwhile",
+        HTTPStatus.PRECONDITION_FAILED,
+        "It is not any more what you saw",
+        "Somebody else changed the file, or it was changed by hand. Nothing was written. Read it "
+        "again, look at what stands there now, and send If-Match with its new ETag.",
+    ),
+    Problem(
+        "say-what-you-saw",
+        HTTPStatus.PRECONDITION_REQUIRED,
+        "Send the ETag of what you saw",
+        "A file is replaced only by somebody who saw what stands there: send its ETag as If-Match, "
+        "or If-None-Match: * where there is no file yet.",
+    ),
+    Problem(
         "too-many-requests",
         HTTPStatus.TOO_MANY_REQUESTS,
         "Too many tries",
@@ -129,6 +163,8 @@ _BY_STATUS: Mapping[int, str] = {
     HTTPStatus.NOT_FOUND: "not-found",
     HTTPStatus.METHOD_NOT_ALLOWED: "method-not-allowed",
     HTTPStatus.CONFLICT: "conflict",
+    HTTPStatus.PRECONDITION_FAILED: "changed-meanwhile",
+    HTTPStatus.PRECONDITION_REQUIRED: "say-what-you-saw",
     HTTPStatus.REQUEST_ENTITY_TOO_LARGE: "too-large",
     HTTPStatus.UNPROCESSABLE_ENTITY: "invalid-request",
     HTTPStatus.TOO_MANY_REQUESTS: "too-many-requests",

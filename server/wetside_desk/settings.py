@@ -27,6 +27,9 @@ class DeskSettings:
         Where it listens.
     address
         What phones should open, such as ``http://sink-1.local:8470``; empty = found out.
+    files
+        Folder of ``shelf.toml``, ``bells.toml`` and ``sheets``, which the teacher changes; None =
+        ``files`` inside ``data``.
     """
 
     journal: Path
@@ -35,6 +38,12 @@ class DeskSettings:
     host: str = DEFAULT_HOST
     port: int = DEFAULT_PORT
     address: str = ""
+    files: Path | None = None
+
+    @property
+    def files_folder(self) -> Path:
+        """Where shelf, bells and sheets are."""
+        return self.data / "files" if self.files is None else self.files
 
     @property
     def live_file(self) -> Path:
