@@ -1,0 +1,127 @@
+"""Shelf, bells and sheets together with the desk's records, as pages and API need them.
+
+A file with mistakes is no reason to show nothing: it is given as its problems, and everything
+that does not need it is shown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass
+from typing import Generic, TypeVar
+
+from wetside.development import bells, bottles
+from wetside.development.bells import Bells
+from wetside.development.bottles import ShelfFile
+from wetside.development.deadline import Handover, learn
+from wetside.development.shelf import Use
+from wetside.errors import FileProblem, JournalError
+from wetside.session.sheet import Sheet
+from wetside_desk.context import Desk
+from wetside_desk.files import papers
+from wetside_desk.files.papers import Paper, Written
+from wetside_desk.problems import ProblemError
+from wetside_desk.store import audit, uses
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class Read(Generic[T]):
+    """A file as it was read: ``content`` is None where there is no file or it has mistakes."""
+
+    paper: Paper
+    written: Written
+    content: T | None
+    problems: tuple[tuple[str, str], ...] = ()
+
+
+def _read(paper: Paper, parse: Callable[[str, str], T]) -> Read[T]:
+    try:
+        written = papers.read(paper)
+    except FileProblem as error:
+        return Read(paper, Written("", papers.tag_of(""), there=True), None, error.problems)
+    if not written.there:
+        return Read(paper, written, None)
+    try:
+        return Read(paper, written, parse(written.text, paper.name))
+    except FileProblem as error:
+        return Read(paper, written, None, error.problems)
+
+
+def shelf(desk: Desk) -> Read[ShelfFile]:
+    """The shelf file. Runs that ended meanwhile are counted before."""
+    with suppress(JournalError):  # the shelf is shown without a journal too
+        desk.counter.look()
+    found = _read(papers.shelf(desk.settings.files_folder), bottles.parse)
+    if found.content is not None:
+        uses.meet(desk.database, found.content)
+    return found
+
+
+def bell_table(desk: Desk) -> Read[Bells]:
+    """The bell table."""
+    return _read(papers.bell_table(desk.settings.files_folder), bells.parse)
+
+
+def current_uses(desk: Desk) -> list[Use]:
+    """What went through the bottles that stand there."""
+    return uses.current(desk.database)
+
+
+def sheets(desk: Desk) -> list[Sheet]:
+    """Every sheet without mistakes, by its file."""
+    return [
+        listed.checked.sheet
+        for listed in papers.list_sheets(desk.settings.files_folder)
+        if listed.checked.sheet is not None
+    ]
+
+
+def sheet_named(desk: Desk, name: str) -> Sheet | None:
+    """The sheet that people call so; the first one where ``name`` is empty."""
+    there = sheets(desk)
+    if not name:
+        return there[0] if there else None
+    return next((one for one in there if one.name.casefold() == name.casefold()), None)
+
+
+def handover(desk: Desk) -> tuple[Handover, int]:
+    """Hand-over times learnt from the log, and from how many runs."""
+    found = uses.gaps(desk.database)
+    return learn([[gap] for gap in found]), len(found)
+
+
+def write(desk: Desk, paper: Paper, text: str, seen: str, who: str) -> Written:
+    """Check and replace a file, keep its version, note it in the audit list.
+
+    Raises
+    ------
+    ProblemError
+        ``file-refused`` with every problem, or ``changed-meanwhile``.
+    """
+    try:
+        written = papers.write(desk.database, paper, text, seen, who)
+    except FileProblem as error:
+        raise refused(paper.name, error) from error
+    except papers.Stale:
+        raise ProblemError("changed-meanwhile", f"{paper.name} was changed meanwhile.") from None
+    audit.add(desk.database, who, f"{paper.kind} changed", paper.name)
+    return written
+
+
+def refused(name: str, error: FileProblem) -> ProblemError:
+    """A file's problems as an answer: file, key and reason of each."""
+    return ProblemError(
+        "file-refused",
+        "; ".join(
+            f"{name}: {place}: {why}" if place else f"{name}: {why}"
+            for place, why in error.problems
+        ),
+        extra={
+            "errors": [
+                {"file": name, "place": place, "reason": reason} for place, reason in error.problems
+            ]
+        },
+    )

@@ -1,0 +1,85 @@
+"""Classes to come, against the shelf: what a teacher should know before one begins."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from wetside.development import mixing
+from wetside.development.before_class import Lesson, before_class
+from wetside.development.bottles import Bottle, Holds, ShelfFile, Usage
+from wetside.development.mixing import Dilution, Planned, WeekNeed
+from wetside.development.shelf import Notice, Use
+from wetside.session.sheet import Sheet
+from wetside_desk.bells.timing import Coming
+from wetside_desk.shelf.counting import Passage, needs_of
+from wetside_desk.store.class_plan import ClassPlan
+
+
+def whole(sheet: Sheet) -> Passage:
+    """What a run through a whole sheet takes."""
+    return needs_of(sheet, sheet.step)
+
+
+def tanks_of(students: int, plan: ClassPlan) -> int:
+    """Tanks of a class."""
+    return math.ceil(students / plan.students_per_tank)
+
+
+def lesson(sheet: Sheet, on: date, tanks: int, plan: ClassPlan) -> Lesson:
+    """A class on a day: so many tanks through one sheet."""
+    took = whole(sheet)
+    at_once = plan.stations * plan.tanks_per_station
+    return Lesson(on, tanks, took.rolls, max(1, at_once), took.needs)
+
+
+def warnings(shelf: ShelfFile, uses: Sequence[Use], planned: Lesson) -> tuple[Notice, ...]:
+    """Everything wrong with the shelf for a class, the most serious first."""
+    return before_class(shelf, uses, planned)
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """What a week takes of one kind of solution.
+
+    ``bottle`` is the one whose strength and capacity were taken; ``need`` is None where the
+    shelf has no bottle of the kind, and only ``millilitres`` of fillings are known.
+    """
+
+    holds: Holds
+    bottle: Bottle | None
+    need: WeekNeed | None
+    tanks: int
+    millilitres: float
+
+
+def week(
+    shelf: ShelfFile, sheet: Sheet, classes: Sequence[Coming], plan: ClassPlan
+) -> tuple[Stock, ...]:
+    """How much stock the classes of a week take, a tenth added for spills."""
+    took = whole(sheet)
+    tanks = [tanks_of(coming.period.students, plan) for coming in classes]
+    at_once = plan.stations * plan.tanks_per_station
+    found = []
+    for need in took.needs:
+        planned = [Planned(count, took.rolls, need.millilitres) for count in tanks]
+        bottle = next((one for one in shelf.bottle if one.holds is need.holds), None)
+        found.append(
+            Stock(
+                need.holds,
+                bottle,
+                None if bottle is None else _week(bottle, planned, at_once),
+                sum(tanks),
+                sum(tanks) * need.millilitres,
+            )
+        )
+    return tuple(found)
+
+
+def _week(bottle: Bottle, planned: list[Planned], at_once: int) -> WeekNeed:
+    dilution = Dilution.parse(bottle.strength)
+    if bottle.use is Usage.ONCE or bottle.rolls_per_litre is None:
+        return mixing.week_once(planned, dilution)
+    return mixing.week_reused(planned, dilution, bottle.rolls_per_litre, at_once)

@@ -1,0 +1,79 @@
+"""What a class usually is in this room: sinks, tanks, the sheet. Kept with the preferences."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass, fields
+
+from wetside_desk.store.database import Database
+
+_PREFIX = "class."
+
+
+@dataclass(frozen=True, slots=True)
+class ClassPlan:
+    """The usual class.
+
+    ``stations`` are sink positions with a device; ``ready_minutes`` is how long after the bell
+    the first developer is ready; with ``wash_elsewhere`` a position is free when washing
+    begins.
+    """
+
+    sheet: str = ""
+    stations: int = 1
+    tanks_per_station: int = 1
+    students_per_tank: int = 1
+    ready_minutes: int = 10
+    wash_elsewhere: bool = False
+
+
+_LIMITS = {
+    "stations": (1, 30),
+    "tanks_per_station": (1, 8),
+    "students_per_tank": (1, 8),
+    "ready_minutes": (0, 180),
+}
+
+
+def changed(values: dict[str, str]) -> ClassPlan:
+    """A plan from texts; what is not given has its default.
+
+    Raises
+    ------
+    ValueError
+        A number that cannot be.
+    """
+    made: dict[str, str | int | bool] = {}
+    for field in fields(ClassPlan):
+        text = values.get(field.name, "").strip()
+        if field.name == "wash_elsewhere":
+            made[field.name] = text in {"1", "on", "true", "True"}
+        elif field.name == "sheet":
+            made[field.name] = text[:40]
+        elif text:
+            least, most = _LIMITS[field.name]
+            if not text.isdecimal() or not least <= int(text) <= most:
+                said = field.name.replace("_", " ")
+                raise ValueError(f"{said} is a whole number from {least} to {most}")
+            made[field.name] = int(text)
+    return ClassPlan(**made)  # type: ignore[arg-type]  # each was made for its field above
+
+
+def load(database: Database) -> ClassPlan:
+    """The plan; an entry that cannot be read counts as not given."""
+    with database.read() as connection:
+        rows = connection.execute(
+            "SELECT name, value FROM preference WHERE name LIKE ?", (f"{_PREFIX}%",)
+        ).fetchall()
+    try:
+        return changed({name.removeprefix(_PREFIX): value for name, value in rows})
+    except ValueError:
+        return ClassPlan()
+
+
+def save(database: Database, plan: ClassPlan) -> None:
+    """Keep the plan."""
+    with database.transaction() as connection:
+        connection.executemany(
+            "INSERT OR REPLACE INTO preference (name, value) VALUES (?, ?)",
+            [(_PREFIX + name, str(value)) for name, value in asdict(plan).items()],
+        )
