@@ -1,0 +1,44 @@
+#!/bin/bash
+# Inside the machine under test: do what the host asked for on the kernel's command line (or in a file).
+mode=$(sed -n 's/.*wetside\.proof=\([a-z]*\).*/\1/p' /proc/cmdline)
+[ -n "$mode" ] || mode=$(cat /proof/mode 2>/dev/null)
+python=/opt/wetside/current/venv/bin/python
+say() { printf '%s\r\n' "$*" >/dev/console; }
+show() { sed 's/$/\r/' >/dev/console; }
+
+say "PROOF $mode $(cut -d ' ' -f 1 /proc/uptime)"
+case $mode in
+    install)
+        cd /root/wetside || exit 1
+        { time bash systemd/install.sh; } 2>&1 | show
+        say "INSTALL ${PIPESTATUS[0]}"
+        bash systemd/install.sh 2>&1 | tail -n 3 | show
+        ;;
+    run)
+        systemctl start proof-sink.service
+        $python /proof/watch.py wait
+        $python /proof/watch.py check
+        systemctl --no-pager status wetside-station wetside-desk 2>&1 | head -n 30 | show
+        $python - <<'PY' 2>&1 | show
+import json, urllib.request
+with urllib.request.urlopen("http://127.0.0.1:8470/v1/runs", timeout=20) as answer:
+    text = answer.read().decode()
+print("DESK", answer.status, text[:300])
+PY
+        systemctl start wetside-backup.service
+        say "BACKUP $? $(ls /var/lib/wetside/backups)"
+        for unit in station desk backup; do
+            say "EXPOSURE $(systemd-analyze security --no-pager wetside-$unit.service | tail -n 1)"
+        done
+        journalctl --no-pager -o cat -u wetside-station -u wetside-desk -p warning | tail -n 20 | show
+        ;;
+    cuts)
+        $python /proof/watch.py check
+        systemctl start proof-sink.service
+        exec $python /proof/watch.py ack
+        ;;
+    *) exit 0 ;;
+esac
+say "PROOF done"
+sync
+systemctl poweroff

@@ -1,0 +1,85 @@
+"""Inside the machine under test: the simulated sink with a scripted student.
+
+Run by the installed program's own Python, in place of the parts. It writes the probe's kernel file
+and the buttons' pin files below /run/proof, hears the station through its live file and presses
+what the station asks for.
+"""
+
+from __future__ import annotations
+
+import json
+import time
+from pathlib import Path
+
+from wetside import settings
+from wetside.devices.parts import button_gpios
+from wetside.outlook import Setup
+from wetside.session import sheet as sheets
+from wetside.session.presses import Button
+from wetside.session.signals import Cue, CueName
+from wetside.sim.apart import FastClock, write_pins
+from wetside.sim.clock import VirtualClock
+from wetside.sim.scripts import script
+from wetside.sim.situation import Arrangement, Situation
+from wetside.sim.student import Student
+from wetside.sim.world import World
+
+SPEED = 4.0
+PROOF = Path("/run/proof")
+LIVE = Path("/run/wetside/live.json")
+OWN_SHEETS = Path("/etc/wetside/sheets")
+
+
+class SlowFingers(World):
+    """Fingers that stay down long enough for an emulated machine to see the file change."""
+
+    def press(self, button: Button, down_seconds: float = 1.0) -> None:
+        """Press one of the station's buttons."""
+        super().press(button, down_seconds)
+
+
+def live() -> dict[str, object]:
+    """What the station says now; empty when it says nothing."""
+    try:
+        values: dict[str, object] = json.loads(LIVE.read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return values
+
+
+def new_student(world: World, setup: Setup, number: int) -> Student:
+    """A student who tempers with the probe in the developer."""
+    return Student(world, script("scripted", Arrangement.DEVELOPER), setup, seed=number)
+
+
+def main() -> None:
+    """Take one roll after the other, for ever."""
+    loaded = settings.load(Path("/etc/wetside/station.toml"))
+    setup = sheets.load(sheets.available([OWN_SHEETS])[0]).setup()
+    clock = VirtualClock(start_seconds=FastClock(SPEED).now(), speed=SPEED)
+    situation = Situation(developer_celsius=20.6, bath_celsius=19.8)
+    world = SlowFingers(clock, PROOF / "w1", situation, seed=4)
+    write_pins(world.pins, PROOF / "pins", button_gpios(loaded.pins).values())
+    student, number = new_student(world, setup, 1), 1
+    heard, asked, began = 0.0, 0.0, False
+    while True:
+        clock.run_for(0.2)
+        now = live()
+        state, cue = now.get("state"), now.get("last_cue")
+        if isinstance(cue, dict) and cue["at"] > heard:
+            heard = cue["at"]
+            student.hear(Cue(CueName(cue["name"]), cue["at"], cue["values"]))
+        if state == "interrupted" and time.monotonic() > asked + 4.0:
+            asked = time.monotonic()
+            world.press(Button.NOW)
+        if state in {"idle", "finished", "abandoned"} and time.monotonic() > asked + 6.0:
+            asked = time.monotonic()
+            if began:  # the roll before has ended: the next one, with fresh developer
+                number += 1
+                student = new_student(world, setup, number)
+            student.begin()
+            began = True
+
+
+if __name__ == "__main__":
+    main()
