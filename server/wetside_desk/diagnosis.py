@@ -14,9 +14,10 @@ from enum import StrEnum
 
 from wetside_desk.review import Review
 
-#: Factor by which development speeds up for ten degrees: published charts of single developers
-#: lie mostly between these (derived from US Navy, US Air Force and State radiation rule charts).
-_COEFFICIENT_LOW, _COEFFICIENT_HIGH = 2.0, 3.0
+#: Factors by which development speeds up for ten degrees, a low and a high one. Printed charts
+#: run from 1.4 to 3.8; most lie between these (Carestream Dental, Intraoral Processing
+#: Guidelines: 2.9; USAF T.O. 33B-1-1, table 6-16: 1.9).
+COEFFICIENTS = (2.0, 3.0)
 #: More or less development than this is visible in a print.
 _VISIBLE = 0.08
 
@@ -101,8 +102,7 @@ def facts(review: Review, missed_cues: int = 0, bath_jump: float | None = None) 
     development = None
     if planned and actual and off is not None:
         first, second = (
-            actual / planned * coefficient ** (off / 10.0) - 1.0
-            for coefficient in (_COEFFICIENT_LOW, _COEFFICIENT_HIGH)
+            actual / planned * coefficient ** (off / 10.0) - 1.0 for coefficient in COEFFICIENTS
         )
         development = (min(first, second), max(first, second))
     return Facts(
@@ -220,7 +220,7 @@ RULES: tuple[Rule, ...] = (
         {"thin": 8, "blank": 2},
         "Pour only inside the window and start the clock with the pouring. For this film the "
         "exposed images can be printed on a harder grade.",
-        "time and temperature charts, US Navy NAVEDTRA 14209 and USAF T.O. 33B-1-1, table 6-16",
+        "charts of time and temperature, such as USAF T.O. 33B-1-1, table 6-16",
         _less,
     ),
     Rule(
@@ -229,7 +229,7 @@ RULES: tuple[Rule, ...] = (
         {"dense": 8},
         "Wait for the window, and drain at the drain cue: the developer works until the stop "
         "bath is in.",
-        "time and temperature charts, US Navy NAVEDTRA 14209 and USAF T.O. 33B-1-1, table 6-16",
+        "charts of time and temperature, such as USAF T.O. 33B-1-1, table 6-16",
         _more,
     ),
     Rule(
@@ -309,7 +309,7 @@ RULES: tuple[Rule, ...] = (
         {"uneven": 7},
         "Measure the volume on the sheet for this tank before class; fill up with empty reels "
         "where fewer reels are developed.",
-        "photo dictionary and US Navy NAVEDTRA 14209 (empty reels)",
+        "US Navy, NAVEDTRA 14209 (empty reels fill the tank)",
         _unseen("The volume poured is not logged. A straight edge along one side tells."),
     ),
     Rule(
@@ -360,7 +360,7 @@ RULES: tuple[Rule, ...] = (
         "Developer much too warm, or much too long",
         {"fogged": 4},
         "Keep the developer below 24 to 25 °C; above that ordinary developers begin to fog.",
-        "Korean NDT text p. 182, as read in translation (fog above 25 °C)",
+        "a Korean text on non-destructive testing, p. 182 (fog above 25 °C)",
         _more,
     ),
     Rule(
