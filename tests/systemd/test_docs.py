@@ -1,0 +1,77 @@
+"""What docs/install.md and docs/safety.md say is what the scripts and units do."""
+
+from __future__ import annotations
+
+import re
+import sqlite3
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from wetside.journal.thread import WriterThread
+
+DOCS = Path(__file__).parents[2] / "docs"
+
+
+def commands(page: str) -> list[str]:
+    """Give the lines of a page's shell blocks, without remarks."""
+    text = (DOCS / page).read_text(encoding="utf-8")
+    blocks = re.findall(r"```sh\n(.*?)```", text, re.DOTALL)
+    lines = [re.sub(r"\s+# .*", "", line) for block in blocks for line in block.splitlines()]
+    return [line for line in lines if line]
+
+
+def test_every_word_for_the_installer_is_one_it_knows(systemd: Path) -> None:
+    """Each command line of the page uses actions and options of the script."""
+    script = (systemd / "install.sh").read_text(encoding="utf-8")
+    known = set(re.findall(r"^\s+([-\w| ]+)\)", script, re.MULTILINE))
+    words = {word.strip() for group in known for word in group.split("|")}
+    used = {
+        word
+        for line in commands("install.md")
+        if "install.sh" in line
+        for word in line.split("install.sh")[1].split()
+    }
+    assert used <= words
+    assert {"rollback", "uninstall", "--purge", "status", "--clock"} <= used
+
+
+def test_every_unit_that_the_page_names_exists(systemd: Path) -> None:
+    """Systemctl and journalctl lines name units that are shipped."""
+    shipped = {path.name for path in systemd.glob("wetside*")}
+    for line in commands("install.md"):
+        if "systemctl" in line or "journalctl" in line:
+            for unit in re.findall(r"\bwetside[-.][a-z]+", line):
+                assert unit in shipped or f"{unit}.service" in shipped
+
+
+def test_the_restore_command_of_the_page_restores(tmp_path: Path) -> None:
+    """The line in docs/install.md, with other folders, puts a copy in the journal's place."""
+    (line,) = [line for line in commands("install.md") if "import restore" in line]
+    code = line.split("-c '", 1)[1].rstrip("'")
+    backup, journal = tmp_path / "N" / "journal.sqlite", tmp_path / "journal.sqlite"
+    backup.parent.mkdir()
+    WriterThread(journal, "sink-1").close()
+    source = sqlite3.connect(journal)
+    source.execute("VACUUM INTO ?", (str(backup),))
+    source.close()
+    code = code.replace("/var/lib/wetside/backups/", f"{tmp_path}/")
+    code = code.replace("/var/lib/wetside/", f"{tmp_path}/")
+    subprocess.run([sys.executable, "-c", code], check=True)
+    assert journal.exists()
+    assert len(list(tmp_path.glob("journal*"))) >= 2  # the one that was there is kept
+
+
+@pytest.mark.parametrize("page", ["build.md", "install.md", "safety.md"])
+def test_no_link_is_dead(page: str) -> None:
+    """Links to other pages lead somewhere, headings included."""
+    text = (DOCS / page).read_text(encoding="utf-8")
+    for target in re.findall(r"\]\(([^)#:]+)(#[^)]*)?\)", text):
+        path, anchor = DOCS / target[0], target[1][1:]
+        assert path.exists(), target
+        if anchor:
+            headings = re.findall(r"^#+ (.*)$", path.read_text(encoding="utf-8"), re.MULTILINE)
+            slugs = {re.sub(r"[^\w -]", "", head).lower().replace(" ", "-") for head in headings}
+            assert anchor in slugs
