@@ -16,6 +16,9 @@ import httpx2
 import pytest
 from starlette.testclient import TestClient
 
+from wetside.clock import Moment
+from wetside.journal.reader import Reader
+from wetside.journal.writer import Writer
 from wetside_desk import live
 from wetside_desk.live import Presence, Relay
 from wetside_desk.pages import board
@@ -23,11 +26,11 @@ from wetside_desk.pages import board
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from tests.desk.invented import Story, local, tell_alone, write_live
+    from tests.desk.invented import SCHOOL_DAY, Story, local, tell_alone, write_live
 
     from wetside_desk.settings import DeskSettings
 else:
-    from desk_invented import Story, local, tell_alone, write_live
+    from desk_invented import SCHOOL_DAY, Story, local, tell_alone, write_live
 
 
 def test_fresh_file_is_running(folder: DeskSettings) -> None:
@@ -272,3 +275,30 @@ def test_taken_port_is_said(
     )
     assert 0 != code.returncode
     assert b"address already in use" in code.stderr
+
+
+def test_killing_the_desk_is_nothing_to_the_station(
+    served: tuple[str, subprocess.Popen[bytes]], folder: DeskSettings
+) -> None:
+    """While the desk is asked and killed, the writer loses nothing and is never refused."""
+    address, process = served
+    written = 0
+    slowest = 0.0
+    moment = Moment(100.0, SCHOOL_DAY, True, "boot-b")  # the clock is trusted
+    with Writer(folder.journal, "sink-1") as writer:
+        for number in range(60):
+            if number < 30:
+                assert 200 == httpx2.get(f"{address}/v1/runs", timeout=30).status_code
+            if number == 30:
+                process.kill()
+                process.wait()
+            began = time.monotonic()
+            writer.append(moment, "cue", {"number": number})
+            slowest = max(slowest, time.monotonic() - began)
+            written += 1
+    with Reader(folder.journal) as reader:
+        kept = [e for e in reader.latest_events("sink-1", 100) if e.moment.boot == "boot-b"]
+        assert written == len(kept)
+        assert () == reader.health(check=True).problems
+    assert slowest < 2.0
+    assert 200 == local(folder).get("/v1/runs").status_code
