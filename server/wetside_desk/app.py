@@ -24,10 +24,11 @@ from wetside_desk.access.claim import Claim
 from wetside_desk.access.gate import Gate
 from wetside_desk.access.headers import Guarded
 from wetside_desk.access.limits import Limiter
-from wetside_desk.api import health, runs, station
+from wetside_desk.api import bells, health, runs, sheets, shelf, station
 from wetside_desk.api.answers import ProblemAnswer
 from wetside_desk.caretaker import Caretaker, address_of
 from wetside_desk.context import Desk
+from wetside_desk.files.edits import CannotEdit
 from wetside_desk.live import Relay
 from wetside_desk.pages import account, board, extras, public, slip, summary
 from wetside_desk.pages import runs as run_pages
@@ -88,6 +89,9 @@ def create_app(settings: DeskSettings) -> FastAPI:
         station.router,
         runs.router,
         health.router,
+        shelf.router,
+        bells.router,
+        sheets.router,
         extras.router,
         account.router,
         public.router,
@@ -166,6 +170,10 @@ def _answer_problems(app: FastAPI) -> None:
     @app.exception_handler(JournalError)
     def journal_failed(request: Request, error: JournalError) -> Response:
         return _answer(request, problems.PROBLEMS["journal-unavailable"], str(error))
+
+    @app.exception_handler(CannotEdit)
+    def file_not_editable(request: Request, error: CannotEdit) -> Response:
+        return _answer(request, problems.PROBLEMS["file-refused"], f"{error}.")
 
     @app.exception_handler(HTTPException)
     def plain_status(request: Request, error: HTTPException) -> Response:

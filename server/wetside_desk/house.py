@@ -11,7 +11,6 @@ from contextlib import suppress
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
-from wetside.development import bells, bottles
 from wetside.development.bells import Bells
 from wetside.development.bottles import ShelfFile
 from wetside.development.deadline import Handover, learn
@@ -54,7 +53,7 @@ def shelf(desk: Desk) -> Read[ShelfFile]:
     """The shelf file. Runs that ended meanwhile are counted before."""
     with suppress(JournalError):  # the shelf is shown without a journal too
         desk.counter.look()
-    found = _read(papers.shelf(desk.settings.files_folder), bottles.parse)
+    found = _read(papers.shelf(desk.settings.files_folder), papers.parse_shelf)
     if found.content is not None:
         uses.meet(desk.database, found.content)
     return found
@@ -62,7 +61,7 @@ def shelf(desk: Desk) -> Read[ShelfFile]:
 
 def bell_table(desk: Desk) -> Read[Bells]:
     """The bell table."""
-    return _read(papers.bell_table(desk.settings.files_folder), bells.parse)
+    return _read(papers.bell_table(desk.settings.files_folder), papers.parse_bells)
 
 
 def current_uses(desk: Desk) -> list[Use]:

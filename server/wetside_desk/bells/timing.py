@@ -83,10 +83,14 @@ def next_class(table: Bells, now: datetime) -> Coming | None:
     return None
 
 
+def monday_of(day: date) -> date:
+    """The Monday of the week that holds a day."""
+    return day - timedelta(days=day.weekday())
+
+
 def classes_of_week(table: Bells, day: date) -> tuple[Coming, ...]:
     """Every period with students in the week of a day, Monday first."""
-    monday = day - timedelta(days=day.weekday())
-    days = [monday + timedelta(days=ahead) for ahead in range(7)]
+    days = [monday_of(day) + timedelta(days=ahead) for ahead in range(7)]
     return tuple(Coming(one, period) for one in days for period in table.on(one) if period.students)
 
 

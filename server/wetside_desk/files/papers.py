@@ -12,12 +12,15 @@ import os
 import re
 import tempfile
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 
 from wetside import tomlfile
 from wetside.development import bells, bottles
+from wetside.development.bells import Bells
+from wetside.development.bottles import ShelfFile
 from wetside.errors import BellsError, FileProblem, SheetError, ShelfError
 from wetside.session import sheet as sheets
 from wetside.session import sheet_edit
@@ -26,6 +29,9 @@ from wetside_desk.store.database import Database
 
 #: Largest paper, in bytes; the largest sheet that ships has 5 KB.
 LARGEST_BYTES = 48 * 1024
+
+#: Days that a paper may speak of. Sums of days stay inside what a date can hold.
+FIRST_DAY, LAST_DAY = date(1970, 1, 1), date(2200, 12, 31)
 
 #: A sheet's file: no folders, no dots in front, nothing a shell or an address would mistake.
 SHEET_FILE = re.compile(r"^[a-z0-9][a-z0-9_-]{0,39}\.toml$")
@@ -57,14 +63,63 @@ class Written:
     there: bool
 
 
+def _days(days: Iterable[tuple[str, date | None]], name: str, problem: type[FileProblem]) -> None:
+    wrong = [
+        (place, f"{day} is outside {FIRST_DAY.year} to {LAST_DAY.year}")
+        for place, day in days
+        if day is not None and not FIRST_DAY <= day <= LAST_DAY
+    ]
+    if wrong:
+        raise problem(name, wrong)
+
+
+def parse_shelf(text: str, name: str) -> ShelfFile:
+    """As ``bottles.parse``, for days of these centuries.
+
+    Raises
+    ------
+    ShelfError
+        Names the file, every wrong key and the reason.
+    """
+    there = bottles.parse(text, name)
+    found: list[tuple[str, date | None]] = []
+    for place, bottle in enumerate(there.bottle, start=1):
+        found += [
+            (f"bottle[{place}].mixed_on", bottle.mixed_on),
+            (f"bottle[{place}].opened_on", bottle.opened_on),
+        ]
+        found += [
+            (f"bottle[{place}].check[{number}].on", check.on)
+            for number, check in enumerate(bottle.check, start=1)
+        ]
+    _days(found, name, ShelfError)
+    return there
+
+
+def parse_bells(text: str, name: str) -> Bells:
+    """As ``bells.parse``, for days of these centuries.
+
+    Raises
+    ------
+    BellsError
+        Names the file, every wrong key and the reason.
+    """
+    table = bells.parse(text, name)
+    found = [(f"closed[{place}]", day) for place, day in enumerate(table.closed, start=1)]
+    if table.weeks is not None:
+        found.append(("weeks.first_week_of", table.weeks.first_week_of))
+    _days(found, name, BellsError)
+    return table
+
+
 def shelf(folder: Path) -> Paper:
     """The bottles in use."""
-    return Paper("shelf", "shelf.toml", folder / "shelf.toml", bottles.parse, ShelfError)
+    return Paper("shelf", "shelf.toml", folder / "shelf.toml", parse_shelf, ShelfError)
 
 
 def bell_table(folder: Path) -> Paper:
     """The periods of the school."""
-    return Paper("bells", "bells.toml", folder / "bells.toml", bells.parse, BellsError)
+    return Paper("bells", "bells.toml", folder / "bells.toml", parse_bells, BellsError)
 
 
 def sheet(folder: Path, file: str) -> Paper:

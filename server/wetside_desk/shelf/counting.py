@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from wetside.development import bottles, shelf
+from wetside import tomlfile
+from wetside.development import shelf
 from wetside.development.bottles import Holds, ShelfFile
 from wetside.development.mixing import tank_millilitres
 from wetside.development.shelf import Need, Use
@@ -20,6 +21,7 @@ from wetside.outlook import Wall
 from wetside.session.machine import Session
 from wetside.session.sheet import Sheet, Step, StepKind
 from wetside_desk import formats
+from wetside_desk.files import papers
 from wetside_desk.review import OPEN_WORDS, review
 from wetside_desk.store import uses
 from wetside_desk.store.database import Database
@@ -118,7 +120,7 @@ class Counter:
         """
         with self._guard:
             try:
-                there = bottles.load(self._file) if self._file.exists() else ShelfFile(format=1)
+                there = self._shelf()
             except ShelfError:
                 return 0  # runs wait until the file is mended; nothing is lost
             known = uses.meet(self._database, there)
@@ -126,6 +128,12 @@ class Counter:
             for row in reversed(new):
                 self._count(there, known, row)
             return len(new)
+
+    def _shelf(self) -> ShelfFile:
+        if not self._file.exists():
+            return ShelfFile(format=1)
+        text = tomlfile.read_text(self._file, ShelfError)
+        return papers.parse_shelf(text, self._file.name)
 
     def _new(self) -> list[RunRow]:
         found: list[RunRow] = []

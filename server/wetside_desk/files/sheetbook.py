@@ -1,0 +1,186 @@
+"""The sheets as a book: find, copy, put back, compare. What pages and API have in common."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from difflib import SequenceMatcher
+
+from wetside.errors import FileProblem
+from wetside.session import sheet_edit
+from wetside.session.sheet import Sheet
+from wetside_desk import house
+from wetside_desk.context import Desk
+from wetside_desk.files import edits, lines, papers
+from wetside_desk.files.edits import CannotEdit
+from wetside_desk.files.lines import Mark
+from wetside_desk.files.papers import Listed, Paper
+from wetside_desk.problems import ProblemError
+from wetside_desk.store import audit, versions
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A sheet's file with its problems beside their lines.
+
+    ``doubts`` are no mistakes of the file itself, such as a name that two sheets share.
+    """
+
+    listed: Listed
+    marks: tuple[Mark, ...]
+    doubts: tuple[str, ...] = ()
+
+
+def entries(desk: Desk) -> list[Entry]:
+    """Every sheet that the station finds or leaves out, by its file."""
+    listed = papers.list_sheets(desk.settings.files_folder)
+    names: dict[str, list[str]] = {}
+    for one in listed:
+        if one.checked.sheet is not None:
+            names.setdefault(one.checked.sheet.name.casefold(), []).append(one.file)
+    return [_entry(one, names) for one in listed]
+
+
+def _entry(listed: Listed, names: dict[str, list[str]]) -> Entry:
+    sheet = listed.checked.sheet
+    shared = [] if sheet is None else names[sheet.name.casefold()]
+    doubts = tuple(
+        f"{other} has the same name: on the display nobody can tell them apart"
+        for other in shared
+        if other != listed.file
+    )
+    return Entry(listed, lines.marks(listed.text, listed.checked.problems), doubts)
+
+
+def find(desk: Desk, file: str) -> Entry:
+    """The sheet in this file.
+
+    Raises
+    ------
+    ProblemError
+        There is none.
+    """
+    for entry in entries(desk):
+        if entry.listed.file == file:
+            return entry
+    raise ProblemError("sheet-not-found", f"There is no sheet in {file!r}.")
+
+
+def own(desk: Desk, file: str) -> Paper:
+    """The school's own file of this name.
+
+    Raises
+    ------
+    ProblemError
+        Not the name of a sheet's file.
+    """
+    try:
+        return papers.sheet(desk.settings.files_folder, file)
+    except ValueError as error:
+        raise ProblemError("invalid-request", f"{error}.") from error
+
+
+def copy(desk: Desk, file: str, new_file: str, name: str, title: str, who: str) -> None:
+    """Copy a sheet with its comments; nothing is replaced.
+
+    Raises
+    ------
+    ProblemError
+        No such sheet, there is a file of that name, or the name is not one.
+    """
+    text = find(desk, file).listed.text
+    paper = own(desk, new_file)
+    if any(entry.listed.file == new_file for entry in entries(desk)):
+        raise ProblemError("conflict", f"There is a sheet in {new_file} already.")
+    values: dict[str, edits.Value] = {"name": name.strip()}
+    if title.strip():
+        values["title"] = title.strip()
+    try:
+        copied = edits.set_keys(text, values)
+    except CannotEdit as error:
+        raise ProblemError("file-refused", f"{file}: {error}") from error
+    house.write(desk, paper, copied, papers.tag_of(""), who)
+
+
+def remove(desk: Desk, paper: Paper, seen: str, who: str) -> None:
+    """Take a file of the school away; its versions stay.
+
+    Raises
+    ------
+    ProblemError
+        It was changed meanwhile, or cannot be removed.
+    """
+    try:
+        papers.remove(desk.database, paper, seen)
+    except papers.Stale:
+        raise ProblemError("changed-meanwhile", f"{paper.name} was changed meanwhile.") from None
+    except FileProblem as error:
+        raise house.refused(paper.name, error) from error
+    audit.add(desk.database, who, "sheet taken away", paper.name)
+
+
+def version_text(desk: Desk, file: str, number: int) -> str:
+    """The text of a version; 0 is the file as it is now.
+
+    Raises
+    ------
+    ProblemError
+        There is none.
+    """
+    if number == 0:
+        return find(desk, file).listed.text
+    found = versions.one(desk.database, "sheet", file, number)
+    if found is None:
+        raise ProblemError("sheet-not-found", f"{file} has no version {number}.")
+    return found.text
+
+
+def _sheet(text: str, file: str, number: int) -> Sheet:
+    try:
+        return sheet_edit.parse(text, file)
+    except FileProblem as error:
+        raise house.refused(f"{file} version {number}" if number else file, error) from error
+
+
+def changes(desk: Desk, file: str, before: int, after: int) -> tuple[sheet_edit.Change, ...]:
+    """What differs between two versions, key by key.
+
+    Raises
+    ------
+    ProblemError
+        There is no such version, or it cannot be read as a sheet any more.
+    """
+    old = _sheet(version_text(desk, file, before), file, before)
+    new = _sheet(version_text(desk, file, after), file, after)
+    return sheet_edit.changes(old, new)
+
+
+@dataclass(frozen=True, slots=True)
+class TextLine:
+    """A line of two texts laid side by side: ``sign`` is +, - or a space."""
+
+    sign: str
+    before: int | None
+    after: int | None
+    text: str
+
+
+def compared(before: str, after: str, around: int = 3) -> list[list[TextLine]]:
+    """Where two texts differ, with some lines around; one list for each place."""
+    old, new = before.splitlines(), after.splitlines()
+    groups = SequenceMatcher(None, old, new, autojunk=False).get_grouped_opcodes(around)
+    found = []
+    for group in groups:
+        place: list[TextLine] = []
+        for what, old_from, old_to, new_from, new_to in group:
+            if what == "equal":
+                place += [
+                    TextLine(" ", left + 1, right + 1, old[left])
+                    for left, right in zip(
+                        range(old_from, old_to), range(new_from, new_to), strict=True
+                    )
+                ]
+                continue
+            place += [TextLine("-", at + 1, None, old[at]) for at in range(old_from, old_to)]
+            place += [TextLine("+", None, at + 1, new[at]) for at in range(new_from, new_to)]
+        found.append(place)
+    return found
