@@ -20,7 +20,7 @@ from wetside_desk.store import labels, notes
 router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
 
 #: Runs that a summary looks at, at most; the page says when there were more.
-MOST_RUNS = 20_000
+MOST_RUNS = 5_000
 #: Runs on a printed report, at most.
 MOST_PRINTED = 400
 
