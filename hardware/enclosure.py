@@ -12,7 +12,7 @@ from pathlib import Path
 
 from hardware.wiring import Board
 
-SCAD_FILE = Path(__file__).parent / "enclosure" / "box.scad"
+SCAD_FILE = Path(__file__).parent / "box" / "box.scad"
 PRINTS = ("base", "lid", "frame")
 CHECKS = ("base_fit", "lid_fit", "clash")
 #: camera of each picture: eye turned by three angles about a centre, and its distance
