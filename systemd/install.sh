@@ -146,7 +146,7 @@ find_wheel() { # sets wheel and tag; the tag tells two builds of one version apa
         say "building from $project"
         build=$(mktemp -d)
         "$python" -m venv "$build/venv"
-        "$build/venv/bin/pip" wheel -q --no-deps --wheel-dir "$build" "$project" ||
+        "$build/venv/bin/python" -m pip wheel -q --no-deps --wheel-dir "$build" "$project" ||
             die "the wheel could not be built (no network?); use a bundle with wheels/"
         wheel=$(printf '%s\n' "$build"/wetside-*.whl)
     fi
@@ -168,7 +168,7 @@ make_version() { # a version is complete when its mark is there; half a one is m
     trap 'rm -rf "$unfinished"' EXIT
     "$python" -m venv --system-site-packages "$place/venv"
     # --ignore-installed: nothing but the pin library comes from the system, so an apt upgrade cannot break it
-    pip=("$place/venv/bin/pip" install -q --disable-pip-version-check --no-input --ignore-installed)
+    pip=("$place/venv/bin/python" -m pip install -q --disable-pip-version-check --no-input --ignore-installed)
     if [ -n "$wheels" ]; then pip+=(--no-index --find-links "$wheels"); fi
     "${pip[@]}" "$wheel" || die "the packages could not be installed; the version in use is untouched"
     "$place/venv/bin/wetside" --version >/dev/null || die "the new version does not start; the version in use is untouched"
