@@ -113,7 +113,7 @@ system_packages() {
     done
     if [ ${#wanted[@]} -gt 0 ]; then
         say "system packages: ${wanted[*]}"
-        DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "${wanted[@]}" >/dev/null ||
+        DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "${wanted[@]}" >/dev/null 2>&1 ||
             warn "could not install ${wanted[*]} (no network?); going on without"
     fi
     "$python" -c 'import ensurepip' 2>/dev/null || die "python3-venv is missing: apt install python3-venv"

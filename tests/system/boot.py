@@ -8,6 +8,8 @@ install
     boot it, run the README's command twice, show the transcript;
 run
     boot it, take a roll through with the simulated sink, ask the desk, make a backup;
+faults
+    boot it, hurt the running service (kill, hang, full disk, clock jumps), a line for each;
 cuts
     boot it, kill the machine in mid-run, again and again (``-n 50``), and judge what is left.
 
@@ -307,7 +309,7 @@ def main() -> int:
         description=__doc__, formatter_class=argparse.RawTextHelpFormatter
     )
     parser.add_argument("--work", type=Path, required=True)
-    parser.add_argument("part", choices=("image", "install", "run", "cuts"))
+    parser.add_argument("part", choices=("image", "install", "run", "faults", "cuts"))
     parser.add_argument("-n", type=int, default=50, help="how many cuts")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--megabytes", type=int, default=3000)
@@ -322,6 +324,11 @@ def main() -> int:
             print(once(chosen.work, "install", 900.0))
         elif chosen.part == "run":
             print(once(chosen.work, "run", 900.0))
+        elif chosen.part == "faults":
+            text = once(chosen.work, "faults", 1800.0)
+            found = [line for line in text.splitlines() if line.startswith("FAULT ")]
+            print("\n".join(found))
+            return 0 if found and not any(line.split()[2] == "bad" for line in found) else 1
         else:
             cuts(chosen.work, chosen.n, chosen.seed)
     except (ProofError, subprocess.CalledProcessError, OSError) as error:

@@ -12,7 +12,7 @@ case $mode in
         cd /root/wetside || exit 1
         { time bash systemd/install.sh; } 2>&1 | show
         say "INSTALL ${PIPESTATUS[0]}"
-        bash systemd/install.sh 2>&1 | tail -n 3 | show
+        say "SECOND $(bash systemd/install.sh 2>&1 | grep -E 'nothing to change|is installed')"
         ;;
     run)
         systemctl start proof-sink.service
@@ -36,6 +36,10 @@ PY
         $python /proof/watch.py check
         systemctl start proof-sink.service
         exec $python /proof/watch.py ack
+        ;;
+    faults)
+        systemctl start proof-sink.service
+        bash /proof/faults.sh 2>&1 | show
         ;;
     *) exit 0 ;;
 esac
