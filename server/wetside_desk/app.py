@@ -30,9 +30,12 @@ from wetside_desk.caretaker import Caretaker, address_of
 from wetside_desk.context import Desk
 from wetside_desk.files.edits import CannotEdit
 from wetside_desk.live import Relay
-from wetside_desk.pages import account, board, extras, public, slip, summary
+from wetside_desk.pages import account, board, extras, public, shelf_tools, slip, summary
+from wetside_desk.pages import bells as bell_pages
 from wetside_desk.pages import runs as run_pages
 from wetside_desk.pages import settings as settings_page
+from wetside_desk.pages import sheets as sheet_pages
+from wetside_desk.pages import shelf as shelf_pages
 from wetside_desk.pages import station as station_page
 from wetside_desk.pages.render import page
 from wetside_desk.problems import Problem, ProblemError
@@ -100,6 +103,10 @@ def create_app(settings: DeskSettings) -> FastAPI:
         summary.router,
         station_page.router,
         settings_page.router,
+        shelf_tools.router,
+        shelf_pages.router,
+        bell_pages.router,
+        sheet_pages.router,
     ):
         app.include_router(_with_head(router))
     app.mount("/static", StaticFiles(directory=_STATIC), name="static")

@@ -20,6 +20,9 @@ NAV_TEACHER = (
     ("/", "Runs"),
     ("/live", "Now"),
     ("/summary", "Summary"),
+    ("/shelf", "Shelf"),
+    ("/bells", "Bells"),
+    ("/sheets", "Sheets"),
     ("/station", "Station"),
     ("/settings", "Settings"),
 )

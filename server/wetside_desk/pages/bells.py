@@ -1,0 +1,270 @@
+"""Pages of the bells: today, when to begin, what the sinks hold, the table and its forms."""
+
+from datetime import date, datetime, time, timedelta
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends, Query, Request
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+
+from wetside.development.bells import Bells, Weekday
+from wetside_desk import house, live, schooltime
+from wetside_desk.access.gate import Sent, teacher
+from wetside_desk.bells import timing
+from wetside_desk.context import Desk, TheDesk
+from wetside_desk.files import edits, papers
+from wetside_desk.files.edits import Value
+from wetside_desk.pages import forms, text_editor
+from wetside_desk.pages.forms import Fields, text_of, texts_of
+from wetside_desk.pages.render import page
+from wetside_desk.problems import ProblemError
+from wetside_desk.store import audit, class_plan
+
+router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
+
+Words = Annotated[str, Query(max_length=40)]
+
+
+def _weeks(table: Bells, today: date) -> list[dict[str, Any]]:
+    """For each week name the days with their periods, the present week first."""
+    monday = timing.monday_of(today)
+    count = len(table.weeks.names) if table.weeks is not None else 1
+    found = []
+    for ahead in range(count):
+        first = monday + timedelta(days=7 * ahead)
+        days = [first + timedelta(days=one) for one in range(7)]
+        shown = [day for place, day in enumerate(days) if place < 5 or table.on(day)]
+        found.append(
+            {
+                "name": table.weeks.name_of(first) if table.weeks is not None else "",
+                "now": ahead == 0,
+                "days": [
+                    (
+                        day,
+                        [(table.period.index(one) + 1, one) for one in table.on(day)],
+                        day in table.closed,
+                    )
+                    for day in shown
+                ],
+            }
+        )
+    return found
+
+
+@router.get("/bells")
+def bells_page(
+    request: Request, desk: TheDesk, sheet: Words = "", students: Words = "", begin: Words = ""
+) -> HTMLResponse:
+    """Everything that follows from the table."""
+    read = house.bell_table(desk)
+    table, now = read.content, schooltime.now()
+    plan = class_plan.load(desk.database)
+    sheets = house.sheets(desk)
+    chosen = house.sheet_named(desk, sheet or plan.sheet) or house.sheet_named(desk, "")
+    handover, learnt = house.handover(desk)
+    station = live.read(desk.settings.live_file)
+    values: dict[str, Any] = {}
+    if table is not None:
+        coming = timing.next_class(table, now)
+        count = int(students) if students.isdecimal() and len(students) < 4 else None
+        if count is None:
+            count = coming.period.students if coming is not None else 0
+        values = {
+            "today": table.on(now.date()),
+            "current": table.current(now),
+            "starts": timing.starts(table, now, sheets, handover),
+            "weeks": _weeks(table, now.date()),
+            "coming": coming,
+            "students": count,
+            "holds": (
+                timing.holds(table, coming.period, chosen, handover, plan, count)
+                if coming is not None and chosen is not None
+                else None
+            ),
+            "at_sink": _at_sink(desk, table, now),
+            "left": timing.leaving(chosen) if chosen is not None else (),
+            "when": _when(begin, now),
+        }
+        bell = table.bell_after(values["when"])
+        values["bell"] = bell
+        values["at_bell"] = (
+            timing.at_bell(chosen, handover, values["when"], bell)
+            if chosen is not None and bell is not None
+            else None
+        )
+    return page(
+        request,
+        "bells.html",
+        read=read,
+        table=table,
+        now=now,
+        plan=plan,
+        sheets=sheets,
+        sheet=chosen,
+        handover=handover,
+        learnt=learnt,
+        doubt=schooltime.doubt(station),
+        after=lambda seconds: coming_time(values.get("coming"), seconds),
+        **values,
+    )
+
+
+def coming_time(coming: timing.Coming | None, seconds: float) -> str:
+    """A moment of a period as a time of day."""
+    return "" if coming is None else f"{coming.starts + timedelta(seconds=seconds):%H:%M}"
+
+
+def _when(begin: str, now: datetime) -> datetime:
+    try:
+        return datetime.combine(now.date(), time.fromisoformat(begin).replace(tzinfo=None))
+    except ValueError:
+        return now
+
+
+def _at_sink(desk: Desk, table: Bells, now: datetime) -> tuple[str, str] | None:
+    """The sheet that tempers now and what its run looks like against the bell."""
+    found = live.read(desk.settings.live_file)
+    said = found.live
+    if found.presence is not live.Presence.RUNNING or said is None or said.sheet is None:
+        return None
+    if said.state not in {"tempering", "ready"} or said.outlook is None:
+        return None
+    sheet = house.sheet_named(desk, said.sheet.name)
+    if sheet is None:
+        return None
+    start = timing.starts(table, now, [sheet], house.handover(desk)[0])[0]
+    if start.limit is None:
+        return None
+    return sheet.name, timing.verdict(start.limit, now, said.outlook.ready_in).text
+
+
+@router.post("/bells/room")
+def save_room(desk: TheDesk, who: Sent, form: Fields) -> Response:
+    """What a class usually is in this room."""
+    try:
+        plan = class_plan.changed(
+            {name: text_of(form, name) for name in form if name not in {"form", "back"}}
+        )
+    except ValueError as error:
+        raise ProblemError("invalid-request", f"{error}.") from error
+    class_plan.save(desk.database, plan)
+    audit.add(desk.database, who.name, "room saved")
+    return RedirectResponse("/bells#h-room", status_code=303)
+
+
+def _form_page(
+    request: Request,
+    desk: Desk,
+    place: int,
+    status: int = 200,
+    *,
+    wrong: list[tuple[str, str]] | None = None,
+    form: Fields | None = None,
+) -> HTMLResponse:
+    read = house.bell_table(desk)
+    period = None
+    if place and read.content is not None:
+        if not 1 <= place <= len(read.content.period):
+            raise ProblemError("not-found", f"The bell table has no period[{place}].")
+        period = read.content.period[place - 1]
+    return page(
+        request,
+        "period.html",
+        status,
+        place=place,
+        period=period,
+        table=read.content,
+        weekdays=list(Weekday),
+        seen=read.written.tag,
+        wrong=wrong or [],
+        entered={name: text_of(form, name) for name in form} if form is not None else {},
+        ticked={name: texts_of(form, name) for name in ("days", "weeks")}
+        if form is not None
+        else {},
+    )
+
+
+@router.get("/bells/periods/{place}")
+def period_page(request: Request, desk: TheDesk, place: int) -> HTMLResponse:
+    """One period in a form; 0 is a new one."""
+    return _form_page(request, desk, place)
+
+
+def _period(form: Fields) -> dict[str, Value]:
+    reader = forms.Reader(form)
+    values = forms.given(
+        name=reader.text("name"),
+        days=texts_of(form, "days"),
+        weeks=texts_of(form, "weeks") or None,
+        starts=reader.clock("starts"),
+        ends=reader.clock("ends"),
+        group=reader.text("group"),
+        students=reader.number("students"),
+    )
+    reader.done()
+    return values
+
+
+@router.post("/bells/periods/{place}")
+def save_period(request: Request, desk: TheDesk, who: Sent, form: Fields, place: int) -> Response:
+    """Keep a period, or take it away."""
+    read = house.bell_table(desk)
+    text = read.written.text or edits.EMPTY
+    try:
+        if text_of(form, "take") == "yes":
+            text = edits.take(text, "period", place)
+        elif place:
+            text = edits.change(text, "period", place, _period(form))
+        else:
+            text = edits.add(text, "period", _period(form))
+        house.write(desk, read.paper, text, text_of(form, "seen"), who.name)
+    except (forms.Wrong, ProblemError, edits.CannotEdit) as error:
+        problems = forms.problems_of(error)
+        return _form_page(request, desk, place, 422, wrong=problems, form=form)
+    return RedirectResponse("/bells#h-table", status_code=303)
+
+
+@router.post("/bells/table")
+def save_table(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Response:
+    """Clear-up time, alternating weeks, days without school."""
+    read = house.bell_table(desk)
+    reader = forms.Reader(form)
+    minutes, closed = reader.number("clear_up_minutes"), reader.days("closed")
+    names, first = text_of(form, "names").split(), reader.day("first_week_of")
+    try:
+        reader.done()
+        text = edits.set_keys(
+            read.written.text, forms.given(clear_up_minutes=minutes, closed=closed)
+        )
+        weeks = forms.given(names=names, first_week_of=first) if names or first else None
+        text = edits.set_table(text, "weeks", weeks)
+        house.write(desk, read.paper, text, text_of(form, "seen"), who.name)
+    except (forms.Wrong, ProblemError, edits.CannotEdit) as error:
+        problems = forms.problems_of(error)
+        return _form_page(request, desk, 0, 422, wrong=problems, form=None)
+    return RedirectResponse("/bells#h-table", status_code=303)
+
+
+def _editor(desk: Desk) -> text_editor.Editor:
+    return text_editor.Editor(
+        papers.bell_table(desk.settings.files_folder),
+        "The bell table as text",
+        "/bells/text",
+        "/v1/bells/check",
+        "/bells",
+        "Every key is explained in the page about bells (docs/bells.md).",
+    )
+
+
+@router.get("/bells/text")
+def text_page(request: Request, desk: TheDesk) -> HTMLResponse:
+    """The bell table in the editor."""
+    editor = _editor(desk)
+    written = papers.read(editor.paper)
+    return text_editor.show(request, editor, written.text, written.tag)
+
+
+@router.post("/bells/text")
+def save_text(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Response:
+    """Keep the bell table."""
+    text = str(form.get("text", ""))
+    return text_editor.save(request, desk, _editor(desk), text, text_of(form, "seen"), who.name)

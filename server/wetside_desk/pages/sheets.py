@@ -1,0 +1,276 @@
+"""Pages of the sheets: the list, one sheet with its cues, the editor, versions, what a run used."""
+
+from dataclasses import dataclass
+
+from fastapi import APIRouter, Depends, Request
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+
+from wetside.session import schedule, sheet_edit
+from wetside.session.events import Kind
+from wetside.session.sheet import Sheet, Step
+from wetside_desk.access.gate import Sent, teacher
+from wetside_desk.api.runs import RunId
+from wetside_desk.api.runs import find as find_run
+from wetside_desk.context import Desk, TheDesk
+from wetside_desk.files import papers, sheetbook
+from wetside_desk.pages import forms, text_editor
+from wetside_desk.pages.forms import Fields, text_of
+from wetside_desk.pages.shelf import shelf_page_of
+from wetside_desk.problems import ProblemError
+from wetside_desk.review import review
+from wetside_desk.store import versions
+
+router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
+
+_NEW = """\
+format = 1
+name = "my sheet"
+title = "What it is for"
+reels = 1
+vessel = "plastic"
+
+[[step]]
+kind = "temper"
+solution = "developer"
+celsius = 20.0
+tolerance_celsius = 0.3
+volume_millilitres = 300
+
+[[step]]
+kind = "develop"
+solution = "developer"
+seconds = 430
+
+[[step]]
+kind = "fix"
+solution = "fixer"
+seconds = 310
+afterwards = "return"
+
+[[step]]
+kind = "wash"
+solution = "wash water"
+seconds = 600
+can_wait = true
+
+[[step]]
+kind = "hang"
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """One step of a sheet as a picture and as words.
+
+    Spans are in seconds from the step's begin; ``begins`` counts from pouring the developer.
+    """
+
+    number: int
+    step: Step
+    begins: float | None
+    moves: tuple[tuple[float, float], ...]
+    prepare: float | None
+    cues: tuple[tuple[float, Kind], ...]
+
+
+def strips(sheet: Sheet) -> list[Strip]:
+    """Every step with its agitation and cues."""
+    found = []
+    begins = 0.0
+    for number, step in enumerate(sheet.step, start=1):
+        if step.seconds is None:
+            found.append(Strip(number, step, None, (), None, ()))
+            continue
+        entries = schedule.of_step(step)
+        found.append(
+            Strip(
+                number,
+                step,
+                begins,
+                schedule.agitation_spans(
+                    step.agitation,
+                    filled_seconds=step.fill_seconds,
+                    drain_seconds=step.seconds - step.drain_seconds,
+                ),
+                next((one.offset_seconds for one in entries if one.kind is Kind.PREPARE), None),
+                tuple(
+                    (one.offset_seconds, one.kind)
+                    for one in entries
+                    if one.kind is not Kind.LATE_DUE
+                ),
+            )
+        )
+        begins += step.seconds
+    return found
+
+
+@router.get("/sheets")
+def sheets_page(request: Request, desk: TheDesk) -> HTMLResponse:
+    """Every sheet, with what is wrong with it."""
+    return shelf_page_of(
+        request,
+        desk,
+        "sheets.html",
+        entries=sheetbook.entries(desk),
+        total=sheet_edit.total_seconds,
+    )
+
+
+def _editor(desk: Desk, file: str, *, new: bool = False) -> text_editor.Editor:
+    return text_editor.Editor(
+        sheetbook.own(desk, file),
+        f"{'A new sheet' if new else 'Edit'}: {file}",
+        f"/sheets/{file}/text",
+        "/v1/sheets/check",
+        f"/sheets/{file}",
+        "Every key is explained in the page about sheets (docs/sheets.md). Times that you write "
+        "are yours: where the data sheet of the film gives one, that goes first.",
+    )
+
+
+@router.get("/sheets/new")
+def new_sheet(request: Request, desk: TheDesk, file: str = "my-sheet.toml") -> HTMLResponse:
+    """A sheet begun from almost nothing."""
+    editor = _editor(desk, file if file.endswith(".toml") else f"{file}.toml", new=True)
+    return text_editor.show(request, editor, _NEW, papers.tag_of(""))
+
+
+@router.get("/sheets/{file}")
+def sheet_page(request: Request, desk: TheDesk, file: str) -> HTMLResponse:
+    """One sheet as people read it, with every cue."""
+    return _sheet_page(request, desk, file)
+
+
+def _sheet_page(
+    request: Request, desk: Desk, file: str, status: int = 200, wrong: str = ""
+) -> HTMLResponse:
+    entry = sheetbook.find(desk, file)
+    sheet = entry.listed.checked.sheet
+    return shelf_page_of(
+        request,
+        desk,
+        "sheet.html",
+        status,
+        entry=entry,
+        sheet=sheet,
+        strips=strips(sheet) if sheet is not None else [],
+        total=sheet_edit.total_seconds(sheet) if sheet is not None else 0.0,
+        fingerprint=sheet_edit.fingerprint(sheet) if sheet is not None else "",
+        versions=versions.of(desk.database, "sheet", file),
+        seen=papers.tag_of(entry.listed.text),
+        wrong=wrong,
+        of_run=None,
+        changes=(),
+    )
+
+
+@router.get("/sheets/{file}/text")
+def text_page(request: Request, desk: TheDesk, file: str) -> HTMLResponse:
+    """A sheet in the editor; a shipped one becomes the school's own when it is kept."""
+    editor = _editor(desk, file)
+    own = papers.read(editor.paper)
+    text = own.text if own.there else sheetbook.find(desk, file).listed.text
+    return text_editor.show(request, editor, text, own.tag)
+
+
+@router.post("/sheets/{file}/text")
+def save_text(request: Request, desk: TheDesk, who: Sent, form: Fields, file: str) -> Response:
+    """Keep a sheet."""
+    text = str(form.get("text", ""))
+    editor = _editor(desk, file)
+    return text_editor.save(request, desk, editor, text, text_of(form, "seen"), who.name)
+
+
+@router.post("/sheets/{file}/copy")
+def copy_sheet(request: Request, desk: TheDesk, who: Sent, form: Fields, file: str) -> Response:
+    """Copy a sheet under another name; its file is named after it."""
+    name, title = text_of(form, "name"), text_of(form, "title")
+    plain = "".join(letter if letter.isascii() and letter.isalnum() else "-" for letter in name)
+    new = f"{plain.lower().strip('-')[:40]}.toml"
+    try:
+        sheetbook.copy(desk, file, new, name, title, who.name)
+    except ProblemError as error:
+        said = "; ".join(
+            f"{place}: {why}" if place else why for place, why in forms.problems_of(error)
+        )
+        return _sheet_page(request, desk, file, 422, wrong=said)
+    return RedirectResponse(f"/sheets/{new}/text", status_code=303)
+
+
+@router.post("/sheets/{file}/take")
+def take_sheet(desk: TheDesk, who: Sent, form: Fields, file: str) -> Response:
+    """Take a sheet of the school away; a shipped one that it hid is seen again."""
+    sheetbook.remove(desk, sheetbook.own(desk, file), text_of(form, "seen"), who.name)
+    return RedirectResponse("/sheets", status_code=303)
+
+
+@router.get("/sheets/{file}/compare")
+def compare_page(
+    request: Request, desk: TheDesk, file: str, before: int = 1, after: int = 0
+) -> HTMLResponse:
+    """Two versions of a sheet, key by key and line by line."""
+    old, new = (
+        sheetbook.version_text(desk, file, before),
+        sheetbook.version_text(desk, file, after),
+    )
+    old_sheet, new_sheet = sheet_edit.check(old, file).sheet, sheet_edit.check(new, file).sheet
+    return shelf_page_of(
+        request,
+        desk,
+        "sheet_compare.html",
+        file=file,
+        before=before,
+        after=after,
+        groups=sheetbook.compared(old, new),
+        changes=(
+            sheet_edit.changes(old_sheet, new_sheet)
+            if old_sheet is not None and new_sheet is not None
+            else None
+        ),
+        versions=versions.of(desk.database, "sheet", file),
+    )
+
+
+@router.post("/sheets/{file}/back")
+def put_back(request: Request, desk: TheDesk, who: Sent, form: Fields, file: str) -> Response:
+    """Put an earlier version back; it becomes the newest one."""
+    number = text_of(form, "number")
+    if not number.isdecimal():
+        raise ProblemError("invalid-request", "Which version is to be put back?")
+    editor = _editor(desk, file)
+    text = sheetbook.version_text(desk, file, int(number))
+    seen = papers.read(editor.paper).tag
+    return text_editor.save(request, desk, editor, text, seen, who.name)
+
+
+@router.get("/runs/{run}/sheet")
+def sheet_of_run(request: Request, desk: TheDesk, run: RunId) -> HTMLResponse:
+    """The very sheet that a run used, and how the one of that name differs today."""
+    row = find_run(desk.reader, run)
+    sheet = review(row.began, desk.reader.events(run)).session.sheet
+    if sheet is None:
+        raise ProblemError("sheet-not-found", "The sheet of this run cannot be read.")
+    today = next(
+        (
+            entry.listed.checked.sheet
+            for entry in sheetbook.entries(desk)
+            if entry.listed.checked.sheet is not None
+            and entry.listed.checked.sheet.name == sheet.name
+        ),
+        None,
+    )
+    return shelf_page_of(
+        request,
+        desk,
+        "sheet.html",
+        entry=None,
+        sheet=sheet,
+        strips=strips(sheet),
+        total=sheet_edit.total_seconds(sheet),
+        fingerprint=sheet_edit.fingerprint(sheet),
+        versions=[],
+        seen="",
+        wrong="",
+        of_run=row,
+        changes=sheet_edit.changes(sheet, today) if today is not None else None,
+    )

@@ -1,0 +1,282 @@
+"""Pages of the shelf: the bottles, one bottle with its tests, which run went through which."""
+
+from typing import Annotated, Any
+from urllib.parse import quote
+
+from fastapi import APIRouter, Depends, Query, Request
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+
+from wetside.development import clearing, shelf
+from wetside.development.bottles import Bottle, Colour, Holds, ShelfFile, Usage
+from wetside.development.care import care
+from wetside.development.figures import CLEARING_RATIO
+from wetside.development.shelf import Standing
+from wetside_desk import house, schooltime
+from wetside_desk.access.gate import Sent, teacher
+from wetside_desk.bells import timing
+from wetside_desk.context import Desk, TheDesk
+from wetside_desk.files.edits import Value
+from wetside_desk.pages import forms
+from wetside_desk.pages.forms import Fields, text_of
+from wetside_desk.pages.render import page
+from wetside_desk.problems import ProblemError
+from wetside_desk.shelf import acts, lessons
+from wetside_desk.store import class_plan, preferences, uses
+
+router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
+
+Words = Annotated[str, Query(max_length=40)]
+
+
+def shelf_page_of(
+    request: Request,
+    desk: Desk,
+    template: str,
+    status: int = 200,
+    **values: Any,  # noqa: ANN401  # what a template is given is its own affair
+) -> HTMLResponse:
+    """A page that can write volumes in the teacher's unit."""
+    unit = preferences.load(desk.database).volume
+    return page(request, template, status, volume=forms.volume_in(unit), quote=quote, **values)
+
+
+def state_of(one: Standing) -> str:
+    """Colour of a bottle's card: ``stop``, ``look`` or ``well``."""
+    if not one.usable:
+        return "stop"
+    return "look" if one.notices else "well"
+
+
+def left_share(one: Standing) -> float:
+    """How much of a bottle is left, 0 to 1."""
+    capacity = one.bottle.capacity_rolls
+    if capacity is not None and one.left_rolls is not None:
+        return min(1.0, one.left_rolls / capacity)
+    return min(1.0, one.left_millilitres / one.bottle.millilitres)
+
+
+@router.get("/shelf")
+def shelf_page(
+    request: Request, desk: TheDesk, sheet: Words = "", tanks: Words = ""
+) -> HTMLResponse:
+    """Every bottle, and what to know before the next class."""
+    read = house.shelf(desk)
+    there = read.content or ShelfFile(format=1)
+    found = house.current_uses(desk)
+    now = schooltime.now()
+    plan = class_plan.load(desk.database)
+    table = house.bell_table(desk).content
+    coming = None if table is None else timing.next_class(table, now)
+    chosen = house.sheet_named(desk, sheet or plan.sheet) or house.sheet_named(desk, "")
+    count = int(tanks) if tanks.isdecimal() and len(tanks) < 4 else None
+    if count is None and coming is not None:
+        count = lessons.tanks_of(coming.period.students, plan)
+    day = coming.day if coming is not None else now.date()
+    warned = None
+    if chosen is not None and count:
+        warned = lessons.warnings(there, found, lessons.lesson(chosen, day, count, plan))
+    missing = [ended for ended in uses.latest_ended(desk.database, 30) if ended.missing]
+    return shelf_page_of(
+        request,
+        desk,
+        "shelf.html",
+        read=read,
+        bottles=shelf.standings(there, found, now.date()),
+        state_of=state_of,
+        left_share=left_share,
+        care=care,
+        today=now.date(),
+        coming=coming,
+        sheet=chosen,
+        sheets=house.sheets(desk),
+        tanks=count,
+        warned=warned,
+        missing=missing,
+    )
+
+
+def _bottle_page(
+    request: Request,
+    desk: Desk,
+    bottle: Bottle | None,
+    status: int = 200,
+    *,
+    wrong: list[tuple[str, str]] | None = None,
+    entered: dict[str, str] | None = None,
+    said: str = "",
+) -> HTMLResponse:
+    read = house.shelf(desk)
+    found = house.current_uses(desk)
+    today = schooltime.now().date()
+    standing = None if bottle is None else shelf.standing(bottle, found, today)
+    tests = []
+    if bottle is not None:
+        for check in sorted(bottle.check, key=lambda check: check.on, reverse=True):
+            judged = None
+            if check.clearing_seconds and bottle.fresh_clearing_seconds:
+                judged = clearing.judge_clearing(
+                    check.clearing_seconds, bottle.fresh_clearing_seconds
+                )
+            tests.append((check, judged))
+    return shelf_page_of(
+        request,
+        desk,
+        "bottle.html",
+        status,
+        bottle=bottle,
+        standing=standing,
+        tests=tests,
+        mine=[use for use in found if bottle is not None and use.bottle == bottle.label][::-1],
+        kinds=list(Holds),
+        usages=list(Usage),
+        colours=list(Colour),
+        how_to=clearing.HOW_TO,
+        discard_at=CLEARING_RATIO.value,
+        care=care,
+        today=today,
+        seen=read.written.tag,
+        wrong=wrong or [],
+        entered=entered or {},
+        said=said,
+    )
+
+
+@router.get("/shelf/new")
+def new_bottle(request: Request, desk: TheDesk) -> HTMLResponse:
+    """An empty form for a bottle."""
+    return _bottle_page(request, desk, None)
+
+
+@router.get("/shelf/bottles/{label}")
+def bottle_page(request: Request, desk: TheDesk, label: str) -> HTMLResponse:
+    """One bottle: where it stands, its tests with the timer, its form."""
+    return _bottle_page(request, desk, acts.find(desk, label)[2])
+
+
+def _values(form: Fields, unit: str) -> dict[str, Value]:
+    reader = forms.Reader(form, unit)
+    values = forms.given(
+        label=reader.text("label"),
+        holds=reader.text("holds"),
+        strength=reader.text("strength"),
+        millilitres=reader.millilitres("millilitres"),
+        mixed_on=reader.day("mixed_on"),
+        opened_on=reader.day("opened_on"),
+        use=reader.text("use"),
+        bath=reader.number("bath"),
+        rolls_per_litre=reader.number("rolls_per_litre"),
+        rolls_before=reader.number("rolls_before"),
+        keeps_full_days=reader.number("keeps_full_days"),
+        keeps_opened_days=reader.number("keeps_opened_days"),
+        longer_per_roll=reader.number("longer_per_roll"),
+        fresh_clearing_seconds=reader.number("fresh_clearing_seconds"),
+        check_every_rolls=reader.number("check_every_rolls"),
+        source=reader.text("source"),
+    )
+    reader.done()
+    return values
+
+
+def _entered(form: Fields) -> dict[str, str]:
+    return {name: text_of(form, name)[:200] for name in form}
+
+
+@router.post("/shelf/new")
+def put_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Response:
+    """One more bottle on the shelf."""
+    try:
+        values = _values(form, preferences.load(desk.database).volume)
+        acts.put(desk, values, text_of(form, "seen"), who.name)
+    except (forms.Wrong, ProblemError) as error:
+        return _bottle_page(
+            request,
+            desk,
+            None,
+            422,
+            wrong=forms.problems_of(error),
+            entered=_entered(form),
+        )
+    return RedirectResponse("/shelf", status_code=303)
+
+
+@router.post("/shelf/bottles/{label}/change")
+def change_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields, label: str) -> Response:
+    """Other values for a bottle."""
+    bottle = acts.find(desk, label)[2]
+    try:
+        values = _values(form, preferences.load(desk.database).volume)
+        acts.change(desk, label, values, text_of(form, "seen"), who.name)
+    except (forms.Wrong, ProblemError) as error:
+        return _bottle_page(
+            request,
+            desk,
+            bottle,
+            422,
+            wrong=forms.problems_of(error),
+            entered=_entered(form),
+        )
+    return RedirectResponse("/shelf", status_code=303)
+
+
+@router.post("/shelf/bottles/{label}/test")
+def test_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields, label: str) -> Response:
+    """A clearing time from the timer, or a colour."""
+    reader = forms.Reader(form)
+    seconds, colour = reader.number("clearing_seconds"), reader.text("colour")
+    try:
+        reader.done()
+        _check_test(seconds, colour)
+        bottle = acts.note_test(
+            desk,
+            label,
+            schooltime.now().date(),
+            who.name,
+            clearing_seconds=None if seconds is None else float(seconds),
+            colour=None if colour is None else Colour(colour),
+            fresh=text_of(form, "fresh") == "yes",
+        )
+    except (forms.Wrong, ProblemError) as error:
+        return _bottle_page(
+            request, desk, acts.find(desk, label)[2], 422, wrong=forms.problems_of(error)
+        )
+    said = "The test is written down."
+    if seconds is not None and bottle.fresh_clearing_seconds is not None:
+        judged = clearing.judge_clearing(float(seconds), bottle.fresh_clearing_seconds)
+        said = f"Written down: {judged.text}."
+    elif colour is not None:
+        said = f"Written down. {clearing.judge_indicator(Colour(colour), in_bottle=True)[1]}"
+    return _bottle_page(request, desk, bottle, said=said)
+
+
+def _check_test(seconds: float | None, colour: str | None) -> None:
+    if (seconds is None) == (colour is None):
+        raise forms.Wrong([("test", "a test has either a time or a colour")])
+    if colour is not None and colour not in set(Colour):
+        raise forms.Wrong([("colour", f"{colour!r} is not a colour of an indicator")])
+
+
+@router.post("/shelf/bottles/{label}/renew")
+def renew_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields, label: str) -> Response:
+    """The bottle was emptied and mixed anew."""
+    reader = forms.Reader(form)
+    on = reader.day("mixed_on") or schooltime.now().date()
+    try:
+        reader.done()
+        acts.mix_anew(desk, label, on, who.name)
+    except (forms.Wrong, ProblemError) as error:
+        return _bottle_page(
+            request, desk, acts.find(desk, label)[2], 422, wrong=forms.problems_of(error)
+        )
+    return RedirectResponse("/shelf", status_code=303)
+
+
+@router.post("/shelf/bottles/{label}/take")
+def take_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields, label: str) -> Response:
+    """Take a bottle off the shelf."""
+    try:
+        acts.take(desk, label, text_of(form, "seen"), who.name)
+    except ProblemError as error:
+        return _bottle_page(
+            request, desk, acts.find(desk, label)[2], 422, wrong=forms.problems_of(error)
+        )
+    return RedirectResponse("/shelf", status_code=303)

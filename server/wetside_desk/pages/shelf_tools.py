@@ -1,0 +1,213 @@
+"""More about the shelf: mixing, washing, what a week takes, runs and their bottles, the file."""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Query, Request
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+
+from wetside.development import mixing, wash
+from wetside.development.bottles import Holds, ShelfFile, Usage
+from wetside.development.care import care
+from wetside.development.mixing import Measures
+from wetside.development.shelf import Use
+from wetside.errors import UnitsError
+from wetside.outlook import Wall
+from wetside_desk import house, schooltime
+from wetside_desk.access.gate import Sent, teacher
+from wetside_desk.bells import timing
+from wetside_desk.context import Desk, TheDesk
+from wetside_desk.files import papers
+from wetside_desk.pages import forms, text_editor
+from wetside_desk.pages.forms import Fields, text_of
+from wetside_desk.pages.shelf import shelf_page_of
+from wetside_desk.problems import ProblemError
+from wetside_desk.shelf import acts, lessons
+from wetside_desk.store import class_plan, preferences, uses
+
+router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
+
+Words = Annotated[str, Query(max_length=40)]
+
+#: Runs on the page that says which run went through which bottle.
+_RUNS = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Mixed:
+    """A dilution worked out: what to measure, and the steps in their order."""
+
+    total: float
+    amounts: Measures
+    steps: tuple[str, ...]
+
+
+@router.get("/shelf/mixing")
+def mixing_page(
+    request: Request,
+    desk: TheDesk,
+    holds: Words = "fixer",
+    strength: Words = "1+4",
+    total: Words = "",
+    tank: Words = "",
+    rolls: Words = "1",
+    water: Words = "",
+    *,
+    powder: bool = False,
+) -> HTMLResponse:
+    """Parts of a dilution, volumes of tanks, and a wash, each from a small form."""
+    prefs = preferences.load(desk.database)
+    wrong: list[str] = []
+    kind = Holds(holds) if holds in set(Holds) else Holds.FIXER
+    mixed = _mixed(kind, strength, total or "1 L", prefs.volume, wrong, powder=powder)
+    count = int(rolls) if rolls.isdecimal() and 1 <= int(rolls) <= 8 else 1
+    plan, cold, celsius = None, None, None
+    try:
+        plan = wash.plan(float(count), forms.millilitres_of(tank or "500 mL", prefs.volume))
+        celsius = forms.celsius_of(water, prefs.temperature) if water else None
+        cold = None if celsius is None else wash.cold_factor(celsius)
+    except (UnitsError, ValueError) as error:
+        wrong.append(str(error))
+    short = None
+    if mixed is not None and kind is Holds.DEVELOPER:
+        short = mixing.enough_stock(mixed.total, mixing.Dilution.parse(strength), count)
+    return shelf_page_of(
+        request,
+        desk,
+        "mixing.html",
+        422 if wrong else 200,
+        wrong=wrong,
+        kinds=list(Holds),
+        kind=kind,
+        strength=strength,
+        total=total or "1 L",
+        powder=powder,
+        mixed=mixed,
+        short=short,
+        care=care(kind),
+        tanks=[
+            (wall, wide, mixing.tank_millilitres(wall, wide=wide))
+            for wall in (Wall.STEEL, Wall.PLASTIC)
+            for wide in (False, True)
+        ],
+        tank=tank or "500 mL",
+        rolls=count,
+        water=water,
+        water_celsius=celsius,
+        plan=plan,
+        cold=cold,
+    )
+
+
+def _mixed(
+    kind: Holds, strength: str, total: str, unit: str, wrong: list[str], *, powder: bool
+) -> Mixed | None:
+    try:
+        millilitres = forms.millilitres_of(total, unit)
+        amounts = mixing.measures(millilitres, mixing.Dilution.parse(strength))
+    except UnitsError as error:
+        wrong.append(str(error))
+        return None
+    steps = mixing.instructions(amounts, acid=kind is Holds.STOP, powder=powder)
+    return Mixed(millilitres, amounts, steps)
+
+
+@router.get("/shelf/week")
+def week_page(request: Request, desk: TheDesk, sheet: Words = "", day: Words = "") -> HTMLResponse:
+    """What the classes of a week take of each solution."""
+    today = schooltime.now().date()
+    try:
+        on = date.fromisoformat(day) if day else today
+    except ValueError:
+        on = today
+    if not papers.FIRST_DAY <= on <= papers.LAST_DAY:
+        on = today
+    plan = class_plan.load(desk.database)
+    chosen = house.sheet_named(desk, sheet or plan.sheet) or house.sheet_named(desk, "")
+    table = house.bell_table(desk).content
+    classes = () if table is None else timing.classes_of_week(table, on)
+    there = house.shelf(desk).content or ShelfFile(format=1)
+    monday = timing.monday_of(on)
+    return shelf_page_of(
+        request,
+        desk,
+        "week.html",
+        table=table,
+        sheet=chosen,
+        sheets=house.sheets(desk),
+        classes=classes,
+        plan=plan,
+        tanks_of=lessons.tanks_of,
+        stock=() if chosen is None else lessons.week(there, chosen, classes, plan),
+        monday=monday,
+        before=monday - timedelta(days=7),
+        after=monday + timedelta(days=7),
+    )
+
+
+@router.get("/shelf/runs")
+def runs_page(request: Request, desk: TheDesk) -> HTMLResponse:
+    """Which of the latest runs went through which bottle, to be put right where it is wrong."""
+    there = house.shelf(desk).content or ShelfFile(format=1)
+    latest = uses.latest_ended(desk.database, _RUNS)
+    went = uses.of_runs(desk.database, [ended.run for ended in latest])
+    holds = {bottle.label: bottle.holds for bottle in there.bottle}
+    return shelf_page_of(
+        request,
+        desk,
+        "shelf_runs.html",
+        latest=latest,
+        went=went,
+        holds=holds,
+        bottles=there.bottle,
+        most=_RUNS,
+    )
+
+
+@router.post("/shelf/runs/move")
+def move_use(desk: TheDesk, who: Sent, form: Fields) -> Response:  # noqa: ARG001  # the form must be the teacher's
+    """A run went through another bottle than was counted, or through none."""
+    run, old, new = text_of(form, "run"), text_of(form, "old"), text_of(form, "new")
+    found = next(
+        (use for use in uses.of_runs(desk.database, [run])[run] if use.bottle == old), None
+    )
+    if found is None:
+        raise ProblemError("invalid-request", "That run was not counted onto that bottle.")
+    moved = None
+    if new:
+        bottle = acts.find(desk, new)[2]
+        took = found.drawn_millilitres
+        if bottle.use is not Usage.ONCE:
+            took = 0.0
+        moved = Use(run, new, found.on, found.rolls, took)
+    uses.move(desk.database, run, old, moved)
+    return RedirectResponse("/shelf/runs", status_code=303)
+
+
+def _editor(desk: Desk) -> text_editor.Editor:
+    return text_editor.Editor(
+        papers.shelf(desk.settings.files_folder),
+        "The shelf as text",
+        "/shelf/text",
+        "/v1/shelf/check",
+        "/shelf",
+        "Every key is explained in the page about solutions (docs/chemistry.md).",
+    )
+
+
+@router.get("/shelf/text")
+def text_page(request: Request, desk: TheDesk) -> HTMLResponse:
+    """The shelf file in the editor."""
+    editor = _editor(desk)
+    written = papers.read(editor.paper)
+    return text_editor.show(request, editor, written.text, written.tag)
+
+
+@router.post("/shelf/text")
+def save_text(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Response:
+    """Keep the shelf file."""
+    text = str(form.get("text", ""))
+    answer = text_editor.save(request, desk, _editor(desk), text, text_of(form, "seen"), who.name)
+    house.shelf(desk)
+    return answer
