@@ -10,9 +10,9 @@ from wetside_desk.settings import DeskSettings
 from wetside_desk.store import class_plan, uses
 from wetside_desk.store.database import Database
 
-#: The day of the invented runs, a Wednesday, and a moment in its third period.
-TODAY = date(2025, 11, 12)
-NOW = datetime(2025, 11, 12, 10, 6)  # noqa: DTZ001  # a bell table has no zone
+#: A Monday after the invented runs, and a moment in its third period.
+TODAY = date(2025, 11, 17)
+NOW = datetime(2025, 11, 17, 10, 6)  # noqa: DTZ001  # a bell table has no zone
 #: Before the first of the invented runs ended.
 BEFORE = 1_762_900_000.0
 
@@ -76,7 +76,7 @@ millilitres = 1000
 mixed_on = 2025-11-03
 use = "reused"
 rolls_per_litre = 40
-keeps_full_days = 10
+keeps_full_days = 16
 source = "teacher's own"
 
 [[bottle]]
@@ -95,7 +95,7 @@ closed = [2025-11-27, 2025-11-28]
 
 [weeks]
 names = ["A", "B"]
-first_week_of = 2025-09-01
+first_week_of = 2025-09-08
 
 [[period]]
 name = "1"

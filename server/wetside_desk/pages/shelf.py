@@ -55,6 +55,21 @@ def left_share(one: Standing) -> float:
     return min(1.0, one.left_millilitres / one.bottle.millilitres)
 
 
+def last_test(bottle: Bottle) -> str:
+    """The latest test of a bottle in words; empty where there is none."""
+    if not bottle.check:
+        return ""
+    check = max(bottle.check, key=lambda check: check.on)
+    if check.colour is not None:
+        return (
+            f"Indicator on {check.on}: {clearing.judge_indicator(check.colour, in_bottle=True)[1]}"
+        )
+    if check.clearing_seconds is None or bottle.fresh_clearing_seconds is None:
+        return ""
+    judged = clearing.judge_clearing(check.clearing_seconds, bottle.fresh_clearing_seconds)
+    return f"Tested on {check.on}: {judged.text}."
+
+
 @router.get("/shelf")
 def shelf_page(
     request: Request, desk: TheDesk, sheet: Words = "", tanks: Words = ""
@@ -83,6 +98,7 @@ def shelf_page(
         read=read,
         bottles=shelf.standings(there, found, now.date()),
         state_of=state_of,
+        last_test=last_test,
         left_share=left_share,
         care=care,
         today=now.date(),
@@ -130,7 +146,6 @@ def _bottle_page(
         kinds=list(Holds),
         usages=list(Usage),
         colours=list(Colour),
-        how_to=clearing.HOW_TO,
         discard_at=CLEARING_RATIO.value,
         care=care,
         today=today,
