@@ -40,6 +40,9 @@ def desk(
         "--host": host,
         "--port": port,
     }
+    if loaded.sheets_folder is not None and loaded.sheets_folder.name == "sheets":
+        # shelf and bells beside the sheets that the station reads
+        arguments["--files"] = loaded.sheets_folder.parent
     words = [str(word) for pair in arguments.items() for word in pair]
     # another program takes this one's place: the firmware never imports the desk
     os.execv(sys.executable, [sys.executable, "-m", "wetside_desk", *words])  # noqa: S606  # our own interpreter, no shell
