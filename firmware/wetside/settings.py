@@ -90,12 +90,19 @@ class Buttons(_Table):
 
 
 class StationSettings(_Table):
-    """Everything the station needs to know before it starts."""
+    """Everything the station needs to know before it starts.
+
+    ``bells_file`` is the school's bell table (docs/bells.md). ``room_celsius`` with its standard
+    deviation is the air around a tank that develops; where nobody measured it, 21 +- 2 stands.
+    """
 
     station: Annotated[str, Field(pattern=r"^[A-Za-z0-9_-]{1,24}$")] = "sink-1"
     data_folder: Path = Path("/var/lib/wetside")
     live_folder: Path = Path("/run/wetside")
     sheets_folder: Path | None = None
+    bells_file: Path | None = None
+    room_celsius: Annotated[float, Field(ge=5, le=45)] = 21.0
+    room_sd_celsius: Annotated[float, Field(gt=0, le=10)] = 2.0
     w1_folder: Path = Path("/sys/bus/w1/devices")
     pins: Pins = Pins()
     display: Display = Display()

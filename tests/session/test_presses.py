@@ -34,7 +34,7 @@ def test_every_press_means_something_the_run_knows(
 def test_a_short_press_does_not_pour_before_the_window(small_sheet: Sheet) -> None:
     """While tempering, a short now is refused and a long one pours: nobody pours by a slip."""
     tempering = _in(State.TEMPERING, small_sheet)
-    assert Act.REFUSE_EARLY is meaning(tempering, Press(5, Button.NOW))
+    assert Act.TOO_EARLY is meaning(tempering, Press(5, Button.NOW))
     assert Kind.NOW is meaning(tempering, Press(5, Button.NOW, long=True))
 
 

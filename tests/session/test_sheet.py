@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from wetside.cues.lettering import width
 from wetside.cues.panels import ROOM
+from wetside.development.spec import Development, FactorTable
 from wetside.errors import SheetError
 from wetside.outlook import Wall
 from wetside.session import sheet as sheets
@@ -313,16 +314,20 @@ def test_the_example_of_the_documentation_loads() -> None:
 
 
 def test_further_examples_of_the_documentation_load_in_their_place() -> None:
-    """Each shorter example is an agitation that a sheet accepts."""
+    """Each shorter example is an agitation or a law of development that a sheet accepts."""
     text = DOCUMENT.read_text(encoding="utf-8")
     examples = re.findall(r"```toml\n(.*?)```", text, re.DOTALL)[1:]
     assert 2 <= len(examples)
     base = SHIPPED[0].read_text(encoding="utf-8")
-    first = base.index("[step.agitation]")
-    end = base.index("[[step]]", first)
+    tables = {
+        "[step.agitation]": base.index("[step.agitation]"),
+        "[step.development]": base.index("[step.development]"),
+    }
+    assert set(tables) == {example.splitlines()[0] for example in examples}
     for example in examples:
-        assert example.startswith("[step.agitation]")
-        sheets.parse(base[:first] + example + "\n" + base[end:], "docs/sheets.md")
+        first = tables[example.splitlines()[0]]
+        end = base.find("\n\n", first)
+        sheets.parse(base[:first] + example + base[end:], "docs/sheets.md")
 
 
 def test_mistakes_shown_in_the_documentation_are_what_is_said() -> None:
@@ -339,8 +344,10 @@ def test_mistakes_shown_in_the_documentation_are_what_is_said() -> None:
 
 
 def test_every_key_is_explained_in_the_documentation() -> None:
-    """docs/sheets.md has a row for each key of sheet, step and agitation."""
+    """docs/sheets.md has a row for each key of sheet, step, agitation and development."""
     text = DOCUMENT.read_text(encoding="utf-8")
-    for model in (Sheet, sheets.Step, sheets.Agitation):
-        for key in model.model_fields:
-            assert f"| `{key}` |" in text, key
+    rows = [line.split("|")[1] for line in text.splitlines() if line.startswith("| `")]
+    explained = {key for row in rows for key in re.findall(r"`(\w+)`", row)}
+    for model in (Sheet, sheets.Step, sheets.Agitation, Development):
+        assert set(model.model_fields) - explained == set()
+    assert set(FactorTable.model_fields) <= set(re.findall(r"`(\w+)`", text))

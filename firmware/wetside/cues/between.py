@@ -38,7 +38,7 @@ def idle(snapshot: Snapshot) -> Notice:
         big=sheet.name,
         lines=(
             "now: begin   wait: other",
-            wording.page((sheet.title, *notes, *sheet.cautions), snapshot.now),
+            wording.page((*snapshot.bell, sheet.title, *notes, *sheet.cautions), snapshot.now),
         ),
     )
 
@@ -55,7 +55,10 @@ def holding(snapshot: Snapshot) -> Notice:
         if session.sheet and session.step
         else "",
         big=clock_text(max(0.0, snapshot.now - began)),
-        lines=("now: go on", "hold now: give up"),
+        lines=(
+            "now: go on",
+            wording.page(("hold now: give up", *snapshot.bell), snapshot.now),
+        ),
     )
 
 
@@ -139,6 +142,12 @@ def _summary(session: Session, snapshot: Snapshot) -> list[str]:
             poured = wording.temperature(session.poured_celsius, fahrenheit=snapshot.fahrenheit)
             hit += f": {poured}"
         texts.append(hit)
+    if session.developed is not None:
+        done = session.developed
+        texts += [
+            f"{done.percent:.0f} % of nominal",
+            f"between {done.low:.0f} and {done.high:.0f} %",
+        ]
     for record in session.steps:
         if record.planned_seconds is not None and record.actual_seconds is not None:
             actual = clock_text(record.actual_seconds)

@@ -11,6 +11,8 @@ head     first line     big   the word to be read from afar     lines   up to tw
 
 Words in braces are filled in: {step} and {next} are names of steps and solutions, {prepare}
 and {reason} come from the sheet or the machine, {gap} says what is known of a power cut.
+{wait} and {pour} are the two ways to go on; the screen shows them as they stand then.
+{change} and {total} say how the end of a step was moved.
 """
 
 from __future__ import annotations
@@ -77,6 +79,8 @@ _ROWS = (
         _say("will not get there", "HELP", "the bath stays too far off", "warm or cool the bath")),
     Row(CueName.CHECK_DIP_ADVISED, beats("- ..", MIDDLE), CALM, None, 6,
         _say("check dip", "DIP", "dip the probe into the", "developer; press probe")),
+    Row(CueName.CHOICE, beats(".--.", MIDDLE), CALM, None, 12,
+        _say("wait or pour?", "", "{wait}", "{pour}")),
     # a step
     Row(CueName.POUR_BEGUN, beats("..", MIDDLE), CALM, None, 0,
         _say("{step}", "POUR IN", "pour in {solution}")),
@@ -84,6 +88,8 @@ _ROWS = (
         _say("{step}", "AGITATE", "agitate")),
     Row(CueName.REST, beats("-", LOW), CALM, None, 0,
         _say("{step}", "REST", "rest")),
+    Row(CueName.END_MOVED, beats("--.-", MIDDLE), CALM, None, 5,
+        _say("tank's warmth", "NEW END", "{change}", "{total} in all")),
     Row(CueName.PREPARE_NEXT, beats(".. ..", MIDDLE), CALM, None, 4,
         _say("get ready", "PREPARE", "{prepare}", "next: {next}")),
     Row(CueName.DRAIN, beats("..- ", HIGH, times=3), ACT, None, 0,

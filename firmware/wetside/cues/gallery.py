@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from wetside.cues import gallery_chemistry
+from wetside.cues.posing import NOWHERE, Scene, begun, outlook_off, run_until
 from wetside.cues.snapshot import Snapshot
 from wetside.outlook import Outlook, Quantiles, Temperature
 from wetside.readings import Condition, Place
@@ -14,21 +16,13 @@ from wetside.session.machine import Session
 from wetside.session.sheet import Sheet, StepKind
 from wetside.session.signals import Cue, CueName
 
-_NOWHERE = Quantiles(None, None, None)
-
-
-@dataclass(frozen=True, slots=True)
-class Scene:
-    """A screen with its file name and a sentence that says when it stands there."""
-
-    name: str
-    caption: str
-    snapshot: Snapshot
+__all__ = ["MESSAGES", "Scene", "run_until", "scenes"]
 
 
 def scenes(sheet: Sheet, *, corrected: bool = True, fahrenheit: bool = False) -> tuple[Scene, ...]:
     """Every screen, with this sheet."""
     made = [*_before(sheet), *_bath(sheet), *_steps(sheet), *_after(sheet), *_messages(sheet)]
+    made += [*gallery_chemistry.developer(sheet), *gallery_chemistry.bell(sheet)]
     return tuple(
         replace(
             scene,
@@ -38,62 +32,8 @@ def scenes(sheet: Sheet, *, corrected: bool = True, fahrenheit: bool = False) ->
     )
 
 
-def run_until(sheet: Sheet, step: int, offset: float) -> tuple[Session, float]:
-    """A session in step ``step`` (1 = develop) at ``offset`` seconds from its start, and now.
-
-    Every step before was on time; tempering took 300 s.
-    """
-    session = machine.fold(
-        [
-            Event(Kind.BEGIN, 0.0, {"sheet": sheet.model_dump(mode="json"), "run": "gallery"}),
-            Event(Kind.ENTERED, 280.0),
-            Event(Kind.NOW, 300.0, {"developer_celsius": sheet.temper.celsius}),
-        ]
-    )
-    now = 300.0
-    for index in range(1, step):
-        seconds = sheet.step[index].seconds
-        assert seconds is not None  # noqa: S101  # only temper and hang have none, by the model
-        now += seconds
-        session = _walked(session, now)
-        session, _ = machine.receive(session, Event(Kind.NOW, now))
-    return _walked(session, now + offset), now + offset
-
-
-def _walked(session: Session, now: float) -> Session:
-    while (event := machine.due(session, now)) is not None:
-        session, _ = machine.receive(session, event)
-    return session
-
-
-def _begun(sheet: Sheet, *kinds: Kind) -> Session:
-    begin = Event(Kind.BEGIN, 0.0, {"sheet": sheet.model_dump(mode="json"), "run": "gallery"})
-    return machine.fold([begin, *(Event(kind, 60.0 + index) for index, kind in enumerate(kinds))])
-
-
-def _outlook(
-    sheet: Sheet,
-    off: float,
-    bath_off: float,
-    ready: Quantiles,
-    leaves: Quantiles = _NOWHERE,
-    *,
-    never: float = 0.02,
-    sd: float = 0.06,
-) -> Outlook:
-    target = sheet.temper.celsius or 0.0
-    return Outlook(
-        seconds=120.0,
-        developer=Temperature(target + off, sd),
-        bath=Temperature(target + bath_off, 0.05),
-        ready_in=ready,
-        leaves_in=leaves,
-        never=never,
-    )
-
-
 def _before(sheet: Sheet) -> list[Scene]:
-    room = Outlook(0.0, None, Temperature(21.4, 0.1), _NOWHERE, _NOWHERE, 0.0)
+    room = Outlook(0.0, None, Temperature(21.4, 0.1), NOWHERE, NOWHERE, 0.0)
     idle = Snapshot(
         now=0.0,
         session=Session(),
@@ -111,17 +51,17 @@ def _before(sheet: Sheet) -> list[Scene]:
 
 def _bath(sheet: Sheet) -> list[Scene]:
     tempering = Snapshot(
-        now=120.0, session=_begun(sheet), places={"probe": Place.BATH}, offered=sheet
+        now=120.0, session=begun(sheet), places={"probe": Place.BATH}, offered=sheet
     )
     in_developer = {"probe": Place.DEVELOPER}
-    warm = _outlook(sheet, 2.3, -0.6, Quantiles(96.0, 118.0, 151.0), sd=0.05)
-    hidden = _outlook(sheet, -1.4, 0.2, Quantiles(310.0, 420.0, 640.0), sd=0.25)
-    stuck = _outlook(sheet, -1.9, -1.5, _NOWHERE, never=0.93)
-    hot = _outlook(sheet, 3.1, 2.5, _NOWHERE, never=0.97)
-    ready = replace(tempering, session=_begun(sheet, Kind.ENTERED), now=95.0, places=in_developer)
+    warm = outlook_off(sheet, 2.3, -0.6, Quantiles(96.0, 118.0, 151.0), sd=0.05)
+    hidden = outlook_off(sheet, -1.4, 0.2, Quantiles(310.0, 420.0, 640.0), sd=0.25)
+    stuck = outlook_off(sheet, -1.9, -1.5, NOWHERE, never=0.93)
+    hot = outlook_off(sheet, 3.1, 2.5, NOWHERE, never=0.97)
+    ready = replace(tempering, session=begun(sheet, Kind.ENTERED), now=95.0, places=in_developer)
     inside = Quantiles(0.0, 0.0, 0.0)
-    closing = _outlook(sheet, 0.12, -0.6, inside, Quantiles(148.0, 190.0, 260.0))
-    stays = _outlook(sheet, 0.05, 0.02, inside)
+    closing = outlook_off(sheet, 0.12, -0.6, inside, Quantiles(148.0, 190.0, 260.0))
+    stays = outlook_off(sheet, 0.05, 0.02, inside)
     trouble = {"probe": Condition.VANISHED}
     return [
         Scene("tempering-first", "Begun; the developer was not touched yet.", tempering),
@@ -202,7 +142,7 @@ def _after(sheet: Sheet) -> list[Scene]:
 
 
 def _messages(sheet: Sheet) -> list[Scene]:
-    tempering, running = _begun(sheet), run_until(sheet, 1, 93.0)
+    tempering, running = begun(sheet), run_until(sheet, 1, 93.0)
     made = []
     for name, caption, values in MESSAGES:
         in_bath = name in _IN_BATH
@@ -231,6 +171,11 @@ MESSAGES: Sequence[tuple[CueName, str, dict[str, str]]] = (
     (CueName.WINDOW_LEFT, "The window has ended.", {}),
     (CueName.WILL_NOT_REACH, "The bath needs help.", {}),
     (CueName.CHECK_DIP_ADVISED, "A check dip is worth it.", {}),
+    (
+        CueName.END_MOVED,
+        "The tank's temperature moves the end of developing.",
+        {"change": "0:12 shorter", "total": "6:58"},
+    ),
     (CueName.PREPARE_NEXT, "Time to set out the next bath.", {}),
     (CueName.RESUMED, "The run goes on.", {}),
     (CueName.REFUSED, "A press that means nothing now.", {"reason": "hold now to end early"}),

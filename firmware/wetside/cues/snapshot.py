@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from wetside.development.baths import Step as BathStep
+from wetside.development.choose import Choice
 from wetside.outlook import Outlook
 from wetside.readings import Condition, Place
 from wetside.session.machine import Session
@@ -21,7 +23,10 @@ class Snapshot:
     stays on the screen for a few seconds over whatever else would stand there. ``offered``
     is the sheet that a press of ``now`` would begin. ``corrected`` says whether the probes
     were corrected against a reference: without, +-0.3 C cannot be promised. ``fahrenheit``
-    says in which unit temperatures are shown.
+    says in which unit temperatures are shown. ``choice`` compares waiting with pouring now,
+    None where the sheet has no law of development or nothing can be said yet. ``bell`` holds
+    short lines about the bell. ``wide_steps`` are steps of temperature between the sheet's
+    own baths that are larger than allowed.
     """
 
     now: float
@@ -36,3 +41,6 @@ class Snapshot:
     address: str | None = None
     warnings: tuple[str, ...] = ()
     fahrenheit: bool = False
+    choice: Choice | None = None
+    bell: tuple[str, ...] = ()
+    wide_steps: tuple[BathStep, ...] = ()

@@ -52,7 +52,10 @@ def pouring(snapshot: Snapshot) -> Notice:
         head=str(step.kind),
         corner=_place(snapshot.session),
         big=countdown(snapshot),
-        lines=("POUR IN", _below(snapshot, (wording.title(step), _pour_caution(step)))),
+        lines=(
+            "POUR IN",
+            _below(snapshot, (wording.title(step), *_time(snapshot), _pour_caution(step))),
+        ),
         band=True,
         progress=progress(snapshot),
     )
@@ -178,7 +181,30 @@ def _next(snapshot: Snapshot, step: Step) -> tuple[str, ...]:
     if preparing and step.prepare is not None:
         return (step.prepare,)
     then = "" if following is None else wording.title(following)
-    return (f"then {then}", *step.cautions)
+    return (f"then {then}", *_time(snapshot), *step.cautions)
+
+
+def _time(snapshot: Snapshot) -> tuple[str, ...]:
+    """What is to be said of a developing time that is not the sheet's own."""
+    session = snapshot.session
+    step = _present(session)
+    if step.kind is not StepKind.DEVELOP or step.seconds is None:
+        return ()
+    texts: list[str] = []
+    at = "this developer"
+    if session.poured_celsius is not None:
+        at = wording.temperature(session.poured_celsius, fahrenheit=snapshot.fahrenheit)
+    if session.no_time_reason is not None:
+        reason = wording.briefly(session.no_time_reason, fahrenheit=snapshot.fahrenheit)
+        texts += [f"no time for {at}", "the nominal time runs", reason]
+    elif "end-moved" in session.flags:
+        texts.append(f"end moved: {clock_text(step.seconds)} in all")
+    elif session.adjusted:
+        texts.append(f"time for {at}")
+    law = step.development
+    if law is not None and step.seconds - step.fill_seconds < law.short_seconds:
+        texts.append(f"under {clock_text(law.short_seconds)}: may be uneven")
+    return tuple(texts)
 
 
 def _pressed_when(*, hang: bool) -> str:
@@ -188,7 +214,7 @@ def _pressed_when(*, hang: bool) -> str:
 def _below(snapshot: Snapshot, texts: tuple[str, ...]) -> str:
     """The second line: trouble first, because timing goes on without the probe."""
     trouble = next(iter(snapshot.troubles.values()), None)
-    texts = (*texts, *snapshot.warnings)
+    texts = (*texts, *snapshot.bell, *snapshot.warnings)
     if trouble in wording.CONDITIONS:
         texts = tuple(part for text in texts for part in (wording.CONDITIONS[trouble][0], text))
     return wording.page(texts, snapshot.now - (snapshot.session.began or snapshot.now))

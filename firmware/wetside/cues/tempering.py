@@ -70,7 +70,7 @@ def ready(snapshot: Snapshot) -> Notice:
         lines=(
             "POUR NOW",
             wording.page(
-                (*_troubles(snapshot), "press now as you pour", "gloves on"),
+                (*_troubles(snapshot), "press now as you pour", *snapshot.bell, "gloves on"),
                 snapshot.now - (session.window_entered or 0.0),
             ),
         ),
@@ -126,8 +126,9 @@ def _advice(snapshot: Snapshot, outlook: Outlook | None) -> tuple[str, ...]:
         return troubles
     if outlook is None or outlook.developer is None:
         return ("waiting for the probe",)
+    ask = () if snapshot.choice is None else ("now: wait or pour?",)
     if outlook.never > NEVER_SHOWN:
-        return _help(_temper(snapshot), outlook)
+        return (*_help(_temper(snapshot), outlook), *ask, *snapshot.bell)
     ready_in = outlook.ready_in
     span = wording.span_text(ready_in.p05, ready_in.p95)
     texts = [span if ready_in.p05 is None else f"ready {span}"]
@@ -135,7 +136,16 @@ def _advice(snapshot: Snapshot, outlook: Outlook | None) -> tuple[str, ...]:
         texts.insert(0, "probe into the bath")
     if not snapshot.corrected:
         texts.append("probe not yet corrected")
-    return (*texts, *snapshot.warnings)
+    return (*texts, *ask, *snapshot.bell, *_wide(snapshot), *snapshot.warnings)
+
+
+def _wide(snapshot: Snapshot) -> tuple[str, ...]:
+    """Steps of temperature in the sheet itself that may wrinkle the emulsion."""
+    texts: list[str] = []
+    for step in snapshot.wide_steps:
+        off = wording.difference(abs(step.degrees), fahrenheit=snapshot.fahrenheit)
+        texts += [f"{step.to_kind} is {off} off {step.from_kind}", "the film may wrinkle"]
+    return tuple(texts)
 
 
 def _help(step: Step, outlook: Outlook) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from wetside.cues import between, catalogue, stepping, tempering
+from wetside.cues import between, catalogue, choosing, stepping, tempering
 from wetside.cues.lettering import wrap
 from wetside.cues.notice import Notice
 from wetside.cues.panels import ROOM
@@ -40,7 +40,11 @@ def view(snapshot: Snapshot) -> Notice:
     if snapshot.lights_out:
         return Notice("dark", blank=True)
     message = snapshot.message
-    if message is not None and _stands_over(snapshot, message):
+    if message is not None and message.name is CueName.CHOICE:
+        # what it offers changes while it stands, and is gone once the developer is ready
+        if snapshot.session.state is State.TEMPERING and snapshot.choice is not None:
+            return choosing.choosing(snapshot, snapshot.choice, message)
+    elif message is not None and _stands_over(snapshot, message):
         return _message(snapshot, message)
     return _SCREENS[snapshot.session.state](snapshot)
 

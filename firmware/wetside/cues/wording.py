@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 
 from wetside.cues.lettering import width, wrap
@@ -41,9 +42,31 @@ def temperature(celsius: float, *, fahrenheit: bool) -> str:
     return f"{degrees(celsius, fahrenheit=fahrenheit)} {unit(fahrenheit=fahrenheit)}"
 
 
+#: A temperature in a sentence of the core, which always speaks of degC.
+_DEGREES = re.compile(r"(-?\d+\.\d)( to (-?\d+\.\d))? degC")
+
+
+def briefly(sentence: str, *, fahrenheit: bool) -> str:
+    """The first clause of a sentence of the core, its temperatures in the unit that is shown."""
+
+    def shown(match: re.Match[str]) -> str:
+        low = temperature(float(match[1]), fahrenheit=fahrenheit)
+        if match[3] is None:
+            return low
+        number = degrees(float(match[1]), fahrenheit=fahrenheit)
+        return f"{number} to {temperature(float(match[3]), fahrenheit=fahrenheit)}"
+
+    return _DEGREES.sub(shown, re.split(r"[;:] ", sentence, maxsplit=1)[0])
+
+
 def unit(*, fahrenheit: bool) -> str:
     """The sign of the unit."""
     return "°F" if fahrenheit else "°C"
+
+
+def difference(celsius: float, *, fahrenheit: bool) -> str:
+    """A difference of temperatures with its unit, for example ``4.0 °C``."""
+    return f"{celsius * 1.8 if fahrenheit else celsius:.1f} {unit(fahrenheit=fahrenheit)}"
 
 
 def half_width(believed: Temperature, *, corrected: bool) -> float:

@@ -50,7 +50,7 @@ class Option:
     pour_in
         Likely time until pouring; None if it may never come.
     develop
-        Developing time; None if no time can be given.
+        Developing time with the filling; None if no time can be given.
     done_in, done_low, done_high
         End of development: likely, and 5 and 95 %; None as above or beyond the forecast.
     doubts
@@ -100,7 +100,8 @@ def _sum(left: float | None, right: float) -> float | None:
     return None if left is None else left + right
 
 
-def _wait(outlook: Outlook, nominal: Timed) -> Option:
+def _wait(outlook: Outlook, nominal: Timed, filling: float) -> Option:
+    seconds = nominal.seconds + filling
     ready, leaves = outlook.ready_in, outlook.leaves_in
     doubts: list[str] = []
     if outlook.never > DOUBTFUL_NEVER:
@@ -119,14 +120,14 @@ def _wait(outlook: Outlook, nominal: Timed) -> Option:
         refused = "no time can be told at which the developer enters the window"
         line = "WAIT not in an hour"
     else:
-        line = f"WAIT {_short(ready.p50)} done {_short(ready.p50 + nominal.seconds)}"
+        line = f"WAIT {_short(ready.p50)} done {_short(ready.p50 + seconds)}"
     return Option(
         Way.WAIT,
         ready.p50,
-        nominal.seconds,
-        _sum(ready.p50, nominal.seconds),
-        _sum(ready.p05, nominal.seconds),
-        _sum(ready.p95, nominal.seconds),
+        seconds,
+        _sum(ready.p50, seconds),
+        _sum(ready.p05, seconds),
+        _sum(ready.p95, seconds),
         tuple(doubts),
         refused,
         line,
@@ -137,7 +138,9 @@ def _no_pour(reason: str) -> Option:
     return Option(Way.POUR, 0.0, None, None, None, None, (), reason, "NOW  not possible")
 
 
-def _pour(outlook: Outlook, law: Law, limits: Limits, factors: Sequence[Factor]) -> Option:
+def _pour(
+    outlook: Outlook, law: Law, limits: Limits, factors: Sequence[Factor], filling: float
+) -> Option:
     if outlook.developer is None:
         return _no_pour("the developer's temperature is not known yet: dip the probe")
     celsius, spread = outlook.developer.celsius, _NINETY * outlook.developer.sd
@@ -155,16 +158,17 @@ def _pour(outlook: Outlook, law: Law, limits: Limits, factors: Sequence[Factor])
             f"the adjusted time is known only to {100 * off:.0f} %: "
             f"{clock_text(shortest)} to {clock_text(longest)}"
         )
+    seconds = timed.seconds + filling
     return Option(
         Way.POUR,
         0.0,
-        timed.seconds,
-        timed.seconds,
-        shortest,
-        longest,
+        seconds,
+        seconds,
+        shortest + filling,
+        longest + filling,
         tuple(doubts),
         None,
-        f"NOW  {_short(timed.seconds)} done {_short(timed.seconds)}",
+        f"NOW  {_short(seconds)} done {_short(seconds)}",
     )
 
 
@@ -184,6 +188,7 @@ def choose(
     limits: Limits,
     nominal_celsius: float,
     factors: Sequence[Factor] = (),
+    filling_seconds: float = 0.0,
 ) -> Choice:
     """Compare waiting for the window with pouring now.
 
@@ -195,6 +200,9 @@ def choose(
         The sheet's law, its limits, and the factors in force for both ways.
     nominal_celsius
         Target of the sheet.
+    filling_seconds
+        What the step's clock counts before the tank is full (decision 0204): added to both
+        times, while a law's own time and its warnings begin with the full tank.
 
     Raises
     ------
@@ -206,7 +214,7 @@ def choose(
         reason = f"the nominal temperature is refused: {found.reason}"
         raise ValueError(reason)  # noqa: TRY004  # the value is wrong, its type is an answer
     options = (
-        _wait(outlook, adjusted(found, factors, limits)),
-        _pour(outlook, law, limits, factors),
+        _wait(outlook, adjusted(found, factors, limits), filling_seconds),
+        _pour(outlook, law, limits, factors, filling_seconds),
     )
     return Choice(*options, _sooner(options), _safer(options))

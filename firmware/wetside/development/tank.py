@@ -91,6 +91,22 @@ ONE_ROLL = {
 }
 
 
+def tank_for(wall: Wall, reels: int = 1) -> Tank:
+    """A usual tank of plastic or steel for so many reels of 135.
+
+    Each reel after the first adds half of what a one-roll tank has (estimated from common
+    sizes), which is well inside the uncertainty of the couplings.
+    """
+    one = ONE_ROLL[wall]
+    times = (1.0 + reels) / 2.0
+    return Tank(
+        one.joules_per_kelvin * times,
+        one.inside_watts_per_kelvin * times,
+        one.air_watts_per_kelvin * times,
+        one.bath_watts_per_kelvin * times,
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Pour:
     """What is known when the developer goes in; every ``_sd`` is one standard deviation.

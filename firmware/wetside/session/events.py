@@ -27,6 +27,8 @@ class Kind(StrEnum):
     LEFT = "left-window"
     NEVER = "will-not-reach"
     CHECK_DIP = "check-dip-advised"
+    DEVELOPED = "effective-development"
+    END_MOVED = "end-moved"
     # the clock did something
     FILLED = "filled"
     AGITATE = "agitate"

@@ -14,35 +14,38 @@ Rules
 * Events of the clock (agitate, drain ...) come from ``due``: the present step's schedule,
   walked by a cursor, so none is skipped and none comes twice, however late it is asked for.
 * Only water may wait: HOLD is refused in a step whose sheet does not say ``can_wait``.
+* A developer poured outside the window brings its own time: ``develop_seconds`` of NOW. While
+  it develops the end may be moved (END_MOVED), but only so that whatever was said of the step
+  stays as it was said; else the move is ignored.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
-from enum import Enum, StrEnum, auto
+from dataclasses import replace
+from enum import Enum, auto
 
-from wetside.session import schedule
+from wetside.session import developing, schedule
 from wetside.session.events import Event, Kind
-from wetside.session.sheet import Sheet, Step, StepKind
+from wetside.session.run import Session, State, StepRecord
+from wetside.session.sheet import Sheet, StepKind
 from wetside.session.signals import Cue, CueName
+from wetside.session.telling import cue_values, cues_of, no_entry, refusal
 
-
-class State(StrEnum):
-    """Where a run stands."""
-
-    IDLE = "idle"
-    TEMPERING = "tempering"
-    READY = "ready"
-    POURING = "pouring"
-    RUNNING = "running"
-    DRAINING = "draining"
-    HANDOVER = "handover"
-    LATE = "late"
-    HOLDING = "holding"
-    INTERRUPTED = "interrupted"
-    FINISHED = "finished"
-    ABANDONED = "abandoned"
+__all__ = [
+    "HUMAN",
+    "OPEN_STATES",
+    "TABLE",
+    "Session",
+    "State",
+    "StepRecord",
+    "Turn",
+    "cue_values",
+    "due",
+    "fold",
+    "next_due",
+    "receive",
+]
 
 
 class Turn(Enum):
@@ -53,8 +56,13 @@ class Turn(Enum):
     BACK = auto()  # the state before HOLDING or INTERRUPTED
 
 
-_OPEN = {Kind.ABANDON: State.ABANDONED, Kind.POWER_LOST: State.INTERRUPTED}
+_OPEN: Mapping[Kind, State | Turn] = {
+    Kind.ABANDON: State.ABANDONED,
+    Kind.POWER_LOST: State.INTERRUPTED,
+}
 _START = {Kind.BEGIN: State.TEMPERING}
+#: States that the run may be in when it is known what the develop step amounted to.
+_AFTER = {Kind.DEVELOPED: Turn.STAY, **_OPEN}
 
 TABLE: Mapping[State, Mapping[Kind, State | Turn]] = {
     State.IDLE: _START,
@@ -74,7 +82,7 @@ TABLE: Mapping[State, Mapping[Kind, State | Turn]] = {
         Kind.HOLD: State.HOLDING,
         **_OPEN,
     },
-    State.POURING: {Kind.FILLED: State.RUNNING, **_OPEN},
+    State.POURING: {Kind.FILLED: State.RUNNING, **_AFTER},
     State.RUNNING: {
         Kind.AGITATE: Turn.STAY,
         Kind.REST: Turn.STAY,
@@ -82,17 +90,18 @@ TABLE: Mapping[State, Mapping[Kind, State | Turn]] = {
         Kind.DRAIN_DUE: State.DRAINING,
         Kind.END_EARLY: State.HANDOVER,
         Kind.HOLD: State.HOLDING,
-        **_OPEN,
+        Kind.END_MOVED: Turn.STAY,
+        **_AFTER,
     },
-    State.DRAINING: {Kind.END_DUE: State.HANDOVER, Kind.NOW: Turn.NEXT, **_OPEN},
+    State.DRAINING: {Kind.END_DUE: State.HANDOVER, Kind.NOW: Turn.NEXT, **_AFTER},
     State.HANDOVER: {
         Kind.LATE_DUE: State.LATE,
         Kind.NOW: Turn.NEXT,
         Kind.HOLD: State.HOLDING,
-        **_OPEN,
+        **_AFTER,
     },
-    State.LATE: {Kind.NOW: Turn.NEXT, Kind.HOLD: State.HOLDING, **_OPEN},
-    State.HOLDING: {Kind.RESUME: Turn.BACK, **_OPEN},
+    State.LATE: {Kind.NOW: Turn.NEXT, Kind.HOLD: State.HOLDING, **_AFTER},
+    State.HOLDING: {Kind.RESUME: Turn.BACK, **_AFTER},
     State.INTERRUPTED: {
         Kind.CONTINUE: Turn.BACK,
         Kind.POWER_LOST: Turn.STAY,
@@ -114,65 +123,6 @@ HUMAN = frozenset(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class StepRecord:
-    """What a step was to be and what it was; times are monotonic seconds of the session.
-
-    ``ended`` is None while the step lasts. For tempering ``planned_seconds`` is None.
-    """
-
-    kind: StepKind
-    planned_seconds: float | None
-    began: float
-    ended: float | None = None
-
-    @property
-    def actual_seconds(self) -> float | None:
-        """How long it lasted, or None while it lasts."""
-        return None if self.ended is None else self.ended - self.began
-
-
-@dataclass(frozen=True, slots=True)
-class Session:
-    """Everything about a run that decides what happens next.
-
-    Times are monotonic seconds of the present boot: POWER_LOST shifts them.
-    ``before`` is the state to go back to from HOLDING or INTERRUPTED. ``in_window`` says
-    whether the developer was poured inside the window, None before it is poured.
-    """
-
-    state: State = State.IDLE
-    run: str | None = None
-    sheet: Sheet | None = None
-    step: int = 0
-    cursor: int = 0
-    before: State | None = None
-    window_entered: float | None = None
-    in_window: bool | None = None
-    poured_celsius: float | None = None
-    agitating: bool = False
-    steps: tuple[StepRecord, ...] = ()
-    flags: tuple[str, ...] = ()
-    gap_text: str | None = None
-
-    @property
-    def present(self) -> Step | None:
-        """The present step of the sheet, None when idle."""
-        return None if self.sheet is None else self.sheet.step[self.step]
-
-    @property
-    def following(self) -> Step | None:
-        """The step after the present one, None after the last."""
-        if self.sheet is None or self.step + 1 >= len(self.sheet.step):
-            return None
-        return self.sheet.step[self.step + 1]
-
-    @property
-    def began(self) -> float | None:
-        """When the present step began."""
-        return self.steps[-1].began if self.steps else None
-
-
 def receive(session: Session, event: Event) -> tuple[Session, tuple[Cue, ...]]:
     """The session after an event, and the cues it gives, in order.
 
@@ -180,13 +130,15 @@ def receive(session: Session, event: Event) -> tuple[Session, tuple[Cue, ...]]:
     carries the reason in ``values["reason"]``.
     """
     target = TABLE[session.state].get(event.kind)
-    reason = _refusal(session, event) if target is not None else _no_entry(session, event)
+    reason = refusal(session, event) if target is not None else no_entry(session, event)
     if target is None or reason is not None:
         if event.kind in HUMAN:
             return session, (Cue(CueName.REFUSED, event.seconds, {"reason": reason or ""}),)
         return session, ()
     after = _walk(session, event, target)
-    return after, _cues(session, after, event)
+    if after is session and event.kind in developing.CHANGES:
+        return session, ()  # it changes nothing, so nothing is said of it
+    return after, cues_of(session, after, event)
 
 
 def fold(events: Iterable[Event], session: Session | None = None) -> Session:
@@ -225,26 +177,6 @@ def _entries(session: Session) -> tuple[schedule.Entry, ...]:
     return schedule.of_step(step) if step is not None else ()
 
 
-def _no_entry(session: Session, event: Event) -> str:
-    return {
-        Kind.BEGIN: "a run is open",
-        Kind.NOW: "hold now to end early" if session.state is State.RUNNING else "not now",
-        Kind.HOLD: "this cannot wait",
-        Kind.END_EARLY: "nothing to end",
-        Kind.RESUME: "nothing is held",
-        Kind.CONTINUE: "nothing to go on",
-        Kind.ABANDON: "no run is open",
-    }.get(event.kind, "")
-
-
-def _refusal(session: Session, event: Event) -> str | None:
-    if event.kind is Kind.HOLD and session.state not in {State.TEMPERING, State.READY}:
-        step = session.present
-        if step is not None and not step.can_wait:
-            return f"{step.kind} cannot wait"
-    return None
-
-
 def _walk(session: Session, event: Event, target: State | Turn) -> Session:
     if event.kind is Kind.BEGIN:
         return _begin(event)
@@ -255,21 +187,22 @@ def _walk(session: Session, event: Event, target: State | Turn) -> Session:
     if target is Turn.BACK:
         assert session.before is not None  # noqa: S101  # set by the way in
         return replace(session, state=session.before, before=None, gap_text=None)
+    if event.kind in developing.CHANGES:
+        return developing.CHANGES[event.kind](session, event)
     after = session
     if event.kind in schedule.KINDS:
         # the cursor moves over what was received, also when it was asked for late
         after = replace(after, cursor=session.cursor + 1)
         after = replace(after, agitating=_agitating(session, event.kind))
     if event.kind is Kind.HOLD:
-        after = replace(after, before=session.state, flags=_flag(after, "held"))
-    if event.kind is Kind.ENTERED:
-        after = replace(after, window_entered=event.seconds)
-    if event.kind is Kind.LEFT:
-        after = replace(after, window_entered=None)
+        after = replace(after, before=session.state, flags=developing.flagged(after, "held"))
+    if event.kind in {Kind.ENTERED, Kind.LEFT}:
+        entered = event.seconds if event.kind is Kind.ENTERED else None
+        after = replace(after, window_entered=entered)
     if event.kind is Kind.END_EARLY:
         after = _end_early(after)
     if event.kind is Kind.LATE_DUE and session.present is not None:
-        after = replace(after, flags=_flag(after, f"late-{session.present.kind}"))
+        after = replace(after, flags=developing.flagged(after, f"late-{session.present.kind}"))
     if event.kind is Kind.ABANDON:
         after = replace(_close_step(after, event.seconds), before=None)
     return after if target is Turn.STAY else replace(after, state=_state(target))
@@ -304,7 +237,7 @@ def _interrupt(session: Session, event: Event) -> Session:
     after = replace(
         _shifted(session, float(shift)) if isinstance(shift, int | float) else session,
         gap_text=str(gap) if gap is not None else None,
-        flags=_flag(session, "power-lost"),
+        flags=developing.flagged(session, "power-lost"),
     )
     if session.state is State.INTERRUPTED:
         return after
@@ -332,15 +265,9 @@ def _next_step(session: Session, event: Event) -> Session:
     assert following is not None  # noqa: S101  # every sheet ends with hang, which ends the run
     closed = _close_step(session, event.seconds)
     if session.state in {State.TEMPERING, State.READY}:
-        inside = session.state is State.READY
-        celsius = event.detail.get("developer_celsius")
-        closed = replace(
-            closed,
-            in_window=inside,
-            poured_celsius=float(celsius) if isinstance(celsius, int | float) else None,
-            flags=closed.flags if inside else _flag(closed, "poured-outside-window"),
-        )
-    record = StepRecord(following.kind, following.seconds, event.seconds)
+        closed = developing.poured(closed, event, inside=session.state is State.READY)
+    seconds = developing.seconds_of(following, event)
+    record = StepRecord(following.kind, seconds, event.seconds)
     after = replace(
         closed,
         state=State.POURING,
@@ -365,58 +292,8 @@ def _end_early(session: Session) -> Session:
     cursor = next(index for index, entry in enumerate(entries) if entry.kind is Kind.LATE_DUE)
     name = session.present.kind if session.present else ""
     return replace(
-        session, cursor=cursor, agitating=False, flags=_flag(session, f"ended-early-{name}")
+        session,
+        cursor=cursor,
+        agitating=False,
+        flags=developing.flagged(session, f"ended-early-{name}"),
     )
-
-
-def _flag(session: Session, flag: str) -> tuple[str, ...]:
-    return session.flags if flag in session.flags else (*session.flags, flag)
-
-
-_PLAIN_CUES: Mapping[Kind, CueName] = {
-    Kind.BEGIN: CueName.TEMPERING_BEGUN,
-    Kind.SOON: CueName.READY_SOON,
-    Kind.ENTERED: CueName.READY,
-    Kind.CLOSING: CueName.WINDOW_CLOSING,
-    Kind.LEFT: CueName.WINDOW_LEFT,
-    Kind.NEVER: CueName.WILL_NOT_REACH,
-    Kind.CHECK_DIP: CueName.CHECK_DIP_ADVISED,
-    Kind.AGITATE: CueName.AGITATE,
-    Kind.REST: CueName.REST,
-    Kind.PREPARE: CueName.PREPARE_NEXT,
-    Kind.DRAIN_DUE: CueName.DRAIN,
-    Kind.END_DUE: CueName.NEXT_NOW,
-    Kind.END_EARLY: CueName.NEXT_NOW,
-    Kind.LATE_DUE: CueName.LATE,
-    Kind.HOLD: CueName.HELD,
-    Kind.RESUME: CueName.RESUMED,
-    Kind.CONTINUE: CueName.RESUMED,
-    Kind.ABANDON: CueName.ABANDONED,
-    Kind.POWER_LOST: CueName.INTERRUPTED,
-}
-
-
-def _cues(before: Session, after: Session, event: Event) -> tuple[Cue, ...]:
-    if event.kind is Kind.NOW:
-        name = CueName.FINISHED if after.state is State.FINISHED else CueName.POUR_BEGUN
-    elif event.kind in _PLAIN_CUES:
-        name = _PLAIN_CUES[event.kind]
-    else:
-        return ()
-    return (Cue(name, event.seconds, cue_values(before, after)),)
-
-
-def cue_values(before: Session, after: Session) -> dict[str, str]:
-    """The words a cue's text may use: step, next, solution, prepare, gap."""
-    step, following = after.present, after.following
-    values = {
-        "step": str(step.kind) if step else "",
-        "solution": (step.solution or str(step.kind)) if step else "",
-        "next": (following.solution or str(following.kind)) if following else "",
-        "prepare": (step.prepare or "") if step else "",
-    }
-    if after.gap_text:
-        values["gap"] = after.gap_text
-    if before.state is State.INTERRUPTED and before.gap_text:
-        values["gap"] = before.gap_text
-    return values

@@ -1,6 +1,7 @@
 """What a press of one of the three buttons means, by the state of the run. Pure.
 
-now    short  it happens now: begin, pour in, hung      long  end the step early / pour anyway
+now    short  it happens now: begin, pour in, hung;     long  end the step early / pour anyway
+              before the window: wait, or pour now?
 probe  short  the probe moved to its next place         long  lights out, or lights on again
 wait   short  be quiet / another sheet                  long  hold or go on; twice: give up
 """
@@ -39,7 +40,7 @@ class Act(StrEnum):
     LIGHTS = "lights"
     HUSH = "hush"
     NEXT_SHEET = "next-sheet"
-    REFUSE_EARLY = "refuse-early"
+    TOO_EARLY = "too-early"
     ASK_ABANDON = "ask-abandon"
 
 
@@ -47,7 +48,7 @@ class Act(StrEnum):
 ABANDON_WITHIN_SECONDS = 10.0
 
 _NOW_SHORT: Mapping[State, Kind | Act] = {
-    State.TEMPERING: Act.REFUSE_EARLY,
+    State.TEMPERING: Act.TOO_EARLY,
     State.HOLDING: Kind.RESUME,
     State.INTERRUPTED: Kind.CONTINUE,
     State.IDLE: Kind.BEGIN,

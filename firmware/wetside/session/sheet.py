@@ -11,12 +11,18 @@ from typing import Annotated, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from wetside import tomlfile
+from wetside.development import problems
+from wetside.development.limits import Refused
+from wetside.development.spec import Development
+from wetside.development.tank import Stands
 from wetside.errors import SheetError
 from wetside.outlook import Setup, Wall
 
 #: Longest text of one line on the display, in characters; the panels' tests measure pixels.
 LINE_CHARACTERS = 21
+
+#: No step is longer.
+LONGEST_SECONDS = 7200.0
 
 #: How long before the end of a step the next one is prepared, unless the sheet says otherwise.
 PREPARE_SECONDS = 60.0
@@ -24,6 +30,10 @@ PREPARE_SECONDS = 60.0
 ShortText = Annotated[str, Field(min_length=1, max_length=LINE_CHARACTERS)]
 Sentence = Annotated[str, Field(min_length=1, max_length=200)]
 Celsius = Annotated[float, Field(ge=5, le=50)]
+
+#: A sheet's time and its law's time are the same if they differ by no more than this.
+_SAME_SECONDS = 1.0
+_SAME_CELSIUS = 0.01
 
 
 class StepKind(StrEnum):
@@ -97,14 +107,16 @@ class Step(_Table):
 
     ``seconds`` counts from the moment pouring in begins to the moment the tank is empty, so
     the ``drain_seconds`` are its last part. A temper step has a target and no time; a hang
-    step has neither.
+    step has neither. ``development`` says how the time of a develop step follows the
+    temperature; its times begin with the full tank.
     """
 
     kind: StepKind
     solution: ShortText | None = None
-    seconds: Annotated[float, Field(ge=5, le=7200)] | None = None
+    seconds: Annotated[float, Field(ge=5, le=LONGEST_SECONDS)] | None = None
     celsius: Celsius | None = None
     tolerance_celsius: Annotated[float, Field(gt=0, le=10)] | None = None
+    allowed_step_celsius: Annotated[float, Field(gt=0, le=20)] | None = None
     volume_millilitres: Annotated[float, Field(gt=0, le=5000)] | None = None
     agitation: Agitation = Agitation(pattern=Pattern.NONE)
     fill_seconds: Annotated[float, Field(ge=0, le=60)] = 10.0
@@ -114,6 +126,7 @@ class Step(_Table):
     prepare_seconds: Annotated[float, Field(ge=0, le=900)] = PREPARE_SECONDS
     can_wait: bool = False
     grace_seconds: Annotated[float, Field(ge=1, le=600)] = 10.0
+    development: Development | None = None
     cautions: tuple[Sentence, ...] = ()
 
     @property
@@ -130,6 +143,10 @@ class Step(_Table):
             raise ValueError("prepare_seconds needs prepare beside it: what is to be prepared?")
         if self.can_wait and self.kind not in {StepKind.RINSE, StepKind.WASH}:
             raise ValueError(f"can_wait is for rinse and wash: film cannot wait in {self.kind}")
+        if self.development is not None and self.kind is not StepKind.DEVELOP:
+            raise ValueError(f"development: belongs to the develop step, not to {self.kind}")
+        if self.allowed_step_celsius is not None and self.celsius is None:
+            raise ValueError("allowed_step_celsius needs celsius beside it")
         return self
 
     @model_validator(mode="after")
@@ -162,6 +179,8 @@ class Sheet(_Table):
     title: Sentence
     reels: Annotated[int, Field(ge=1, le=8)] = 1
     vessel: Wall | None = None
+    tank: Wall | None = None
+    tank_stands: Stands | None = None
     cautions: tuple[Sentence, ...] = ()
     step: Annotated[tuple[Step, ...], Field(min_length=3)]
 
@@ -193,12 +212,38 @@ class Sheet(_Table):
                 and kinds.index(earlier) > len(kinds) - 1 - kinds[::-1].index(later)
             ):
                 raise ValueError(f"{later} stands before {earlier}")
+        problems.raise_together(self._against_the_law())
         return self
+
+    def _against_the_law(self) -> list[str]:
+        """Where the steps and the law of development contradict each other."""
+        develop = self.develop
+        law = develop.development
+        if self.tank is Wall.GLASS:
+            return ["tank: must be 'plastic' or 'steel', not 'glass'"]
+        if law is None or develop.seconds is None:
+            return []
+        if abs(law.nominal_celsius - (self.temper.celsius or 0.0)) > _SAME_CELSIUS:
+            nominal = f"step[2].development.nominal_celsius: {law.nominal_celsius:g}"
+            return [f"{nominal} is not the temper step's celsius ({self.temper.celsius:g})"]
+        timed = law.time_at(law.nominal_celsius)
+        assert not isinstance(timed, Refused)  # noqa: S101  # the law was checked for it
+        whole = timed.seconds + develop.fill_seconds
+        if abs(whole - develop.seconds) <= _SAME_SECONDS:
+            return []
+        told = f"step[2].seconds: {develop.seconds:g} is not {whole:g}, which development's"
+        filling = f"fill_seconds ({develop.fill_seconds:g})"
+        return [f"{told} {timed.seconds:g} s from the full tank and {filling} make"]
 
     @property
     def temper(self) -> Step:
         """The tempering step, always the first."""
         return self.step[0]
+
+    @property
+    def develop(self) -> Step:
+        """The developing step, always the second."""
+        return self.step[1]
 
     def setup(self) -> Setup:
         """What the thermal core is told before the first reading."""
@@ -221,7 +266,7 @@ def parse(text: str, name: str) -> Sheet:
     SheetError
         Names the file, every wrong key and the reason.
     """
-    return tomlfile.parse(text, Sheet, name, SheetError)
+    return problems.parse(text, Sheet, name, SheetError)
 
 
 def load(path: Path) -> Sheet:
@@ -232,7 +277,7 @@ def load(path: Path) -> Sheet:
     SheetError
         Names the file, every wrong key and the reason.
     """
-    return tomlfile.load(path, Sheet, SheetError)
+    return problems.load(path, Sheet, SheetError)
 
 
 def shipped_folder() -> Path:

@@ -18,10 +18,12 @@ class CueName(StrEnum):
     WINDOW_LEFT = "window-left"
     WILL_NOT_REACH = "will-not-reach"
     CHECK_DIP_ADVISED = "check-dip-advised"
+    CHOICE = "wait-or-pour"
     # a step
     POUR_BEGUN = "pour-begun"
     AGITATE = "agitate"
     REST = "rest"
+    END_MOVED = "end-moved"
     PREPARE_NEXT = "prepare-next"
     DRAIN = "drain"
     NEXT_NOW = "next-now"

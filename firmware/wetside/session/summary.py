@@ -28,6 +28,9 @@ class RunSummary:
     """A run in short.
 
     ``window_hit``: the developer was poured inside the window; None before it was poured.
+    ``chosen`` is the way that was taken where the sheet has a law, "wait" or "pour now".
+    ``effective_percent`` is the development against nominal with the bounds that hold it with
+    90 % probability, and ``effective_text`` says so; None where it is not known.
     """
 
     run: str
@@ -42,6 +45,11 @@ class RunSummary:
     ended_seconds: float | None
     steps: tuple[StepOutcome, ...]
     flags: tuple[str, ...]
+    chosen: str | None = None
+    effective_percent: float | None = None
+    effective_low: float | None = None
+    effective_high: float | None = None
+    effective_text: str | None = None
 
     @property
     def total_seconds(self) -> float | None:
@@ -54,7 +62,7 @@ def summarise(session: Session) -> RunSummary | None:
     if session.sheet is None or session.run is None or not session.steps:
         return None
     setup = session.sheet.setup()
-    began = session.steps[0].began
+    began, developed = session.steps[0].began, session.developed
     return RunSummary(
         run=session.run,
         sheet=session.sheet.name,
@@ -83,4 +91,9 @@ def summarise(session: Session) -> RunSummary | None:
             for record in session.steps
         ),
         flags=session.flags,
+        chosen=session.way,
+        effective_percent=developed.percent if developed else None,
+        effective_low=developed.low if developed else None,
+        effective_high=developed.high if developed else None,
+        effective_text=developed.text if developed else None,
     )

@@ -16,6 +16,8 @@ from wetside.clock import Moment
 from wetside.cues.notice import Notice
 from wetside.cues.snapshot import Snapshot
 from wetside.outlook import Outlook
+from wetside.session.chemistry import choice_object
+from wetside.session.events import Json
 from wetside.session.machine import State
 from wetside.session.signals import Cue
 
@@ -39,6 +41,7 @@ def live_object(
     notice: Notice,
     picture: Image.Image,
     last_cue: Cue | None,
+    bell: Mapping[str, Json] | None = None,
 ) -> dict[str, object]:
     """Everything the desk shows live, as JSON values."""
     session = snapshot.session
@@ -61,6 +64,7 @@ def live_object(
             "kind": str(step.kind),
             "solution": step.solution,
             "planned_seconds": step.seconds,
+            "adjusted": session.adjusted,
             "elapsed_seconds": round(moment.seconds - began, 2),
             "agitating": session.agitating,
         }
@@ -68,6 +72,9 @@ def live_object(
         else None,
         "next": (following.solution or str(following.kind)) if timed and following else None,
         "outlook": outlook_object(snapshot.outlook) if snapshot.outlook else None,
+        "choice": choice_object(snapshot.choice) if snapshot.choice else None,
+        "effective": asdict(session.developed) if session.developed else None,
+        "bell": None if bell is None else dict(bell),
         "places": {name: str(place) for name, place in snapshot.places.items()},
         "troubles": {name: str(condition) for name, condition in snapshot.troubles.items()},
         "flags": list(session.flags),

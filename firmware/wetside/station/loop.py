@@ -10,34 +10,29 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
-from typing import Protocol
 
-from ulid import ULID
-
-from wetside.clock import Clock, Moment
-from wetside.cues import burnin
-from wetside.cues.panels import picture
+from wetside.clock import Clock
 from wetside.cues.snapshot import Snapshot
-from wetside.cues.view import view
-from wetside.journal.schema import RunRow
-from wetside.outlook import Outlook, Setup
+from wetside.development.baths import Step as BathStep
+from wetside.development.deadline import NEW_STUDENTS, Handover
+from wetside.outlook import Outlook, Temperature
 from wetside.ports import Parts
-from wetside.readings import Place, Reading
-from wetside.session import presses, record, window
+from wetside.readings import Reading
+from wetside.session.bell import BellView
 from wetside.session.events import Event, Json, Kind
 from wetside.session.machine import OPEN_STATES, Session, State, due, next_due, receive
-from wetside.session.presses import Act, Press
 from wetside.session.sheet import Sheet
 from wetside.session.signals import Cue, CueName
+from wetside.session.warmth import wide_steps
 from wetside.settings import StationSettings
-from wetside.station import places, troubles
-from wetside.station.live import live_object
+from wetside.station.bells import BellClock
+from wetside.station.developer import DeveloperWatch
+from wetside.station.diary import Diary, Journal
+from wetside.station.face import Face
+from wetside.station.hands import Hands, setup_of
 from wetside.station.recovery import TakeUp
-from wetside.station.rows import run_row
-from wetside.station.speech import MISSED_AFTER_SECONDS, Speech
-from wetside.thermal.estimator import Belief, begin, update
-from wetside.thermal.forecast import outlook
+from wetside.station.senses import Senses
+from wetside.station.speech import Speech
 
 #: The display and the live file are renewed this often.
 FRAME_SECONDS = 0.5
@@ -45,36 +40,6 @@ FRAME_SECONDS = 0.5
 FORECAST_SECONDS = 5.0
 #: States in which forecasts matter.
 _WATCHED = frozenset({State.TEMPERING, State.READY})
-#: Target of the idle display when no sheet is there.
-_NO_SHEET = Setup(target_celsius=20.0)
-
-
-class Journal(Protocol):
-    """What the station asks of the journal; ``WriterThread`` meets it and never blocks."""
-
-    @property
-    def failure(self) -> str | None:
-        """Why nothing is being kept just now, or None."""
-        ...
-
-    def append(
-        self,
-        moment: Moment,
-        kind: str,
-        detail: Mapping[str, Json],
-        run: str | None = None,
-        row: RunRow | None = None,
-    ) -> object:
-        """Keep an event."""
-        ...
-
-    def sample(self, moment: Moment, readings: Sequence[Reading], run: str | None = None) -> None:
-        """Keep readings, in batches."""
-        ...
-
-    def forecast(self, moment: Moment, outlook: Outlook, run: str | None = None) -> None:
-        """Keep a forecast, in batches."""
-        ...
 
 
 class Station:
@@ -92,6 +57,8 @@ class Station:
         Gets the live object about twice a second.
     observer
         Gets every cue that was not missed, after its tone has started.
+    handover
+        How long this station's students take between two steps.
     """
 
     def __init__(
@@ -104,35 +71,35 @@ class Station:
         *,
         live: Callable[[Mapping[str, object]], None] | None = None,
         observer: Callable[[Cue], None] | None = None,
+        handover: Handover = NEW_STUDENTS,
     ) -> None:
         self.session = Session()
-        self.outlook: Outlook | None = None
         self._settings = settings
         self._clock = clock
         self._parts = parts
-        self._journal = journal
-        self._sheets = list(sheets)
-        self._live = live
         self._observer = observer
         now = clock.now()
-        self._offered = 0
-        self._belief: Belief = begin(self._idle_setup())
-        self._watch = window.Watch()
-        self._probes = troubles.Watch(now)
-        self._alarmed: set[str] = set()
-        self._places: dict[str, Place] = {}
+        self._diary = Diary(journal, clock, settings.station)
+        self._senses = Senses(now, setup_of(sheets[0] if sheets else None))
+        self._developer = DeveloperWatch(
+            Temperature(settings.room_celsius, settings.room_sd_celsius)
+        )
+        self._bells = BellClock(settings.bells_file, handover)
+        self._face = Face(settings, clock, parts, live)
         self._speech = Speech()
-        self._lights_out = False
-        self._asked_abandon: float | None = None
-        self._began: Moment | None = None
-        self._last_touch = now
+        self._hands = Hands(
+            clock, parts, self._diary, self._senses, self._developer, self._speech, sheets
+        )
+        self._wide: tuple[BathStep, ...] = ()
         self._last_cue: Cue | None = None
         self._next_frame = now
         self._next_forecast = now
-        self._faults: dict[str, str] = {}
-        self._live_fault: str | None = None
         self._turn_cues: list[Cue] = []
-        self._late_rows: list[tuple[str, dict[str, Json]]] = []
+
+    @property
+    def outlook(self) -> Outlook | None:
+        """The latest forecast, None while none matters."""
+        return self._senses.outlook
 
     # --- what the commands call -----------------------------------------------------------
 
@@ -150,9 +117,17 @@ class Station:
     def turn(self) -> float:
         """Do everything that is due; give the monotonic moment of the next thing."""
         for press in self._parts.buttons.take():
-            self._pressed(press)
+            event, cues = self._hands.pressed(self.session, press)
+            self._turn_cues += cues
+            self._next_frame = self._clock.now()
+            if event is not None:
+                self._receive(event)
         self._readings(self._parts.probes.take())
-        self._clock_events()
+        while (due_now := due(self.session, self._clock.now())) is not None:
+            self._receive(due_now)
+        told = self._developer.event(self.session, self._clock.now())
+        if told is not None:
+            self._receive(told)
         self._speak()
         now = self._clock.now()
         if now >= self._next_frame:
@@ -162,10 +137,11 @@ class Station:
     def take_up(self, found: TakeUp) -> None:
         """Go on with a run that an earlier process of this station left open."""
         self.session = found.session
-        self._began = found.began
+        self._diary.began = found.began
         if found.session.sheet is not None:
-            self._belief = begin(found.session.sheet.setup())
-        self._log("run-taken-up", {"state": str(self.session.state)}, run=self.session.run)
+            self._senses.forget(found.session.sheet.setup())
+            self._wide = wide_steps(found.session.sheet)
+        self._log("run-taken-up", {"state": str(self.session.state)})
         if found.power_lost is not None:
             self._receive(found.power_lost)
 
@@ -177,13 +153,8 @@ class Station:
 
     def _readings(self, readings: Sequence[Reading]) -> None:
         now = self._clock.now()
-        placed = [
-            replace(reading, place=places.place_of(self._places, reading.probe))
-            for reading in readings
-        ]
-        self._probes, changes = troubles.take(self._probes, placed)
-        self._probes, stale = troubles.grow_stale(self._probes, now)
-        for change in (*changes, *stale):
+        placed, changes = self._senses.take(readings, now)
+        for change in changes:
             self._log(
                 "probe-condition",
                 {
@@ -196,115 +167,41 @@ class Station:
         self._alarm(now)
         if not placed:
             return
-        run = self.session.run if self.session.state in OPEN_STATES else None
-        if run is not None:
-            self._journal.sample(self._clock.moment(), placed, run)
-        if self.session.state in OPEN_STATES and self.session.state not in _WATCHED:
-            self.outlook = None
+        open_run = self.session.state in OPEN_STATES
+        if open_run and self.session.run is not None:
+            self._diary.sample(placed, self.session.run)
+        self._developer.hear(self.session, placed)
+        if open_run and self.session.state not in _WATCHED:
+            self._senses.outlook = None
             return
-        for reading in placed:
-            self._belief = update(self._belief, reading)
-        self._look(now)
+        self._look(self._senses.believe(placed, now), now)
 
-    def _look(self, now: float) -> None:
-        self.outlook = outlook(self._belief, now)
-        if self.session.state not in _WATCHED:
+    def _look(self, outlook: Outlook, now: float) -> None:
+        self._developer.compare(self.session, outlook, now)
+        sheet = self.session.sheet
+        if self.session.state not in _WATCHED or sheet is None:
             return
         if now >= self._next_forecast:
             self._next_forecast = now + FORECAST_SECONDS
-            self._journal.forecast(self._clock.moment(), self.outlook, self.session.run)
-        sheet = self.session.sheet
-        tolerance = sheet.setup().tolerance_celsius if sheet else _NO_SHEET.tolerance_celsius
-        self._watch, event = window.look(self._watch, self.session.state, self.outlook, tolerance)
+            self._diary.forecast(outlook, self.session.run)
+        event = self._senses.window_event(self.session.state, sheet.setup().tolerance_celsius)
         if event is not None:
             self._receive(event)
 
     def _alarm(self, now: float) -> None:
         """Say that a probe is lost, or back, while its readings matter."""
-        lost = troubles.lost(self._probes, now)
-        if self.session.state not in _WATCHED:
-            lost = {}
-        for probe in sorted(set(lost) - self._alarmed):
-            cue = Cue(CueName.PROBE_LOST, now, {"probe": probe, "condition": str(lost[probe])})
+        matters = self.session.state in _WATCHED
+        fresh, over = self._senses.alarms(now, matters=matters)
+        for probe, condition in fresh.items():
+            cue = Cue(CueName.PROBE_LOST, now, {"probe": probe, "condition": str(condition)})
             self._turn_cues.append(cue)
             self._speech.standing(f"probe {probe}", cue, now)
-        for probe in sorted(self._alarmed - set(lost)):
+        for probe in over:
             self._speech.standing(f"probe {probe}", None, now)
-            if self.session.state in _WATCHED:
+            if matters:
                 self._turn_cues.append(Cue(CueName.PROBE_BACK, now, {"probe": probe}))
-        self._alarmed = set(lost)
-
-    # --- presses --------------------------------------------------------------------------
-
-    def _pressed(self, press: Press) -> None:
-        self._last_touch = press.seconds
-        asked = presses.meaning(self.session, press, self._asked_abandon)
-        self._asked_abandon = None
-        if isinstance(asked, Act):
-            self._act(asked, press)
-        elif asked is Kind.BEGIN:
-            self._begin(press.seconds)
-        else:
-            self._receive(Event(asked, press.seconds, self._at_the_pour(asked)))
-
-    def _act(self, act: Act, press: Press) -> None:
-        if act is Act.MOVE_PROBE:
-            self._places = places.moved(self._places, self._probes.probes)
-            self._log(
-                "place",
-                {"at": press.seconds, **{name: str(one) for name, one in self._places.items()}},
-            )
-        elif act is Act.LIGHTS:
-            self._lights_out = not self._lights_out
-            self._parts.screen.dark(on=self._lights_out)
-            self._log("lights", {"at": press.seconds, "out": self._lights_out})
-        elif act is Act.HUSH:
-            self._parts.sounder.hush()
-            self._speech.hush()
-            self._log("hush", {"at": press.seconds})
-        elif act is Act.NEXT_SHEET and self._sheets:
-            self._offered = (self._offered + 1) % len(self._sheets)
-            self._belief = begin(self._idle_setup())
-        elif act is Act.ASK_ABANDON:
-            self._asked_abandon = press.seconds
-            self._refuse(press.seconds, "cannot wait; again: give up")
-        elif act is Act.REFUSE_EARLY:
-            self._refuse(press.seconds, "not ready; hold to pour")
-        self._next_frame = self._clock.now()
-
-    def _refuse(self, seconds: float, reason: str) -> None:
-        self._turn_cues.append(Cue(CueName.REFUSED, seconds, {"reason": reason}))
-        self._log("refused", {"at": seconds, "reason": reason})
-
-    def _at_the_pour(self, kind: Kind) -> dict[str, Json]:
-        if kind is not Kind.NOW or self.session.state not in _WATCHED:
-            return {}
-        developer = self.outlook.developer if self.outlook else None
-        if developer is None:
-            return {"developer_celsius": None}
-        return {
-            "developer_celsius": round(developer.celsius, 3),
-            "developer_sd": round(developer.sd, 3),
-        }
-
-    def _begin(self, seconds: float) -> None:
-        if not self._sheets:
-            self._refuse(seconds, "no sheet is there")
-            return
-        sheet = self._sheets[self._offered]
-        self._began = self._clock.moment()
-        run = str(ULID.from_timestamp(self._began.wall_seconds))
-        self._belief = begin(sheet.setup())
-        self._watch = window.Watch()
-        self._places = {}
-        self._next_forecast = seconds
-        self._receive(record.begin(seconds, run, sheet))
 
     # --- events ---------------------------------------------------------------------------
-
-    def _clock_events(self) -> None:
-        while (event := due(self.session, self._clock.now())) is not None:
-            self._receive(event)
 
     def _receive(self, event: Event) -> None:
         before = self.session
@@ -315,25 +212,30 @@ class Station:
             if refused:
                 reason = cues[0].values.get("reason", "")
                 self._log(
-                    "refused",
-                    {"at": event.seconds, "event": str(event.kind), "reason": reason},
-                    run=before.run if before.state in OPEN_STATES else None,
+                    "refused", {"at": event.seconds, "event": str(event.kind), "reason": reason}
                 )
             return
         now = self._clock.now()
-        late = now - event.seconds
-        detail: dict[str, Json] = {**record.encode(event), "late_seconds": round(late, 3)}
-        if cues:
-            detail["cue"] = str(cues[0].name)
-            detail["missed"] = late > MISSED_AFTER_SECONDS
         self._turn_cues += cues
-        self._speech.standing("run", cues[-1] if cues else None, now)
-        self._late_rows.append((str(event.kind), detail))
+        if cues:
+            self._speech.standing("run", cues[-1], now)
+        self._diary.event(event, cues, now)
         self._next_frame = now
         if before.state in _WATCHED and self.session.state not in _WATCHED:
-            self.outlook = None
-        if self.session.state not in OPEN_STATES:
-            self._belief = begin(self._idle_setup())
+            self._senses.outlook = None
+        if event.kind is Kind.BEGIN:
+            self._begun(now)
+        elif self.session.state not in OPEN_STATES:
+            self._senses.forget(setup_of(self._hands.offered))
+
+    def _begun(self, now: float) -> None:
+        sheet = self.session.sheet
+        assert sheet is not None  # noqa: S101  # BEGIN brings it
+        self._senses.begin_run(sheet.setup())
+        self._developer.begin_run()
+        self._wide = wide_steps(sheet)
+        self._bells.reload()
+        self._next_forecast = now
 
     def _speak(self) -> None:
         """Start the turn's tone, then journal what gave it."""
@@ -342,86 +244,50 @@ class Station:
         tone = self._speech.say(cues, self.session, now) or self._speech.repeat(now)
         if tone is not None:
             self._parts.sounder.play(tone)
-        rows, self._late_rows = self._late_rows, []
-        if rows and self._began is not None:
-            moment = self._clock.moment()
-            digest = run_row(self.session, self._settings.station, self._began, moment)
-            for kind, detail in rows:
-                self._journal.append(moment, kind, detail, self.session.run, digest)
+        self._diary.write(self.session)
         for cue in cues:
             self._last_cue = cue
             if self._observer is not None:
                 self._observer(cue)
 
-    def _log(self, kind: str, detail: dict[str, Json], run: str | None = None) -> None:
-        if run is None and self.session.state in OPEN_STATES:
-            run = self.session.run
-        self._journal.append(self._clock.moment(), kind, detail, run)
+    def _log(self, kind: str, detail: Mapping[str, Json]) -> None:
+        self._diary.log(kind, detail, self.session)
 
     # --- what is seen ---------------------------------------------------------------------
 
-    def snapshot(self) -> Snapshot:
+    def snapshot(self, bell: BellView | None = None) -> Snapshot:
         """Everything the display may speak of now."""
         now = self._clock.now()
         return Snapshot(
             now=now,
             session=self.session,
             outlook=self.outlook,
-            places={name: places.place_of(self._places, name) for name in self._probes.probes},
-            troubles=troubles.lost(self._probes, now),
+            places=self._senses.where(),
+            troubles=self._senses.lost(now),
             message=self._speech.shown(now),
-            offered=self._sheets[self._offered] if self._sheets else None,
-            lights_out=self._lights_out,
+            offered=self._hands.offered,
+            lights_out=self._hands.lights_out,
             corrected=any(probe.sd_celsius is not None for probe in self._settings.probe),
-            warnings=tuple(self._faults.values()),
+            warnings=self._face.warnings,
             fahrenheit=self._settings.display.fahrenheit,
+            choice=self._developer.choice if self.session.state is State.TEMPERING else None,
+            bell=bell.lines if bell else (),
+            wide_steps=self._wide,
         )
 
     def _frame(self, now: float) -> None:
         self._next_frame = now + FRAME_SECONDS
-        self._look_at_parts(now)
-        display = self._settings.display
-        snapshot = self.snapshot()
-        notice = view(snapshot)
-        drawn = picture(notice)
-        moved = burnin.shift(drawn, int(now / display.shift_every_seconds))
-        idle = self.session.state not in OPEN_STATES
-        self._parts.screen.dim(on=idle and now - self._last_touch > display.dim_after_seconds)
-        self._parts.screen.show(moved)
-        if self._live is None:
-            return
-        values = live_object(
-            self._settings.station, self._clock.moment(), snapshot, notice, drawn, self._last_cue
-        )
-        try:
-            self._live(values)
-        except OSError as problem:
-            # the sink goes on without the desk
-            self._live_fault = f"the desk is not told: {problem.strerror}"
-        else:
-            self._live_fault = None
-
-    def _look_at_parts(self, now: float) -> None:
-        """Notice what is wrong with the parts, the log and the live file, once each way."""
-        for name, fault in (
-            ("display", self._parts.screen.fault),
-            ("buzzer", self._parts.sounder.fault),
-            ("buttons", self._parts.buttons.fault),
-            ("live", self._live_fault),
-            ("journal", self._journal.failure),
-        ):
-            if fault == self._faults.get(name):
-                continue
+        for name, fault in self._face.faults(self._diary.failure):
             if name == "journal":
                 cue = Cue(CueName.JOURNAL_FAILING, now) if fault else None
                 self._speech.standing(name, cue, now)
                 if cue is not None:
                     self._turn_cues.append(cue)
             self._log(f"{name}-fault", {"fault": fault, "at": now})
-            if fault is None:
-                del self._faults[name]
-            else:
-                self._faults[name] = fault
+        moment = self._clock.moment()
+        bell = self._bells.look(moment, self.session, self._hands.offered, self.outlook)
+        values = bell.values if bell else None
+        self._face.show(self.snapshot(bell), values, self._hands.last_touch, self._last_cue)
 
     def _next_due(self, now: float) -> float:
         dues = [
@@ -431,6 +297,3 @@ class Station:
             self._speech.next_due(),
         ]
         return max(now, min(at for at in dues if at is not None))
-
-    def _idle_setup(self) -> Setup:
-        return self._sheets[self._offered].setup() if self._sheets else _NO_SHEET

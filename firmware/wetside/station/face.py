@@ -1,0 +1,97 @@
+"""What is seen of the station: the display, the live file, and what is wrong with the parts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+
+from wetside.clock import Clock
+from wetside.cues import burnin
+from wetside.cues.panels import picture
+from wetside.cues.snapshot import Snapshot
+from wetside.cues.view import view
+from wetside.ports import Parts
+from wetside.session.events import Json
+from wetside.session.machine import OPEN_STATES
+from wetside.session.signals import Cue
+from wetside.settings import StationSettings
+from wetside.station.live import live_object
+
+
+class Face:
+    """Shows one station.
+
+    Parameters
+    ----------
+    settings, clock, parts
+        The station's settings and edges.
+    live
+        Gets the live object at each showing, or None.
+    """
+
+    def __init__(
+        self,
+        settings: StationSettings,
+        clock: Clock,
+        parts: Parts,
+        live: Callable[[Mapping[str, object]], None] | None,
+    ) -> None:
+        self._settings = settings
+        self._clock = clock
+        self._parts = parts
+        self._live = live
+        self._live_fault: str | None = None
+        self._faults: dict[str, str] = {}
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What is wrong now, in words."""
+        return tuple(self._faults.values())
+
+    def show(
+        self,
+        snapshot: Snapshot,
+        bell: Mapping[str, Json] | None,
+        last_touch: float,
+        last_cue: Cue | None,
+    ) -> None:
+        """Draw the snapshot and tell the desk."""
+        now, display = snapshot.now, self._settings.display
+        notice = view(snapshot)
+        drawn = picture(notice)
+        moved = burnin.shift(drawn, int(now / display.shift_every_seconds))
+        idle = snapshot.session.state not in OPEN_STATES
+        self._parts.screen.dim(on=idle and now - last_touch > display.dim_after_seconds)
+        self._parts.screen.show(moved)
+        if self._live is None:
+            return
+        moment = self._clock.moment()
+        values = live_object(
+            self._settings.station, moment, snapshot, notice, drawn, last_cue, bell
+        )
+        try:
+            self._live(values)
+        except OSError as problem:
+            # the sink goes on without the desk
+            self._live_fault = f"the desk is not told: {problem.strerror}"
+        else:
+            self._live_fault = None
+
+    def faults(self, journal: str | None) -> Iterator[tuple[str, str | None]]:
+        """What is wrong with the parts, the log and the live file, once each way.
+
+        ``journal`` is the log's own failure. A fault is named when it comes, None when it goes.
+        """
+        for name, fault in (
+            ("display", self._parts.screen.fault),
+            ("buzzer", self._parts.sounder.fault),
+            ("buttons", self._parts.buttons.fault),
+            ("live", self._live_fault),
+            ("journal", journal),
+        ):
+            if fault == self._faults.get(name):
+                continue
+            yield name, fault
+            if fault is None:
+                del self._faults[name]
+            else:
+                self._faults[name] = fault

@@ -1,0 +1,139 @@
+"""What presses do at the station: events of the run, or something about the station itself."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from ulid import ULID
+
+from wetside.clock import Clock
+from wetside.outlook import Outlook, Setup
+from wetside.ports import Parts
+from wetside.session import presses, record
+from wetside.session.chemistry import choice_object, pour_detail
+from wetside.session.events import Event, Json, Kind
+from wetside.session.machine import Session, State
+from wetside.session.presses import Act, Press
+from wetside.session.sheet import Sheet
+from wetside.session.signals import Cue, CueName
+from wetside.station.developer import DeveloperWatch
+from wetside.station.diary import Diary
+from wetside.station.senses import Senses
+from wetside.station.speech import Speech
+
+#: Target of the idle display when no sheet is there.
+_NO_SHEET = Setup(target_celsius=20.0)
+
+#: What a press comes to: an event of the run, or none, and cues that answer it.
+Answer = tuple[Event | None, tuple[Cue, ...]]
+
+
+def setup_of(offered: Sheet | None) -> Setup:
+    """What the thermal core is told while nothing runs."""
+    return offered.setup() if offered else _NO_SHEET
+
+
+class Hands:
+    """Answers the three buttons of one station.
+
+    Parameters
+    ----------
+    clock, parts, diary
+        The edges that a press may touch.
+    senses, developer, speech
+        What is known of the bath and the developer, and what is being said.
+    sheets
+        What can be processed; the first is offered first.
+    """
+
+    def __init__(
+        self,
+        clock: Clock,
+        parts: Parts,
+        diary: Diary,
+        senses: Senses,
+        developer: DeveloperWatch,
+        speech: Speech,
+        sheets: Sequence[Sheet],
+    ) -> None:
+        self.lights_out = False
+        self.last_touch = clock.now()
+        self._clock = clock
+        self._parts = parts
+        self._diary = diary
+        self._senses = senses
+        self._developer = developer
+        self._speech = speech
+        self._sheets = list(sheets)
+        self._offered = 0
+        self._asked_abandon: float | None = None
+
+    @property
+    def offered(self) -> Sheet | None:
+        """The sheet that a press of now would begin."""
+        return self._sheets[self._offered] if self._sheets else None
+
+    def pressed(self, session: Session, press: Press) -> Answer:
+        """Answer a press."""
+        self.last_touch = press.seconds
+        asked = presses.meaning(session, press, self._asked_abandon)
+        self._asked_abandon = None
+        if isinstance(asked, Act):
+            return None, self._act(asked, session, press.seconds)
+        if asked is Kind.BEGIN:
+            return self._begin(session, press.seconds)
+        detail = _at_the_pour(asked, session, self._senses.outlook)
+        return Event(asked, press.seconds, detail), ()
+
+    def _act(self, act: Act, session: Session, seconds: float) -> tuple[Cue, ...]:
+        if act is Act.MOVE_PROBE:
+            where = {name: str(place) for name, place in self._senses.move().items()}
+            self._log("place", {"at": seconds, **where}, session)
+        elif act is Act.LIGHTS:
+            self.lights_out = not self.lights_out
+            self._parts.screen.dark(on=self.lights_out)
+            self._log("lights", {"at": seconds, "out": self.lights_out}, session)
+        elif act is Act.HUSH:
+            self._parts.sounder.hush()
+            self._speech.hush()
+            self._log("hush", {"at": seconds}, session)
+        elif act is Act.NEXT_SHEET and self._sheets:
+            self._offered = (self._offered + 1) % len(self._sheets)
+            self._senses.forget(self._sheets[self._offered].setup())
+        elif act is Act.ASK_ABANDON:
+            self._asked_abandon = seconds
+            return self._refuse(seconds, "cannot wait; again: give up", session)
+        elif act is Act.TOO_EARLY:
+            return self._ask(seconds, session)
+        return ()
+
+    def _refuse(self, seconds: float, reason: str, session: Session) -> tuple[Cue, ...]:
+        self._log("refused", {"at": seconds, "reason": reason}, session)
+        return (Cue(CueName.REFUSED, seconds, {"reason": reason}),)
+
+    def _ask(self, seconds: float, session: Session) -> tuple[Cue, ...]:
+        """Somebody pressed before the window: show both ways, or say that it is too early."""
+        choice = self._developer.choice
+        if choice is None:
+            return self._refuse(seconds, "not ready; hold to pour", session)
+        self._log("choice-shown", {"at": seconds, **choice_object(choice)}, session)
+        wait, pour = choice.lines
+        return (Cue(CueName.CHOICE, seconds, {"wait": wait, "pour": pour}),)
+
+    def _begin(self, session: Session, seconds: float) -> Answer:
+        sheet = self.offered
+        if sheet is None:
+            return None, self._refuse(seconds, "no sheet is there", session)
+        self._diary.began = began = self._clock.moment()
+        return record.begin(seconds, str(ULID.from_timestamp(began.wall_seconds)), sheet), ()
+
+    def _log(self, kind: str, detail: Mapping[str, Json], session: Session) -> None:
+        self._diary.log(kind, detail, session)
+
+
+def _at_the_pour(kind: Kind, session: Session, outlook: Outlook | None) -> dict[str, Json]:
+    """What is known of the developer as it is poured; nothing for any other press."""
+    pours = kind is Kind.NOW and session.state in {State.TEMPERING, State.READY}
+    if not pours or session.sheet is None:
+        return {}
+    return pour_detail(session.sheet, outlook, inside=session.state is State.READY)

@@ -1,0 +1,94 @@
+"""What the probes say, where they are, what is believed of it, and which of them are lost."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from wetside.outlook import Outlook, Setup
+from wetside.readings import Condition, Place, Reading
+from wetside.session import window
+from wetside.session.events import Event
+from wetside.session.machine import State
+from wetside.station import places, troubles
+from wetside.station.troubles import Change
+from wetside.thermal.estimator import Belief, begin, update
+from wetside.thermal.forecast import outlook
+
+
+class Senses:
+    """Probes and estimate of one station.
+
+    Parameters
+    ----------
+    now
+        Monotonic seconds at the start.
+    setup
+        What is tempered first.
+    """
+
+    def __init__(self, now: float, setup: Setup) -> None:
+        self.outlook: Outlook | None = None
+        self._belief: Belief = begin(setup)
+        self._watch = window.Watch()
+        self._probes = troubles.Watch(now)
+        self._places: dict[str, Place] = {}
+        self._alarmed: set[str] = set()
+
+    def forget(self, setup: Setup) -> None:
+        """Believe nothing any more; ``setup`` is what comes next."""
+        self._belief = begin(setup)
+
+    def begin_run(self, setup: Setup) -> None:
+        """A run begins: nothing is believed, and nobody said where a probe is."""
+        self.forget(setup)
+        self._watch = window.Watch()
+        self._places = {}
+
+    def take(self, readings: Sequence[Reading], now: float) -> tuple[list[Reading], list[Change]]:
+        """The readings with their places, and which probes changed their condition."""
+        placed = [
+            replace(reading, place=places.place_of(self._places, reading.probe))
+            for reading in readings
+        ]
+        self._probes, changes = troubles.take(self._probes, placed)
+        self._probes, stale = troubles.grow_stale(self._probes, now)
+        return placed, [*changes, *stale]
+
+    def believe(self, placed: Sequence[Reading], now: float) -> Outlook:
+        """Learn from readings, and look ahead."""
+        for reading in placed:
+            self._belief = update(self._belief, reading)
+        self.outlook = outlook(self._belief, now)
+        return self.outlook
+
+    def window_event(self, state: State, tolerance_celsius: float) -> Event | None:
+        """The event that the latest outlook gives, if it gives one."""
+        if self.outlook is None:
+            return None
+        self._watch, event = window.look(self._watch, state, self.outlook, tolerance_celsius)
+        return event
+
+    def move(self) -> dict[str, Place]:
+        """The probe button was pressed: where the probes are now."""
+        self._places = places.moved(self._places, self._probes.probes)
+        return self._places
+
+    def where(self) -> dict[str, Place]:
+        """Where each probe is believed to be."""
+        return {name: places.place_of(self._places, name) for name in self._probes.probes}
+
+    def lost(self, now: float) -> dict[str, Condition]:
+        """Probes that give no usable reading, and why."""
+        return troubles.lost(self._probes, now)
+
+    def alarms(self, now: float, *, matters: bool) -> tuple[dict[str, Condition], list[str]]:
+        """Probes that are newly lost and why, and those that are no longer.
+
+        While readings do not matter no probe counts as lost.
+        """
+        lost = self.lost(now) if matters else {}
+        fresh = {probe: lost[probe] for probe in sorted(set(lost) - self._alarmed)}
+        over = sorted(self._alarmed - set(lost))
+        self._alarmed = set(lost)
+        return fresh, over
