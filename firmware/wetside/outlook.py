@@ -25,13 +25,16 @@ class Wall(StrEnum):
 class Setup:
     """What is known before the first reading.
 
-    ``volume_millilitres`` and ``wall`` are None when nobody said.
+    ``volume_millilitres`` and ``wall`` are None when nobody said. ``probe_sd_celsius`` is the
+    standard deviation of the probe's lasting error; no reading can reveal it. The default is
+    for probes that were compared with a thermometer once, see docs/forecast.md.
     """
 
     target_celsius: float
     tolerance_celsius: float = 0.3
     wall: Wall | None = None
     volume_millilitres: float | None = None
+    probe_sd_celsius: float = 0.1
 
 
 @dataclass(frozen=True, slots=True)

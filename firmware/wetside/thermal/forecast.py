@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from statistics import NormalDist
 
 import numpy as np
@@ -23,14 +24,17 @@ from wetside.thermal.bank import (
 )
 from wetside.thermal.estimator import Belief
 from wetside.thermal.priors import REFERENCE_KELVIN
+from wetside.thermal.story import Story
 
 _SAMPLES = 256
 _STEPS = 15
 _FAULT_SECONDS = 3.0
+#: Accounts less probable than this are left out; with more than that unaccounted for: no word.
+_DOUBT = 0.1
+_MOST_SILENT = 0.5
 _DIMENSIONS = 10
-_FUTURE_COUPLING_SD = 0.04
+_FUTURE_COUPLING_SD = 0.07
 _MOSTLY_NEVER = 0.75
-_PROBE_SD = 0.1
 #: Layers in an unstirred container: the probe reads off the mean by that share of the difference.
 _LAYER_SHARE = 0.015
 
@@ -155,38 +159,71 @@ def _entry_and_exit(nodes: Array, settled: Array, low: Array, high: Array) -> tu
     return entry, np.maximum(leave, np.where(leaves, entry, 0.0))
 
 
-def _temperature(bank: Bank, index: int) -> Temperature:
+def _temperature(bank: Bank, index: int, probe_sd: float) -> Temperature:
     """Belief about a temperature, the probe's own error included."""
     middle, sd = banks.moments(bank, index)
-    return Temperature(middle, math.hypot(sd, _PROBE_SD))
+    return Temperature(middle, math.hypot(sd, probe_sd))
 
 
 def outlook(belief: Belief, seconds: float) -> Outlook:
-    """What follows from ``belief`` at the moment ``seconds``."""
+    """What follows from ``belief`` at the moment ``seconds`` (not before its latest reading).
+
+    Where several accounts are still possible, the outlook is that of the most probable one,
+    with quantiles as far apart as the probable ones ask for.
+    """
     faults = tuple(word for word, when in belief.faults if seconds - when <= _FAULT_SECONDS)
-    fresh = [t for t in belief.tracks if seconds - t.seconds <= STALE_AFTER_SECONDS]
-    if belief.tracks and not fresh:
+    if belief.tracks and all(seconds - t.seconds > STALE_AFTER_SECONDS for t in belief.tracks):
         faults = (*faults, "stale")
-    nothing = Quantiles(None, None, None)
-    if belief.bank is None or not belief.certain:
+    probable = [
+        (chance, story)
+        for chance, story in zip(belief.probabilities(), belief.stories, strict=True)
+        if chance > _DOUBT
+    ]
+    views = [(chance, _view(story, seconds)) for chance, story in probable if story.bank]
+    silent = 1.0 - sum(chance for chance, _ in views)
+    if not views or silent > _MOST_SILENT:
+        nothing = Quantiles(None, None, None)
         return Outlook(seconds, None, None, nothing, nothing, 0.5, faults)
-    bank = belief.bank
-    if seconds > belief.bank_seconds:
-        bank = banks.predict(bank, seconds - belief.bank_seconds, ())
+    first = views[0][1]
+    if len(views) > 1:
+        total = sum(chance for chance, _ in views)
+        first = replace(
+            first,
+            ready_in=_hull([view.ready_in for _, view in views]),
+            leaves_in=_hull([view.leaves_in for _, view in views]),
+            never=sum(chance * view.never for chance, view in views) / total,
+        )
+    return replace(first, faults=faults)
+
+
+def _hull(quantiles: list[Quantiles]) -> Quantiles:
+    """Outer quantiles of all, middle of the first."""
+    lows = [q.p05 for q in quantiles if q.p05 is not None]
+    highs = [q.p95 for q in quantiles]
+    high = None if any(h is None for h in highs) else max(h for h in highs if h is not None)
+    return Quantiles(min(lows, default=None), quantiles[0].p50, high)
+
+
+def _view(story: Story, seconds: float) -> Outlook:
+    """Outlook of one account."""
+    bank, setup = story.bank, story.setup
+    if bank is None:
+        nothing = Quantiles(None, None, None)
+        return Outlook(seconds, None, None, nothing, nothing, 0.5)
+    if seconds > story.bank_seconds:
+        bank = banks.predict(bank, seconds - story.bank_seconds, ())
     state, follow = _draw(bank)
     nodes, settled = _paths(state, follow)
-    setup = belief.setup
     layers = _LAYER_SHARE * (state[BATH] - state[DEVELOPER])
-    offset = np.sqrt(_PROBE_SD**2 + layers**2) * _NORMALS[:, _KEY + 1]
+    offset = np.sqrt(setup.probe_sd_celsius**2 + layers**2) * _NORMALS[:, _KEY + 1]
     low = setup.target_celsius - setup.tolerance_celsius + offset
     high = setup.target_celsius + setup.tolerance_celsius + offset
     entry, leave = _entry_and_exit(nodes, settled, low, high)
     return Outlook(
         seconds,
-        _temperature(bank, DEVELOPER),
-        _temperature(bank, BATH),
+        _temperature(bank, DEVELOPER, setup.probe_sd_celsius),
+        _temperature(bank, BATH, setup.probe_sd_celsius),
         _quantiles(entry),
         _quantiles(leave),
         float(np.mean(~np.isfinite(entry))),
-        faults,
     )

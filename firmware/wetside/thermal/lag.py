@@ -8,6 +8,7 @@ moves. Once the probe has settled, lag and slope cannot be told apart and the we
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,15 +16,23 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
+_KINDS = 11
 #: Seconds. In water 7-12 s measured for DS18B20 tubes, up to 30 s unstirred or sleeved; the last
-#: two are for still air.
-LAGS = np.array([4.0, 5.5, 7.0, 8.5, 10.0, 12.0, 15.0, 20.0, 28.0, 60.0, 120.0])
-_LIQUID = 9
-_PRIOR = np.log(np.array([0.03, 0.07, 0.18, 0.22, 0.21, 0.16, 0.07, 0.04, 0.02, 0.03, 0.03]))
+#: two are for still air. Each stands twice: the second time for a probe that has settled before
+#: its first reading.
+LAGS = np.tile([4.0, 5.5, 7.0, 8.5, 10.0, 12.0, 15.0, 20.0, 28.0, 60.0, 120.0], 2)
+_PRIOR = np.log(np.tile([0.03, 0.07, 0.18, 0.22, 0.21, 0.16, 0.07, 0.04, 0.02, 0.5, 0.5], 2))
 _LOG_LAGS = np.log(LAGS)
-_EXCLUDED = -40.0
+_LIQUID = LAGS < 30.0
+_SETTLED = np.arange(2 * _KINDS) >= _KINDS
+_EXCLUDED = -60.0
+#: Rooms that darkrooms are in, and the developers and baths in them: middle and spread, degC.
+ROOM_CELSIUS = 21.0
+_ROOM_SD, _ROOM_SLOPE_SD = 4.0, 0.001
+_LIQUID_SD = 6.0
+_WILD = 5.0
 
-_UNKNOWN_KELVIN = 7.0
+_UNKNOWN_KELVIN, _SETTLED_KELVIN = 7.0, 0.3
 _SLOPE_SD = 0.02
 _WALK = np.array([0.01, 0.0005, 0.006]) ** 2
 _MEDIUM, _SLOPE, _PROBE = range(3)
@@ -35,31 +44,59 @@ class LagBank:
 
     Attributes
     ----------
-    mean : (11, 3) array
+    mean : (22, 3) array
         Medium (degC), its slope (K/s), probe (degC).
-    covariance : (11, 3, 3) array
-    log_weight : (11,) array
+    covariance : (22, 3, 3) array
+    log_weight : (22,) array
+    log_evidence
+        Logarithm of the probability density of all readings so far.
+    surprise
+        Latest reading against what was expected of it, in standard deviations.
     """
 
     mean: Array
     covariance: Array
     log_weight: Array
+    log_evidence: float = 0.0
+    surprise: float = 0.0
 
 
-def fresh(celsius: float, learnt: LagBank | None = None, *, liquid: bool = True) -> LagBank:
-    """Begin in an unknown medium with the probe at ``celsius``; ``liquid`` rules air out."""
+def fresh(
+    celsius: float,
+    learnt: LagBank | None = None,
+    *,
+    liquid: bool = True,
+    first: bool = False,
+    medium: tuple[float, float] | None = None,
+) -> LagBank:
+    """Begin with the probe at ``celsius`` in a liquid, or in room air.
+
+    ``medium`` is what is expected of the liquid (degC, sd), None for any temperature;
+    ``first`` says that this is the first reading ever: the probe may have settled before it.
+    """
     count = len(LAGS)
     mean = np.zeros((count, 3))
     mean[:, _MEDIUM] = mean[:, _PROBE] = celsius
-    covariance = np.zeros((count, 3, 3))
-    covariance[:, range(3), range(3)] = [_UNKNOWN_KELVIN**2, _SLOPE_SD**2, 0.05**2]
+    medium_sd = np.where(_SETTLED, _SETTLED_KELVIN, _UNKNOWN_KELVIN)
     log_weight = _PRIOR.copy()
     if learnt is not None:
-        wet = learnt.log_weight[:_LIQUID]
-        log_weight[:_LIQUID] = 0.5 * (wet - wet.max()) + 0.5 * (log_weight[:_LIQUID])
-    if liquid:
-        log_weight[_LIQUID:] = _EXCLUDED
-    return LagBank(mean, covariance, log_weight)
+        halves = np.logaddexp(learnt.log_weight[:_KINDS], learnt.log_weight[_KINDS:])
+        log_weight = 0.5 * (log_weight + np.tile(halves, 2))
+    log_weight[liquid != _LIQUID] = _EXCLUDED
+    unusual = (celsius - ROOM_CELSIUS) / (_LIQUID_SD if liquid else _ROOM_SD)
+    log_weight[_SETTLED] -= 0.5 * unusual**2 if first else -_EXCLUDED
+    slope_sd = _SLOPE_SD
+    if medium is not None:
+        mean[:, _MEDIUM], medium_sd = medium[0], np.full(count, medium[1])
+    if not liquid:
+        mean[~_SETTLED, _MEDIUM] = ROOM_CELSIUS
+        medium_sd[~_SETTLED] = _ROOM_SD
+        slope_sd = _ROOM_SLOPE_SD
+    covariance = np.zeros((count, 3, 3))
+    covariance[:, _MEDIUM, _MEDIUM] = medium_sd**2
+    covariance[:, _SLOPE, _SLOPE] = slope_sd**2
+    covariance[:, _PROBE, _PROBE] = 0.05**2
+    return LagBank(mean, covariance, log_weight - log_weight.max())
 
 
 def follow(bank: LagBank, seconds: float, celsius: float, variance: float) -> LagBank:
@@ -78,11 +115,22 @@ def follow(bank: LagBank, seconds: float, celsius: float, variance: float) -> La
     total = column[:, _PROBE] + variance
     innovation = celsius - mean[:, _PROBE]
     gain = column / total[:, None]
-    log_weight = bank.log_weight - 0.5 * (innovation * innovation / total + np.log(total))
+    weight = np.exp(bank.log_weight - bank.log_weight.max())
+    weight /= weight.sum()
+    expected = weight @ mean[:, _PROBE]
+    spread = weight @ (total + (mean[:, _PROBE] - expected) ** 2)
+    surprise = float((celsius - expected) / np.sqrt(spread))
+    if abs(surprise) > _WILD:
+        total = total * (surprise / _WILD) ** 2
+        gain = column / total[:, None]
+    density = np.exp(-0.5 * innovation * innovation / total) / np.sqrt(2.0 * np.pi * total)
+    log_weight = bank.log_weight + np.log(density + 1e-300)
     return LagBank(
         mean + gain * innovation[:, None],
         covariance - gain[:, :, None] * column[:, None, :],
         log_weight - log_weight.max(),
+        bank.log_evidence + float(np.log(weight @ density + 1e-300)),
+        surprise,
     )
 
 
@@ -96,20 +144,12 @@ def medium_estimate(bank: LagBank) -> tuple[float, float]:
     return middle, spread**0.5
 
 
-def lag_estimate(bank: LagBank) -> float:
-    """Most fitting single lag in a liquid, seconds (geometric mean)."""
-    wet = bank.log_weight[:_LIQUID]
+def lag_estimate(bank: LagBank) -> tuple[float, float]:
+    """Most fitting single lag in a liquid, seconds (geometric mean), and sd of its logarithm."""
+    wet = bank.log_weight[_LIQUID]
     weight = np.exp(wet - wet.max())
-    return float(np.exp(weight @ _LOG_LAGS[:_LIQUID] / weight.sum()))
-
-
-def slowness(bank: LagBank) -> float:
-    """Probability that the probe follows as slowly as in air."""
-    weight = np.exp(bank.log_weight)
-    return float(weight[_LIQUID:].sum() / weight.sum())
-
-
-def slope_estimate(bank: LagBank) -> float:
-    """Slope of the medium, K/s."""
-    weight = np.exp(bank.log_weight)
-    return float(weight @ bank.mean[:, _SLOPE] / weight.sum())
+    weight /= weight.sum()
+    values = _LOG_LAGS[_LIQUID]
+    middle = float(weight @ values)
+    spread = float(weight @ (values - middle) ** 2)
+    return math.exp(middle), math.sqrt(spread)

@@ -23,7 +23,7 @@ WATER_J_PER_M3_K = 4186.0 * 1000.0
 # sides of a 0.1 m wall gives 43-60 for polypropylene, 61-102 for polyethylene, 63-106 for glass and
 # 81-169 for steel in still water; running water outside raises them to 59-135, 101-142, 155-269.
 _U_W_PER_M2_K = {Wall.PLASTIC: 78.0, Wall.GLASS: 108.0, Wall.STEEL: 165.0, None: 110.0}
-_LOG_U_SD = {Wall.PLASTIC: 0.42, Wall.GLASS: 0.42, Wall.STEEL: 0.48, None: 0.55}
+_LOG_U_SD = {Wall.PLASTIC: 0.48, Wall.GLASS: 0.48, Wall.STEEL: 0.54, None: 0.6}
 
 #: Volume taken when nobody said, and the extra spread of log k for it.
 _USUAL_MILLILITRES = 450.0
@@ -57,8 +57,8 @@ class Prior:
 
     log_coupling: float
     log_coupling_sd: float
-    exponent: float = 0.16
-    exponent_sd: float = 0.06
+    exponent: float = 0.14
+    exponent_sd: float = 0.075
     log_share: float = math.log(_USUAL_MILLILITRES / _USUAL_BATH_MILLILITRES)
     log_share_sd: float = math.hypot(_LOG_BATH_SD, 0.3)
     runs: int = 0

@@ -17,10 +17,12 @@ from wetside.thermal.seeding import RUNNING_PULLS, STILL_PULL, seed
 from wetside.thermal.tracks import Track
 
 _WEIGHT_TEMPER = 0.8
-#: Share of the distance between probe and medium by which an unsettled reading may err.
-_LAG_DOUBT = 0.04
+#: An unsettled reading may err by this times the distance to the medium times the spread of the
+#: lag's logarithm: the lag is wrong the same way for some readings in a row.
+_LAG_DOUBT = 0.3
+_LEAST_LAG_SPREAD = 0.12
 _WILD = 4.0
-_THROWN_KELVIN = 2.5
+THROWN_KELVIN = 2.5
 _NEW_COUPLING_SD = 0.3
 #: Bath as read against bath as felt by the developer (its surface also meets the room).
 SAME_PROBE_SD, TWO_PROBES_SD = 0.06, 0.16
@@ -35,15 +37,20 @@ _MOST_HYPOTHESES = 200
 def media(tracks: tuple[Track, ...]) -> tuple[Medium, ...]:
     """What the probes that take part are in."""
     return tuple(
-        Medium(PROBE_A + track.slot, medium_index(track), lags.lag_estimate(track.lag))
+        Medium(PROBE_A + track.slot, medium_index(track), lags.lag_estimate(track.lag)[0])
         for track in tracks
-        if track.place in {Place.DEVELOPER, Place.BATH} and not track.searching
+        if track.place in {Place.DEVELOPER, Place.BATH}
     )
+
+
+def liquid(place: Place) -> int:
+    """State of the liquid at a place."""
+    return DEVELOPER if place is Place.DEVELOPER else BATH
 
 
 def medium_index(track: Track) -> int:
     """State of the liquid that a probe is in."""
-    return DEVELOPER if track.place is Place.DEVELOPER else BATH
+    return liquid(track.place)
 
 
 def start(setup: Setup, prior: Prior, tracks: tuple[Track, ...]) -> Bank:
@@ -67,20 +74,30 @@ def second_probe(bank: Bank) -> Bank:
     return replace(bank, covariance=covariance)
 
 
-def take(bank: Bank, track: Track) -> tuple[Bank, float]:
-    """Correct the bank by the track's latest reading; also the surprise in sd."""
+def take(bank: Bank, track: Track) -> tuple[Bank, float, float]:
+    """Correct the bank by the track's latest reading.
+
+    Returns
+    -------
+    tuple
+        The bank, the surprise in standard deviations, the logarithm of the reading's density.
+    """
     index = PROBE_A + track.slot
+    innovation = track.celsius - bank.mean[:, index]
     away = bank.mean[:, medium_index(track)] - track.celsius
-    variance = track.variance + (_LAG_DOUBT * away) ** 2
+    doubt = _LAG_DOUBT * math.hypot(lags.lag_estimate(track.lag)[1], _LEAST_LAG_SPREAD)
+    variance = track.variance + (doubt * away) ** 2
+    total = bank.covariance[:, index, index] + variance
     weight = bank.weights()
-    expected = float(weight @ bank.mean[:, index])
-    total = float(weight @ (bank.covariance[:, index, index] + variance))
-    spread = float(weight @ (bank.mean[:, index] - expected) ** 2)
-    surprise = (track.celsius - expected) / math.sqrt(total + spread)
+    off = float(weight @ innovation)
+    surprise = off / math.sqrt(float(weight @ (total + (innovation - off) ** 2)))
     if abs(surprise) > _WILD:
-        variance = variance * (surprise / _WILD) ** 2
+        wider = (surprise / _WILD) ** 2
+        variance, total = variance * wider, total * wider
+    density = np.exp(-0.5 * innovation**2 / total) / np.sqrt(2.0 * np.pi * total)
+    evidence = math.log(float(weight @ density) + 1e-300)
     corrected = banks.correct(bank, index, track.celsius, variance, _WEIGHT_TEMPER)
-    return banks.keep_likely(corrected), surprise
+    return banks.keep_likely(corrected), surprise, evidence
 
 
 def with_changes(bank: Bank) -> Bank:
@@ -91,7 +108,7 @@ def with_changes(bank: Bank) -> Bank:
     changed = banks.strongest(banks.keep_likely(bank, _CHANGE_PARENTS), _CHANGES)
     covariance = changed.covariance.copy()
     for i, j in ((BATH, BATH), (BATH, SOURCE), (SOURCE, BATH), (SOURCE, SOURCE)):
-        covariance[:, i, j] += _THROWN_KELVIN**2
+        covariance[:, i, j] += THROWN_KELVIN**2
     covariance[:, SOURCE, SOURCE] += 1.0
     covariance[:, COUPLING, COUPLING] += _CHANGED_COUPLING_SD**2
     covariance[:, DEVELOPER, DEVELOPER] += 0.02**2
@@ -122,7 +139,7 @@ def bath_thrown(bank: Bank) -> Bank:
     """Somebody added ice or hot water, or turned the tap: the bath is anywhere near."""
     covariance = bank.covariance.copy()
     for index in (BATH, SOURCE):
-        covariance[:, index, index] += _THROWN_KELVIN**2
+        covariance[:, index, index] += THROWN_KELVIN**2
     return replace(bank, covariance=covariance)
 
 
@@ -145,11 +162,3 @@ def developer_thrown(
     other = PROBE_A + 1 - track.slot
     middle, sd = banks.moments(bank, other)
     return banks.place_probe(again, other, middle, sd)
-
-
-def is_flat(track: Track) -> bool:
-    """The probe's medium has stayed where the probe was at its first reading."""
-    middle, _ = lags.medium_estimate(track.lag)
-    return abs(middle - track.celsius) < 0.3 and bool(
-        np.abs(lags.slope_estimate(track.lag)) < 0.003
-    )

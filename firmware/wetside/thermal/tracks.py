@@ -30,15 +30,11 @@ class Track:
     Attributes
     ----------
     place
-        Where it is believed to be; ``told`` where somebody said it is, or unknown.
+        Where it is believed to be; ``told`` what somebody last said, or unknown.
     seconds, celsius
         Its latest accepted reading; ``before`` the accepted one before that (degC).
     since
         Time of its latest move or of its first reading.
-    searching
-        It moved and nobody said whereto; its readings wait until the medium shows.
-    certain
-        The place was told, or the signal showed it; until then nothing is forecast from it.
     suspect
         A reading that jumped and waits for a second one to confirm it (seconds, degC).
     noise
@@ -56,8 +52,6 @@ class Track:
     before: float
     since: float
     lag: LagBank
-    searching: bool = False
-    certain: bool = False
     suspect: tuple[float, float] | None = None
     noise: float = _FIRST_NOISE
     misfit: tuple[float, float] = (0.0, 0.0)
@@ -79,8 +73,7 @@ def start_track(reading: Reading, celsius: float, slot: int, place: Place) -> Tr
         celsius,
         celsius,
         reading.seconds,
-        lags.fresh(celsius, liquid=reading.place is not Place.UNKNOWN),
-        certain=reading.place is not Place.UNKNOWN,
+        lags.fresh(celsius, liquid=place is not Place.AIR, first=True),
     )
 
 
@@ -114,13 +107,13 @@ def advance(track: Track, seconds: float, celsius: float) -> Track:
     """Take an accepted reading in."""
     elapsed = seconds - track.seconds
     noise = track.noise
-    if elapsed <= 2.0 and seconds - track.since > 3.0 * lags.lag_estimate(track.lag):
+    if elapsed <= 2.0 and seconds - track.since > 3.0 * lags.lag_estimate(track.lag)[0]:
         bend = celsius - 2.0 * track.celsius + track.before
         seen = min(max(bend * bend / 6.0 - QUANTUM_VARIANCE, 0.0), 0.15**2)
         noise += (seen - noise) / _NOISE_MEMORY
         noise = min(max(noise, _LEAST_NOISE), _MOST_NOISE)
     lag = track.lag
-    if seconds - track.since < _LAG_SECONDS:
+    if track.place is Place.AIR or seconds - track.since < _LAG_SECONDS:
         lag = lags.follow(lag, elapsed, celsius, noise + QUANTUM_VARIANCE)
     return replace(
         track,
@@ -133,8 +126,18 @@ def advance(track: Track, seconds: float, celsius: float) -> Track:
     )
 
 
-def moved(track: Track, seconds: float, celsius: float, place: Place, told: Place) -> Track:
-    """The probe goes into another medium at this reading; what the lag is stays learnt."""
+def moved(
+    track: Track,
+    reading: tuple[float, float],
+    place: Place,
+    told: Place,
+    medium: tuple[float, float] | None = None,
+) -> Track:
+    """The probe goes into another medium at this reading; what the lag is stays learnt.
+
+    ``reading`` is (seconds, degC), ``medium`` what is expected of the liquid (degC, sd).
+    """
+    seconds, celsius = reading
     return replace(
         track,
         place=place,
@@ -143,9 +146,7 @@ def moved(track: Track, seconds: float, celsius: float, place: Place, told: Plac
         celsius=celsius,
         before=celsius,
         since=seconds,
-        lag=lags.fresh(celsius, track.lag, liquid=told is not Place.UNKNOWN),
-        searching=told is Place.UNKNOWN,
-        certain=track.certain or told is not Place.UNKNOWN,
+        lag=lags.fresh(celsius, track.lag, liquid=place is not Place.AIR, medium=medium),
         suspect=None,
         misfit=(0.0, 0.0),
     )

@@ -1,0 +1,192 @@
+"""One account of what happened at the sink, in which every probe's place is known.
+
+``tell`` takes one accepted reading in, ``relocate`` moves a probe, ``disturb`` changes the sink
+under it. The account keeps the evidence for itself, so that accounts that differ in places can
+be compared.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from wetside.outlook import Setup
+from wetside.readings import Place, Reading
+from wetside.thermal import bank as banks
+from wetside.thermal import lag as lags
+from wetside.thermal import sink, tracks
+from wetside.thermal.bank import PROBE_A, Bank
+from wetside.thermal.priors import Prior
+from wetside.thermal.surprise import accumulate, alarm
+from wetside.thermal.tracks import Track
+
+_SETTLED_SD = 0.2
+_SETTLING_SECONDS = 30.0
+#: A reading this far off after a silence means that the probe was elsewhere meanwhile.
+_SILENCE_SECONDS, _SILENCE_KELVIN = 10.0, 0.8
+#: Hypotheses of a change are added that often.
+_CHANGES_SECONDS = 12.0
+#: After a move the lag decides how well a story fits, later the sink; until then misfit is laid
+#: on the lag and not on a changed sink.
+_TRANSIENT_SECONDS = 25.0
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """What is believed if the probes were where this account says.
+
+    Attributes
+    ----------
+    bank, bank_seconds
+        The hypotheses, None before a probe was in a liquid, and the time they stand for.
+    begun
+        The first probe has told its medium; until then the bank is built anew at each reading.
+    bath_seen
+        A probe has been in the bath.
+    changes_seconds
+        When hypotheses of a change were last added.
+    tracks
+        The probes, in the order of their latest readings.
+    disturbed_seconds
+        When the sink last changed, if it did.
+    log_evidence
+        Logarithm of the prior probability of the account times the density of its readings.
+    """
+
+    setup: Setup
+    prior: Prior
+    bank: Bank | None = None
+    bank_seconds: float = 0.0
+    begun: bool = False
+    bath_seen: bool = False
+    changes_seconds: float = 0.0
+    tracks: tuple[Track, ...] = ()
+    disturbed_seconds: float | None = None
+    log_evidence: float = 0.0
+
+    def track(self, probe: str) -> Track | None:
+        """Track of a probe by name."""
+        return next((track for track in self.tracks if track.probe == probe), None)
+
+
+def with_track(story: Story, track: Track) -> Story:
+    """Story in which the probe's track is this one."""
+    rest = tuple(t for t in story.tracks if t.probe != track.probe)
+    return replace(story, tracks=(*rest, track))
+
+
+def enter(story: Story, reading: Reading, celsius: float, slot: int, place: Place) -> Story:
+    """A probe gives its first reading."""
+    story = with_track(story, tracks.start_track(reading, celsius, slot, place))
+    if story.begun and story.bank is not None:
+        bank = banks.place_probe(story.bank, PROBE_A + slot, celsius, 0.05)
+        return replace(story, bank=sink.second_probe(bank))
+    return _begin_bank(story, reading.seconds)
+
+
+def _begin_bank(story: Story, seconds: float) -> Story:
+    """Build the bank from the probes' media, until these are known well enough."""
+    wet = tuple(track for track in story.tracks if track.place is not Place.AIR)
+    if not wet:
+        return story
+    bank = sink.start(story.setup, story.prior, story.tracks)
+    waited = seconds - min(track.since for track in wet)
+    settled = all(lags.medium_estimate(track.lag)[1] <= _SETTLED_SD for track in wet)
+    return replace(
+        story,
+        bank=bank,
+        bank_seconds=seconds,
+        changes_seconds=seconds,
+        begun=settled or waited > _SETTLING_SECONDS,
+    )
+
+
+def _carried(story: Story, seconds: float) -> Story:
+    """Story whose bank is carried to ``seconds``, or further where it already is."""
+    if story.bank is None or seconds <= story.bank_seconds:
+        return story
+    bank = banks.predict(story.bank, seconds - story.bank_seconds, sink.media(story.tracks))
+    return replace(story, bank=bank, bank_seconds=seconds)
+
+
+def relocate(
+    story: Story, track: Track, seconds: float, celsius: float, place: Place, told: Place
+) -> Story:
+    """The probe is in ``place`` from this reading on."""
+    begun = story.begun or story.bank is not None
+    story = _carried(story, seconds)
+    if place is Place.AIR or story.bank is None:
+        track = tracks.moved(track, (seconds, celsius), place, told)
+        story = replace(with_track(story, track), begun=begun)
+        return story if place is Place.AIR else _begin_bank(story, seconds)
+    medium = banks.moments(story.bank, sink.liquid(place))
+    track = tracks.moved(track, (seconds, celsius), place, told, medium)
+    bank = banks.place_probe(story.bank, PROBE_A + track.slot, celsius, 0.1)
+    return replace(
+        with_track(story, track),
+        bank=bank,
+        begun=True,
+        changes_seconds=max(story.changes_seconds, seconds + _TRANSIENT_SECONDS),
+    )
+
+
+def tell(story: Story, track: Track, seconds: float, celsius: float) -> Story:
+    """Take a reading of a probe that stayed where it was."""
+    silence = seconds - track.seconds
+    evidence = track.lag.log_evidence
+    track = tracks.advance(track, seconds, celsius)
+    by_lag = replace(story, log_evidence=story.log_evidence + track.lag.log_evidence - evidence)
+    if track.place is Place.AIR:
+        track = replace(track, misfit=accumulate(track.misfit, track.lag.surprise))
+        return with_track(by_lag, track)
+    if not story.begun or story.bank is None:
+        return _begin_bank(with_track(by_lag, track), seconds)
+    after = _weigh(_carried(story, seconds), track, silence)
+    if seconds - track.since > _TRANSIENT_SECONDS:
+        return after
+    return replace(after, log_evidence=by_lag.log_evidence)
+
+
+def _weigh(story: Story, track: Track, silence: float) -> Story:
+    """Correct the hypotheses by the track's latest reading."""
+    bank = story.bank
+    if bank is None:
+        return story
+    if silence > _SILENCE_SECONDS:
+        expected, _ = banks.moments(bank, PROBE_A + track.slot)
+        if abs(track.celsius - expected) > _SILENCE_KELVIN:
+            bank = banks.place_probe(bank, PROBE_A + track.slot, track.celsius, 0.1)
+            return replace(with_track(story, track), bank=bank)
+    if not story.bath_seen and track.place is Place.BATH:
+        bank = sink.with_running_baths(bank)
+        story = replace(story, bath_seen=True)
+    if track.seconds - story.changes_seconds > _CHANGES_SECONDS:
+        bank = sink.with_changes(bank)
+        story = replace(story, changes_seconds=track.seconds)
+    bank, surprise, evidence = sink.take(bank, track)
+    track = replace(track, misfit=accumulate(track.misfit, surprise))
+    return replace(with_track(story, track), bank=bank, log_evidence=story.log_evidence + evidence)
+
+
+def disturb(story: Story, track: Track) -> Story:
+    """The sink changed under a probe that stayed where it is."""
+    if story.bank is None:
+        return story
+    middle, sd = banks.moments(story.bank, sink.medium_index(track))
+    if track.place is Place.BATH:
+        bank = sink.bath_thrown(story.bank)
+    else:
+        measured = any(t.place is Place.BATH for t in story.tracks if t.probe != track.probe)
+        bank = sink.developer_thrown(
+            story.bank, story.setup, story.prior, track, bath_measured=measured
+        )
+    medium = (middle, math.hypot(sd, sink.THROWN_KELVIN))
+    latest = (track.seconds, track.celsius)
+    track = tracks.moved(track, latest, track.place, track.told, medium)
+    return replace(with_track(story, track), bank=bank, disturbed_seconds=track.seconds)
+
+
+def out_of_tune(story: Story, probe: str) -> bool:
+    """Whether the probe's readings have left what this story expects."""
+    track = story.track(probe)
+    return track is not None and alarm(track.misfit)
