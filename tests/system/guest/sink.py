@@ -8,6 +8,7 @@ what the station asks for.
 from __future__ import annotations
 
 import json
+import os
 import time
 from pathlib import Path
 
@@ -24,10 +25,9 @@ from wetside.sim.situation import Arrangement, Situation
 from wetside.sim.student import Student
 from wetside.sim.world import World
 
-SPEED = 4.0
-PROOF = Path("/run/proof")
-LIVE = Path("/run/wetside/live.json")
-OWN_SHEETS = Path("/etc/wetside/sheets")
+SPEED = float(os.environ.get("WETSIDE_SPEED", "4"))
+PROOF = Path(os.environ.get("WETSIDE_PROOF", "/run/proof"))
+SETTINGS = Path(os.environ.get("WETSIDE_SETTINGS", "/etc/wetside/station.toml"))
 
 
 class SlowFingers(World):
@@ -38,10 +38,10 @@ class SlowFingers(World):
         super().press(button, down_seconds)
 
 
-def live() -> dict[str, object]:
+def live(file: Path) -> dict[str, object]:
     """What the station says now; empty when it says nothing."""
     try:
-        values: dict[str, object] = json.loads(LIVE.read_text(encoding="utf-8"))
+        values: dict[str, object] = json.loads(file.read_text(encoding="utf-8"))
     except (OSError, ValueError):
         return {}
     return values
@@ -54,8 +54,9 @@ def new_student(world: World, setup: Setup, number: int) -> Student:
 
 def main() -> None:
     """Take one roll after the other, for ever."""
-    loaded = settings.load(Path("/etc/wetside/station.toml"))
-    setup = sheets.load(sheets.available([OWN_SHEETS])[0]).setup()
+    loaded = settings.load(SETTINGS)
+    assert loaded.sheets_folder is not None
+    setup = sheets.load(sheets.available([loaded.sheets_folder])[0]).setup()
     clock = VirtualClock(start_seconds=FastClock(SPEED).now(), speed=SPEED)
     situation = Situation(developer_celsius=20.6, bath_celsius=19.8)
     world = SlowFingers(clock, PROOF / "w1", situation, seed=4)
@@ -64,7 +65,7 @@ def main() -> None:
     heard, asked, began = 0.0, 0.0, False
     while True:
         clock.run_for(0.2)
-        now = live()
+        now = live(loaded.live_folder / "live.json")
         state, cue = now.get("state"), now.get("last_cue")
         if isinstance(cue, dict) and cue["at"] > heard:
             heard = cue["at"]
