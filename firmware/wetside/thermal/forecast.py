@@ -179,7 +179,7 @@ def outlook(belief: Belief, seconds: float) -> Outlook:
         for chance, story in zip(belief.probabilities(), belief.stories, strict=True)
         if chance > _DOUBT
     ]
-    views = [(chance, _view(story, seconds)) for chance, story in probable if story.bank]
+    views = [(chance, view(story, seconds)) for chance, story in probable if story.bank]
     silent = 1.0 - sum(chance for chance, _ in views)
     if not views or silent > _MOST_SILENT:
         nothing = Quantiles(None, None, None)
@@ -189,9 +189,9 @@ def outlook(belief: Belief, seconds: float) -> Outlook:
         total = sum(chance for chance, _ in views)
         first = replace(
             first,
-            ready_in=_hull([view.ready_in for _, view in views]),
-            leaves_in=_hull([view.leaves_in for _, view in views]),
-            never=sum(chance * view.never for chance, view in views) / total,
+            ready_in=_hull([each.ready_in for _, each in views]),
+            leaves_in=_hull([each.leaves_in for _, each in views]),
+            never=sum(chance * each.never for chance, each in views) / total,
         )
     return replace(first, faults=faults)
 
@@ -204,7 +204,7 @@ def _hull(quantiles: list[Quantiles]) -> Quantiles:
     return Quantiles(min(lows, default=None), quantiles[0].p50, high)
 
 
-def _view(story: Story, seconds: float) -> Outlook:
+def view(story: Story, seconds: float) -> Outlook:
     """Outlook of one account."""
     bank, setup = story.bank, story.setup
     if bank is None:
