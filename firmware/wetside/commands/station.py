@@ -13,8 +13,9 @@ from wetside import __version__, settings
 from wetside.clock import Clock, SystemClock
 from wetside.commands import sheets
 from wetside.devices.parts import button_gpios, close_parts, open_parts
-from wetside.errors import SettingsError, WetsideError
+from wetside.errors import JournalUnavailable, SettingsError, WetsideError
 from wetside.journal.reader import Reader
+from wetside.journal.schema import OpenRun
 from wetside.journal.thread import WriterThread
 from wetside.settings import StationSettings
 from wetside.sim.apart import FastClock, FilePins, dummy_panel
@@ -101,9 +102,7 @@ def _run(loaded: StationSettings, parts_folder: Path | None, speed: float) -> No
         journal.append(clock.moment(), "station-started", {"version": __version__})
         if journal.opening is not None and journal.opening.set_aside is not None:
             journal.append(clock.moment(), "journal-set-aside", journal.opening.detail())
-        journal.settled(5.0)
-        with Reader(journal_path(loaded)) as reader:
-            found = take_up(reader.open_run(loaded.station), clock.moment())
+        found = take_up(_left_open(journal, loaded), clock.moment())
         if found is not None:
             running.take_up(found)
 
@@ -118,3 +117,17 @@ def _run(loaded: StationSettings, parts_folder: Path | None, speed: float) -> No
         running.run(stop, heart.beat)
         notifier.send("STOPPING=1")
         journal.append(clock.moment(), "station-stopped", {})
+
+
+def _left_open(journal: WriterThread, loaded: StationSettings) -> OpenRun | None:
+    """The run that was open when the station stopped; a failing disk is no reason not to start."""
+    try:
+        journal.settled(5.0)
+    except JournalUnavailable as problem:
+        typer.echo(f"wetside station: {problem}", err=True)
+    try:
+        with Reader(journal_path(loaded)) as reader:
+            return reader.open_run(loaded.station)
+    except JournalUnavailable as problem:
+        typer.echo(f"no earlier run can be looked for: {problem}", err=True)
+        return None
