@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from wetside.outlook import Outlook, Quantiles, Temperature
+from wetside.outlook import Outlook, Quantiles, Setup, Temperature
 from wetside.session.events import Kind
 from wetside.session.machine import State
 from wetside.session.window import Watch, look
 
+SETUP = Setup(target_celsius=20.0, tolerance_celsius=0.3)
 NEVER_LEAVES = Quantiles(None, None, None)
 
 
@@ -17,10 +18,11 @@ def _outlook(
     never: float = 0.0,
     leaves: Quantiles = NEVER_LEAVES,
     sd: float = 0.1,
+    celsius: float = 20.0,
 ) -> Outlook:
     return Outlook(
         seconds,
-        Temperature(20.0, sd),
+        Temperature(celsius, sd),
         Temperature(19.5, 0.1),
         Quantiles(ready, ready, ready),
         leaves,
@@ -32,7 +34,7 @@ def _said(state: State, outlooks: list[Outlook]) -> list[tuple[float, Kind]]:
     watch = Watch()
     said = []
     for outlook in outlooks:
-        watch, event = look(watch, state, outlook, 0.3)
+        watch, event = look(watch, state, outlook, SETUP)
         if event is not None:
             said.append((event.seconds, event.kind))
     return said
@@ -93,3 +95,18 @@ def test_no_dip_is_asked_for_long_before_the_window() -> None:
     """While the window is minutes away, a wide guess is enough."""
     far = [_outlook(t, 300.0, sd=0.8) for t in range(50)]
     assert [] == _said(State.TEMPERING, far)
+
+
+def test_at_the_edge_ready_waits() -> None:
+    """A developer believed 0.25 C off, give or take 0.15, may be outside: it has to stand."""
+    edge = [_outlook(t, 0.0, sd=0.15, celsius=20.25) for t in range(40)]
+    assert [(30, Kind.ENTERED)] == _said(State.TEMPERING, edge)[:1]
+    well = [_outlook(t, 0.0, sd=0.15, celsius=20.1) for t in range(40)]
+    assert [(2, Kind.ENTERED)] == _said(State.TEMPERING, well)[:1]
+
+
+def test_at_the_edge_of_a_window_that_closes_ready_does_not_wait() -> None:
+    """Where waiting would lose the window, it is called at once."""
+    brief = Quantiles(5.0, 30.0, 60.0)
+    edge = [_outlook(t, 0.0, sd=0.15, celsius=19.75, leaves=brief) for t in range(10)]
+    assert [(2, Kind.ENTERED)] == _said(State.TEMPERING, edge)[:1]

@@ -8,12 +8,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from wetside.outlook import Outlook
+from wetside.outlook import Outlook, Setup
 from wetside.session.events import Event, Json, Kind
 from wetside.session.machine import State
 
 #: The first word comes when half of the forecasts' weight lies within this time.
 SOON_SECONDS = 60.0
+#: A developer only just inside may as well be outside: READY waits until it is inside by its
+#: own uncertainty (at most half the tolerance), or has stood inside for so long.
+EDGE_STANDS_SECONDS = 30.0
 #: Inside must stand this long before READY is called, outside before the window is left.
 STANDS_SECONDS = 2.0
 LEFT_STANDS_SECONDS = 4.0
@@ -44,9 +47,7 @@ class Watch:
     closing_said: bool = False
 
 
-def look(
-    watch: Watch, state: State, outlook: Outlook, tolerance_celsius: float
-) -> tuple[Watch, Event | None]:
+def look(watch: Watch, state: State, outlook: Outlook, setup: Setup) -> tuple[Watch, Event | None]:
     """The next watch, and the event that this outlook gives, if it gives one.
 
     ``state`` is the session's present state; outside TEMPERING and READY nothing is watched.
@@ -70,7 +71,7 @@ def look(
         else None,
     )
     if state is State.TEMPERING:
-        return _tempering(watch, outlook, KNOWN_TOLERANCES * tolerance_celsius)
+        return _tempering(watch, outlook, setup)
     return _ready(watch, outlook)
 
 
@@ -96,12 +97,23 @@ def _asks_dip(watch: Watch, outlook: Outlook, known_sd: float) -> bool:
     return half is not None and half <= SOON_SECONDS / 2
 
 
-def _tempering(watch: Watch, outlook: Outlook, known_sd: float) -> tuple[Watch, Event | None]:
+def _is_ready(watch: Watch, outlook: Outlook, setup: Setup) -> bool:
+    developer, now = outlook.developer, outlook.seconds
+    tolerance = setup.tolerance_celsius
+    if developer is None or developer.sd > KNOWN_TOLERANCES * tolerance:
+        return False
+    margin = tolerance - min(developer.sd, 0.5 * tolerance)
+    well_inside = abs(developer.celsius - setup.target_celsius) <= margin
+    leaving = outlook.leaves_in.p50 is not None and outlook.leaves_in.p50 <= CLOSING_SECONDS
+    stands = STANDS_SECONDS if well_inside or leaving else EDGE_STANDS_SECONDS
+    return _stood(watch.inside_since, now, stands)
+
+
+def _tempering(watch: Watch, outlook: Outlook, setup: Setup) -> tuple[Watch, Event | None]:
     now = outlook.seconds
-    if _asks_dip(watch, outlook, known_sd):
+    if _asks_dip(watch, outlook, KNOWN_TOLERANCES * setup.tolerance_celsius):
         return replace(watch, dip_said=now), Event(Kind.CHECK_DIP, now, _detail(outlook))
-    known = outlook.developer is not None and outlook.developer.sd <= known_sd
-    if known and _stood(watch.inside_since, now, STANDS_SECONDS):
+    if _is_ready(watch, outlook, setup):
         event = Event(Kind.ENTERED, now, _detail(outlook))
         return replace(watch, closing_said=False, soon_said=True), event
     soon = outlook.ready_in.p50

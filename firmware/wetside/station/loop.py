@@ -31,7 +31,7 @@ from wetside.station.diary import Diary, Journal
 from wetside.station.face import Face
 from wetside.station.hands import Hands, setup_of
 from wetside.station.recovery import TakeUp
-from wetside.station.senses import Senses
+from wetside.station.senses import Senses, probe_sd
 from wetside.station.speech import Speech
 
 #: The display and the live file are renewed this often.
@@ -80,7 +80,9 @@ class Station:
         self._observer = observer
         now = clock.now()
         self._diary = Diary(journal, clock, settings.station)
-        self._senses = Senses(now, setup_of(sheets[0] if sheets else None))
+        self._senses = Senses(
+            now, setup_of(sheets[0] if sheets else None), probe_sd(settings.probe)
+        )
         self._developer = DeveloperWatch(
             Temperature(settings.room_celsius, settings.room_sd_celsius)
         )
@@ -184,7 +186,7 @@ class Station:
         if now >= self._next_forecast:
             self._next_forecast = now + FORECAST_SECONDS
             self._diary.forecast(outlook, self.session.run)
-        event = self._senses.window_event(self.session.state, sheet.setup().tolerance_celsius)
+        event = self._senses.window_event(self.session.state, sheet.setup())
         if event is not None:
             self._receive(event)
 

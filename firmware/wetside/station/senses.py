@@ -10,10 +10,24 @@ from wetside.readings import Condition, Place, Reading
 from wetside.session import window
 from wetside.session.events import Event
 from wetside.session.machine import State
+from wetside.settings import Probe
 from wetside.station import places, troubles
 from wetside.station.troubles import Change
 from wetside.thermal.estimator import Belief, begin, update
 from wetside.thermal.forecast import outlook
+
+#: A probe that nobody compared with anything: the data sheet's ±0.5 C (DS18B20, -10 to +85 C)
+#: taken as two standard deviations.
+UNCORRECTED_SD_CELSIUS = 0.25
+
+
+def probe_sd(probes: Sequence[Probe]) -> float:
+    """Standard deviation of the lasting error of the worst of these probes, in C."""
+    known = [probe.sd_celsius for probe in probes]
+    return max(
+        (UNCORRECTED_SD_CELSIUS if sd is None else sd for sd in known),
+        default=UNCORRECTED_SD_CELSIUS,
+    )
 
 
 class Senses:
@@ -25,11 +39,14 @@ class Senses:
         Monotonic seconds at the start.
     setup
         What is tempered first.
+    probe_sd_celsius
+        Standard deviation of the probes' lasting error, by their calibration.
     """
 
-    def __init__(self, now: float, setup: Setup) -> None:
+    def __init__(self, now: float, setup: Setup, probe_sd_celsius: float) -> None:
         self.outlook: Outlook | None = None
-        self._belief: Belief = begin(setup)
+        self._probe_sd_celsius = probe_sd_celsius
+        self._belief: Belief = self._begin(setup)
         self._watch = window.Watch()
         self._probes = troubles.Watch(now)
         self._places: dict[str, Place] = {}
@@ -37,7 +54,10 @@ class Senses:
 
     def forget(self, setup: Setup) -> None:
         """Believe nothing any more; ``setup`` is what comes next."""
-        self._belief = begin(setup)
+        self._belief = self._begin(setup)
+
+    def _begin(self, setup: Setup) -> Belief:
+        return begin(replace(setup, probe_sd_celsius=self._probe_sd_celsius))
 
     def begin_run(self, setup: Setup) -> None:
         """A run begins: nothing is believed, and nobody said where a probe is."""
@@ -62,11 +82,11 @@ class Senses:
         self.outlook = outlook(self._belief, now)
         return self.outlook
 
-    def window_event(self, state: State, tolerance_celsius: float) -> Event | None:
+    def window_event(self, state: State, setup: Setup) -> Event | None:
         """The event that the latest outlook gives, if it gives one."""
         if self.outlook is None:
             return None
-        self._watch, event = window.look(self._watch, state, self.outlook, tolerance_celsius)
+        self._watch, event = window.look(self._watch, state, self.outlook, setup)
         return event
 
     def move(self) -> dict[str, Place]:

@@ -16,6 +16,7 @@ from wetside.commands.bench.rig import Rig, RigOptions
 from wetside.commands.bench.terminal import Terminal
 from wetside.errors import BenchError, SheetError, UnitsError, WetsideError
 from wetside.session.machine import State
+from wetside.session.summary import summarise
 from wetside.sim.faults import parse as parse_fault
 from wetside.sim.scripts import script
 from wetside.sim.situation import Arrangement, Situation, usual
@@ -26,6 +27,13 @@ from wetside.units import parse_celsius
 USUAL_SPEED = 30.0
 DESK_PORT = 8470
 SINK_PORT = 8471
+
+
+_YOUR_TURN = (
+    "you    open the sink page and press now; put the probe into the developer, press probe;",
+    "       after 20 s put it into the bath and press probe at once; wait for READY;",
+    "       lift the developer out, press now and pour. docs/bench.md tells the rest.",
+)
 
 
 def _usual_folder() -> Path:
@@ -80,7 +88,8 @@ def bench(
         str | None, typer.Option(help="Bath at the start, such as 19.4C; default: by seed.")
     ] = None,
     data: Annotated[
-        Path | None, typer.Option(help="Folder of the bench's journal; default: your state folder.")
+        Path | None,
+        typer.Option(help="Folder of the bench's journal; default: ~/.local/state/wetside/bench."),
     ] = None,
     port: Annotated[int, typer.Option(min=1, max=65535, help="Port of the desk.")] = DESK_PORT,
     sink_port: Annotated[
@@ -104,6 +113,8 @@ def bench(
     Exit codes: 0 the film hangs, 1 the roll did not end well, 2 something was asked wrongly.
     """  # noqa: D301  # \b keeps the lines of the help as they are
     console = Console(highlight=False)
+    if port == sink_port:
+        raise typer.BadParameter("the desk and the sink page need two ports")
     for number in (signal.SIGTERM, signal.SIGHUP):
         # a closed terminal ends the bench as Ctrl-C does, and the desk with it
         signal.signal(number, signal.default_int_handler)
@@ -159,12 +170,17 @@ def _run(console: Console, options: RigOptions, *, once: bool, port: int, sink_p
         on_action=lambda at, text: shown[0].action(at, text) if shown else None,
     )
     try:
+        if rig.given_up is not None:
+            console.print(f"a roll that an earlier bench left open was given up: {rig.given_up}")
         for bad in rig.bad_sheets:
             console.print(f"left out: {bad}", markup=False)
         with Terminal(console, rig.world.truth) as terminal:
             shown.append(terminal)
             if once:
-                return _roll(rig, terminal)
+                try:
+                    return _roll(rig, terminal)
+                except KeyboardInterrupt:
+                    return False
             # FastAPI is 20 MB that the station's command must not carry
             from wetside.commands.bench.page import SinkPage  # noqa: PLC0415
 
@@ -173,8 +189,11 @@ def _run(console: Console, options: RigOptions, *, once: bool, port: int, sink_p
                 SinkPage(rig, sink_port) as sink,
             ):
                 page.append(sink)
-                console.print(f"sink   {sink.url}   display, buttons and taps")
-                console.print(f"desk   {desk.url}   runs, and the display live")
+                terminal.stay(
+                    f"sink   {sink.url}   display, buttons and taps",
+                    f"desk   {desk.url}   runs, and the display live",
+                    *(() if options.script.rules else _YOUR_TURN),
+                )
                 try:
                     ended_well = not options.script.rules or _roll(rig, terminal)
                     if options.script.rules:
@@ -182,6 +201,8 @@ def _run(console: Console, options: RigOptions, *, once: bool, port: int, sink_p
                         console.print("The pages stay up; Ctrl-C ends the bench.")
                     rig.turn_until(lambda: False)
                 except KeyboardInterrupt:
+                    if not options.script.rules:
+                        terminal.summary(summarise(rig.station.session), rig.true_at_pour)
                     console.print("ended")
                     return rig.station.session.state in {State.FINISHED, State.IDLE}
                 return ended_well
@@ -208,8 +229,8 @@ def _roll(rig: Rig, terminal: Terminal) -> bool:
     try:
         summary = rig.run_roll()
     except KeyboardInterrupt:
-        terminal.summary(None)
-        return False
+        terminal.summary(summarise(rig.station.session))
+        raise
     rig.journal.settled(30.0)
-    terminal.summary(summary)
+    terminal.summary(summary, rig.true_at_pour)
     return summary is not None and summary.state is State.FINISHED

@@ -17,12 +17,13 @@ from wetside.devices.ds18b20 import Bus
 from wetside.devices.feed import TimedFeed
 from wetside.devices.oled import Oled
 from wetside.devices.parts import button_gpios
+from wetside.errors import BenchError
 from wetside.journal.reader import Reader
 from wetside.journal.thread import WriterThread
 from wetside.ports import Parts
 from wetside.session.machine import State
 from wetside.session.sheet import Sheet
-from wetside.session.signals import Cue
+from wetside.session.signals import Cue, CueName
 from wetside.session.summary import RunSummary, summarise
 from wetside.settings import StationSettings
 from wetside.sim.clock import VirtualClock
@@ -61,6 +62,16 @@ class Rig:
         What to build.
     on_live, on_cue, on_action
         Get each live object, each cue, and each thing that hands or faults do.
+
+    Notes
+    -----
+    ``given_up`` is a roll that an earlier bench left open in this folder, ``true_at_pour``
+    the developer's true temperature when it was poured last.
+
+    Raises
+    ------
+    BenchError
+        The data folder cannot be made.
     """
 
     def __init__(
@@ -72,7 +83,12 @@ class Rig:
         on_action: Callable[[float, str], None] | None = None,
     ) -> None:
         self.options = options
-        options.data_folder.mkdir(parents=True, exist_ok=True)
+        try:
+            options.data_folder.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise BenchError(
+                f"{options.data_folder} cannot be made: {error.strerror}; give another with --data"
+            ) from None
         self._tree_folder = memory_folder()
         self.clock = VirtualClock(
             boot=f"bench-{ULID()}", wall_seconds=time.time(), speed=options.speed
@@ -97,6 +113,9 @@ class Rig:
         )
         self.student = Student(self.world, options.script, options.sheet.setup(), seed=options.seed)
         self._on_cue = on_cue
+        self._listening = False
+        self.given_up: str | None = None
+        self.true_at_pour: float | None = None
         self._on_live = on_live
         self._live_file = LiveFile(self.settings.live_folder)
         self.journal = WriterThread(journal_path(self.settings), options.station)
@@ -112,6 +131,7 @@ class Rig:
             observer=self._heard,
         )
         self._close_open_run()
+        self._listening = True
 
     def run_roll(self) -> RunSummary | None:
         """Turn until a roll is over, or until it takes too long; the roll in short."""
@@ -172,6 +192,7 @@ class Rig:
             self.station.take_up(found)
             self.station.give_up()
             self.station.turn()
+            self.given_up = found.session.run
 
     def _live(self, values: Mapping[str, object]) -> None:
         self._live_file.write(values)
@@ -183,6 +204,10 @@ class Rig:
         return self.world.pins.hertz(self.settings.pins.buzzer_gpio)
 
     def _heard(self, cue: Cue) -> None:
+        if not self._listening:
+            return
+        if cue.name is CueName.POUR_BEGUN and cue.values.get("step") == "develop":
+            self.true_at_pour = self.world.developer_celsius
         self.student.hear(cue)
         if self._on_cue is not None:
             self._on_cue(cue)

@@ -24,6 +24,8 @@ from wetside.units import clock_text
 
 _REDRAW_SECONDS = 0.12
 _LINES = 8
+#: A terminal smaller than this gets the words of the display instead of its picture.
+_PICTURE_COLUMNS, _PICTURE_ROWS = 70, 30
 
 
 class Terminal:
@@ -43,6 +45,7 @@ class Terminal:
         self._lines: deque[str] = deque(maxlen=_LINES)
         self._start: float | None = None
         self._drawn = 0.0
+        self._stay: tuple[str, ...] = ()
         self._live = (
             Live(console=console, auto_refresh=False, transient=True)
             if console.is_terminal
@@ -59,6 +62,12 @@ class Terminal:
         """Leave the terminal as it was."""
         if self._live is not None:
             self._live.stop()
+
+    def stay(self, *lines: str) -> None:
+        """Lines that stay in sight, such as addresses; they are printed as well."""
+        self._stay = lines
+        for line in lines:
+            self._console.print(line, markup=False, soft_wrap=True)
 
     def cue(self, cue: Cue) -> None:
         """A cue was heard."""
@@ -78,15 +87,21 @@ class Terminal:
         self._drawn = now
         self._live.update(self._screen(values), refresh=True)
 
-    def summary(self, summary: RunSummary | None) -> None:
-        """What the roll came to."""
+    def summary(self, summary: RunSummary | None, true_celsius: float | None = None) -> None:
+        """What the roll came to; ``true_celsius`` is what the developer really had."""
         if self._live is not None:
             self._live.stop()
         if summary is None:
             self._console.print("No roll was begun.")
             return
         self._console.print(summary_table(summary))
-        self._console.print(summary_words(summary))
+        self._console.print(summary_words(summary), markup=False, soft_wrap=True)
+        if true_celsius is not None:
+            off = abs(true_celsius - summary.target_celsius)
+            inside = "inside" if off <= summary.tolerance_celsius else "outside"
+            self._console.print(
+                f"in truth {true_celsius:.2f} C when poured: {inside} (only a bench knows)"
+            )
 
     def _line(self, seconds: float, text: str) -> None:
         if self._start is None:
@@ -97,20 +112,47 @@ class Terminal:
             self._console.print(line, markup=False, highlight=False, soft_wrap=True)
 
     def _screen(self, values: Mapping[str, object]) -> Group:
-        picture = Image.frombytes("1", (128, 64), base64.b64decode(str(values["picture"])))
-        shown = Text("\n".join(braille(picture)) if not values["dark"] else "\n" * 15)
-        truth = self._truth()
-        sink = (
-            f"developer {truth['developer_celsius']:5.2f} C   "
-            f"bath {truth['bath_celsius']:5.2f} C   {truth['bath_litres']:.1f} L   "
-            f"room {truth['room_celsius']:.1f} C   "
-            f"probe in {', '.join(truth['probes'].values())}"
-        )
+        size = self._console.size
+        large = size.width >= _PICTURE_COLUMNS and size.height >= _PICTURE_ROWS
+        shown = _picture(values) if large else _words(values)
+        room = size.height - (22 if large else 10) - len(self._stay)
+        lines = list(self._lines)[-max(2, min(_LINES, room)) :]
         return Group(
+            *(Text(line, style="dim", no_wrap=True) for line in self._stay),
             Panel(shown, title=f"display of {values['station']}", expand=False, border_style="dim"),
-            Text(f"the sink really: {sink}", style="cyan"),
-            *(Text(line, style="bold" if "buzzer" in line else "") for line in self._lines),
+            Text(_sink_line(self._truth()), style="cyan", no_wrap=True, overflow="ellipsis"),
+            *(
+                Text(
+                    line,
+                    style="bold" if "buzzer" in line else "",
+                    no_wrap=True,
+                    overflow="ellipsis",
+                )
+                for line in lines
+            ),
         )
+
+
+def _picture(values: Mapping[str, object]) -> Text:
+    """The display's picture in Braille; nothing while it is dark."""
+    picture = Image.frombytes("1", (128, 64), base64.b64decode(str(values["picture"])))
+    return Text("\n".join(braille(picture)) if not values["dark"] else "\n" * 15)
+
+
+def _words(values: Mapping[str, object]) -> Text:
+    """The display's words, for a small terminal."""
+    screen = values["screen"]
+    if values["dark"] or not isinstance(screen, Mapping):
+        return Text("(dark)")
+    lines = screen.get("lines") or []
+    return Text("\n".join([f"{screen.get('head', '')}", f"  {screen.get('big', '')}", *lines]))
+
+
+def _sink_line(truth: Truth) -> str:
+    return (
+        f"really: developer {truth['developer_celsius']:.2f} C, bath {truth['bath_celsius']:.2f} C,"
+        f" {truth['bath_litres']:.1f} L; probe in {', '.join(truth['probes'].values())}"
+    )
 
 
 def summary_table(summary: RunSummary) -> Table:
@@ -132,7 +174,7 @@ def summary_table(summary: RunSummary) -> Table:
 def summary_words(summary: RunSummary) -> str:
     """The roll in a few lines."""
     window = {
-        True: "hit: poured inside the window",
+        True: "hit, as far as the station knows",
         False: "missed: poured outside the window",
         None: "not reached: nothing was poured",
     }[summary.window_hit]
