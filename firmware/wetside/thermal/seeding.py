@@ -24,9 +24,9 @@ from wetside.thermal.bank import (
 from wetside.thermal.priors import Prior
 
 #: People set a bath on purpose: (probability, kelvin beyond the target, sd).
-_BATH_HABITS = ((0.33, 0.3, 0.6), (0.55, 2.5, 2.5), (0.12, 0.0, 4.0))
-_BATH_NODES = np.array([-6.0, -3.0, -1.4, -0.5, 0.2, 1.0, 2.2, 4.0, 7.0])
-_BATH_NODE_SD = np.array([2.0, 1.3, 0.8, 0.5, 0.45, 0.6, 1.0, 1.6, 2.4])
+_BATH_HABITS = ((0.33, 0.3, 0.6), (0.52, 2.5, 2.5), (0.12, 0.0, 4.0), (0.03, 12.0, 10.0))
+_BATH_NODES = np.array([-6.0, -3.0, -1.4, -0.5, 0.2, 1.0, 2.2, 4.0, 7.0, 13.0, 23.0])
+_BATH_NODE_SD = np.array([2.0, 1.3, 0.8, 0.5, 0.45, 0.6, 1.0, 1.6, 2.6, 5.0, 7.0])
 
 _COUPLING_NODES = np.array([-3.2, -2.0, -1.2, -0.6, 0.0, 0.6, 1.2, 2.0, 3.2])
 _COUPLING_NODE_SD = np.array([0.8, 0.55, 0.42, 0.38, 0.38, 0.38, 0.42, 0.55, 0.8])
@@ -59,7 +59,8 @@ def seed(
         baths = setup.target_celsius + direction * _BATH_NODES
         bath_sd = _BATH_NODE_SD
         bath_weight = sum(
-            (p * _density(_BATH_NODES, m, s) for p, m, s in _BATH_HABITS), np.zeros(9)
+            (p * _density(_BATH_NODES, m, s) for p, m, s in _BATH_HABITS),
+            np.zeros_like(_BATH_NODES),
         ) * np.gradient(_BATH_NODES)
     else:
         baths, bath_sd, bath_weight = np.array([bath[0]]), np.array([bath[1]]), np.ones(1)

@@ -29,7 +29,7 @@ SAME_PROBE_SD, TWO_PROBES_SD = 0.06, 0.16
 #: Hypotheses of a change: how many, their log weight against their parents, spread of coupling.
 _CHANGES = 16
 _CHANGE_PARENTS = -6.0
-_CHANGE_LOG_WEIGHT = -7.0
+_CHANGE_LOG_WEIGHT = -8.0
 _CHANGED_COUPLING_SD = 0.2
 _MOST_HYPOTHESES = 200
 
@@ -158,7 +158,23 @@ def developer_thrown(
     )
     bath = banks.moments(bank, BATH) if bath_measured else None
     again = seed(setup, softer, (track.celsius, 0.25), bath)
+    again = replace(again, log_weight=np.log(again.weights() + 1e-9))
     again = banks.place_probe(again, PROBE_A + track.slot, track.celsius, 0.1)
     other = PROBE_A + 1 - track.slot
     middle, sd = banks.moments(bank, other)
-    return banks.place_probe(again, other, middle, sd)
+    again = banks.place_probe(again, other, middle, sd)
+    return banks.strongest(banks.joined(again, _loosened(bank)), _MOST_HYPOTHESES)
+
+
+def _loosened(bank: Bank) -> Bank:
+    """The hypotheses so far, each less sure of everything that may have changed."""
+    covariance = bank.covariance.copy()
+    for index, sd in (
+        (DEVELOPER, 0.25),
+        (COUPLING, _NEW_COUPLING_SD),
+        (BATH, THROWN_KELVIN),
+        (SOURCE, THROWN_KELVIN),
+    ):
+        covariance[:, index, index] += sd * sd
+    log_weight = np.log(bank.weights() + 1e-9)
+    return replace(bank, covariance=covariance, log_weight=log_weight)

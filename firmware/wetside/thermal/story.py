@@ -17,7 +17,7 @@ from wetside.thermal import lag as lags
 from wetside.thermal import sink, tracks
 from wetside.thermal.bank import PROBE_A, Bank
 from wetside.thermal.priors import Prior
-from wetside.thermal.surprise import accumulate, alarm
+from wetside.thermal.surprise import alarm
 from wetside.thermal.tracks import Track
 
 _SETTLED_SD = 0.2
@@ -137,7 +137,7 @@ def tell(story: Story, track: Track, seconds: float, celsius: float) -> Story:
     track = tracks.advance(track, seconds, celsius)
     by_lag = replace(story, log_evidence=story.log_evidence + track.lag.log_evidence - evidence)
     if track.place is Place.AIR:
-        track = replace(track, misfit=accumulate(track.misfit, track.lag.surprise))
+        track = tracks.surprised(track, track.lag.surprise)
         return with_track(by_lag, track)
     if not story.begun or story.bank is None:
         return _begin_bank(with_track(by_lag, track), seconds)
@@ -164,7 +164,7 @@ def _weigh(story: Story, track: Track, silence: float) -> Story:
         bank = sink.with_changes(bank)
         story = replace(story, changes_seconds=track.seconds)
     bank, surprise, evidence = sink.take(bank, track)
-    track = replace(track, misfit=accumulate(track.misfit, surprise))
+    track = tracks.surprised(track, surprise)
     return replace(with_track(story, track), bank=bank, log_evidence=story.log_evidence + evidence)
 
 
