@@ -17,6 +17,7 @@ app = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"]},
     help="Tempering, timing and logging at the sink of a teaching darkroom.",
 )
 app.command()(bench)

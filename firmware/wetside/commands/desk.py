@@ -32,6 +32,7 @@ def desk(
         loaded = settings.load(settings_file)
     except SettingsError as problem:
         typer.echo(str(problem), err=True)
+        typer.echo("Without hardware, try: wetside bench", err=True)
         raise typer.Exit(2) from None
     arguments = {
         "--journal": journal_path(loaded),

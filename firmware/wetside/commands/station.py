@@ -57,6 +57,7 @@ def station(
         loaded = settings.load(settings_file)
     except SettingsError as problem:
         typer.echo(str(problem), err=True)
+        typer.echo("Without hardware, try: wetside bench", err=True)
         raise typer.Exit(2) from None
     try:
         _run(loaded, parts, speed)

@@ -67,7 +67,8 @@ stream.onmessage = (message) => {
   const { live, truth: t, actions, speed, sounding } = JSON.parse(message.data);
   draw(live.picture, live.dark);
   say($("words"), live.dark ? "lights out: the display is off" : live.screen.text);
-  say($("cue"), live.last_cue ? `buzzer: ${live.last_cue.name}` : "");
+  const fresh = live.last_cue && live.at - live.last_cue.at < 15;
+  say($("cue"), fresh ? `buzzer: ${live.last_cue.name}` : "");
   $("lamp").classList.toggle("on", Boolean(sounding));
   truth(t); chart(t);
   $("actions").replaceChildren(...actions.slice().reverse().map((a) => {
@@ -75,7 +76,11 @@ stream.onmessage = (message) => {
     li.textContent = `${a.at}  ${a.text}`;
     return li;
   }));
-  if (speed && document.activeElement !== $("speed")) $("speed").value = String(speed);
+  if (speed && document.activeElement !== $("speed")) {
+    const known = [...$("speed").options].some((o) => o.value === String(speed));
+    if (!known) $("speed").add(new Option(`${speed} ×`, String(speed)));
+    $("speed").value = String(speed);
+  }
 };
 
 // buttons: how long the finger stays down decides between the two meanings
