@@ -168,6 +168,23 @@ def test_safe_light_is_red_and_nothing_else(
     assert [(0, 238), (0, 0), (0, 0)] == extremes
 
 
+def test_red_lines_are_told_apart_by_dashes(
+    chrome: Browser, desk: Served, state: StorageState
+) -> None:
+    """In the safe light, where all inks are one red, no two lines look the same."""
+    page = a_page(chrome, state)
+    browsing.wear(page, desk, "safelight")
+    page.goto(f"{desk.address}{desk.pages['compare']}")
+    browsing.settled(page)
+    dashes = page.evaluate(
+        "Chart.getChart(document.querySelector('canvas')).data.datasets"
+        ".map((line) => line.borderDash.join())"
+    )
+    page.context.close()
+    assert 3 == len(dashes)
+    assert 3 == len(set(dashes))
+
+
 def test_board_follows_the_station(chrome: Browser, desk: Served) -> None:
     """The page changes by itself within a second or so, and says what is new aloud."""
     browsing.invented().write_live(desk.settings.live_file)

@@ -20,6 +20,10 @@
 
   const ink = (name) => getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
 
+  // in red light inks cannot tell lines apart, so dashes do
+  const DASHES = { one: [], two: [9, 3], three: [2, 3], four: [9, 3, 2, 3] };
+  const red = document.documentElement.dataset.theme === "safelight";
+
   function faint(colour, share) {
     const hex = colour.replace("#", "");
     const part = (at) => parseInt(hex.slice(at, at + 2), 16);
@@ -89,7 +93,7 @@
         made.push({ label: "", data: points(line.points), borderWidth: 0, pointRadius: 0, pointHitRadius: 0, fill: false, quiet: true });
       } else {
         made.push({ label: line.name, data: points(line.points), borderColor: colour, backgroundColor: colour,
-          borderWidth: 2, borderDash: line.dash ? [6, 4] : [], pointRadius: 0, pointHitRadius: 12, spanGaps: false });
+          borderWidth: 2, borderDash: line.dash ? [6, 4] : red ? DASHES[line.ink] : [], pointRadius: 0, pointHitRadius: 12, spanGaps: false });
       }
     }
     return made;
