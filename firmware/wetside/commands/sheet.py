@@ -13,7 +13,7 @@ from wetside.commands.sheets import find
 from wetside.cues.lettering import width
 from wetside.cues.panels import ROOM
 from wetside.errors import SheetError
-from wetside.session import schedule
+from wetside.session import schedule, warmth
 from wetside.session.events import Kind
 from wetside.session.sheet import Pattern, Sheet, Step, load
 from wetside.units import clock_text
@@ -60,6 +60,8 @@ def check(
                 f"{file}: {key}: note: {text!r} is {pixels} pixels wide; the display shows {ROOM} "
                 "and cuts it off"
             )
+        for key, said in warmth.notes(sheet):
+            typer.echo(f"{file}: {key}: note: {said}")
     if bad:
         raise typer.Exit(2)
 

@@ -12,6 +12,7 @@ from gpiozero import BadPinFactory, GPIOZeroError
 from wetside import __version__, settings
 from wetside.clock import Clock, SystemClock
 from wetside.commands import sheets
+from wetside.development.deadline import NEW_STUDENTS, Handover
 from wetside.devices.parts import button_gpios, close_parts, open_parts
 from wetside.errors import JournalUnavailable, SettingsError, WetsideError
 from wetside.journal.reader import Reader
@@ -21,6 +22,7 @@ from wetside.settings import StationSettings
 from wetside.sim.apart import FastClock, FilePins, dummy_panel
 from wetside.station.files import journal_path
 from wetside.station.heart import Heart
+from wetside.station.learning import handover_of
 from wetside.station.live import LiveFile
 from wetside.station.loop import Station
 from wetside.station.notify import Notifier
@@ -99,11 +101,12 @@ def _run(loaded: StationSettings, parts_folder: Path | None, speed: float) -> No
         for problem in bad:
             typer.echo(f"left out: {problem}", err=True)
 
-        running = Station(loaded, clock, parts, journal, there, live=live.write)
         journal.append(clock.moment(), "station-started", {"version": __version__})
         if journal.opening is not None and journal.opening.set_aside is not None:
             journal.append(clock.moment(), "journal-set-aside", journal.opening.detail())
-        found = take_up(_left_open(journal, loaded), clock.moment())
+        left_open, handover = _earlier(journal, loaded)
+        running = Station(loaded, clock, parts, journal, there, live=live.write, handover=handover)
+        found = take_up(left_open, clock.moment())
         if found is not None:
             running.take_up(found)
 
@@ -120,15 +123,18 @@ def _run(loaded: StationSettings, parts_folder: Path | None, speed: float) -> No
         journal.append(clock.moment(), "station-stopped", {})
 
 
-def _left_open(journal: WriterThread, loaded: StationSettings) -> OpenRun | None:
-    """The run that was open when the station stopped; a failing disk is no reason not to start."""
+def _earlier(journal: WriterThread, loaded: StationSettings) -> tuple[OpenRun | None, Handover]:
+    """The run that was open when the station stopped, and what earlier runs teach.
+
+    A failing disk is no reason not to start.
+    """
     try:
         journal.settled(5.0)
     except JournalUnavailable as problem:
         typer.echo(f"wetside station: {problem}", err=True)
     try:
         with Reader(journal_path(loaded)) as reader:
-            return reader.open_run(loaded.station)
+            return reader.open_run(loaded.station), handover_of(reader, loaded.station)
     except JournalUnavailable as problem:
         typer.echo(f"no earlier run can be looked for: {problem}", err=True)
-        return None
+        return None, NEW_STUDENTS

@@ -125,6 +125,16 @@ def _pausing(arrangement: Arrangement) -> tuple[Rule, ...]:
     return (*_roll(arrangement), rule)
 
 
+def _hurried(arrangement: Arrangement) -> tuple[Rule, ...]:
+    """Once the developer was touched, asks which way to go, and pours now."""
+    pour_now = (Deed(Verb.LIFT), Deed(Verb.HOLD, "now", after=1.5))
+    return (
+        *_roll(arrangement),
+        Rule(CueName.TEMPERING_BEGUN, (_PRESS_NOW,), react=(60.0, 75.0), times=1),
+        Rule(CueName.CHOICE, pour_now, react=(3.0, 6.0), times=1),
+    )
+
+
 def _nobody(_: Arrangement) -> tuple[Rule, ...]:
     return ()
 
@@ -136,6 +146,7 @@ _STUDENTS: Mapping[str, tuple[str, Callable[[Arrangement], tuple[Rule, ...]]]] =
     "disturbing": ("puts ice, hot water and the tap into the bath", _disturbing),
     "unplugging": ("pulls the probe's plug out while tempering", _unplugging),
     "pausing": ("holds the run during the wash, and goes on", _pausing),
+    "hurried": ("does not wait for the window: pours now, with the adjusted time", _hurried),
     "me": ("nobody: you press the buttons", _nobody),
 }
 

@@ -14,7 +14,8 @@ from wetside.commands import sheets
 from wetside.commands.bench.desk import DeskProcess
 from wetside.commands.bench.rig import Rig, RigOptions
 from wetside.commands.bench.terminal import Terminal
-from wetside.errors import BenchError, SheetError, UnitsError, WetsideError
+from wetside.development.bells import load as load_bells
+from wetside.errors import BellsError, BenchError, SheetError, UnitsError, WetsideError
 from wetside.session.machine import State
 from wetside.session.summary import summarise
 from wetside.sim.faults import parse as parse_fault
@@ -74,6 +75,13 @@ def bench(
     once: Annotated[
         bool, typer.Option("--once", help="End after the roll, without pages.")
     ] = False,
+    pour_early: Annotated[
+        bool,
+        typer.Option("--pour-early", help="A student who pours before the window: 'hurried'."),
+    ] = False,
+    bells: Annotated[
+        Path | None, typer.Option(help="A bell table (TOML), read by this machine's clock.")
+    ] = None,
     fault: Annotated[
         list[str] | None,
         typer.Option(help="A fault, for example 'unplug probe 300 40'; may be repeated."),
@@ -108,6 +116,7 @@ def bench(
       wetside bench --once --speed max       as fast as it can, then end
       wetside bench --student me             you are the student, in real time
       wetside bench --fault "unplug probe 120 40"
+      wetside bench --pour-early             wait or pour now? this student pours
 
     \b
     Exit codes: 0 the film hangs, 1 the roll did not end well, 2 something was asked wrongly.
@@ -125,18 +134,34 @@ def bench(
             data_folder=data or _usual_folder(),
             sheet=chosen,
             situation=situation,
-            script=script(student, probes),
+            script=script(_student(student, pour_early=pour_early), probes),
+            bells_file=_checked(bells),
             seed=seed,
             speed=_speed(speed, student),
         )
         ended_well = _run(console, options, once=once, port=port, sink_port=sink_port)
-    except (BenchError, SheetError, UnitsError) as problem:
+    except (BellsError, BenchError, SheetError, UnitsError) as problem:
         typer.echo(f"wetside bench: {problem}", err=True)
         raise typer.Exit(2) from None
     except WetsideError as problem:
         typer.echo(f"wetside bench: {problem}", err=True)
         raise typer.Exit(1) from None
     raise typer.Exit(0 if ended_well else 1)
+
+
+def _student(name: str, *, pour_early: bool) -> str:
+    if not pour_early:
+        return name
+    if name not in {"scripted", "hurried"}:
+        raise BenchError(f"--pour-early is the student hurried; leave --student {name} out")
+    return "hurried"
+
+
+def _checked(bells: Path | None) -> Path | None:
+    """The bell table's path; a bad table is told before the roll begins."""
+    if bells is not None:
+        load_bells(bells)
+    return bells
 
 
 def _water(text: str | None, usual_celsius: float) -> float:

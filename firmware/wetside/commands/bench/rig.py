@@ -11,6 +11,7 @@ from pathlib import Path
 from ulid import ULID
 
 from wetside.commands import sheets
+from wetside.development.deadline import NEW_STUDENTS, Handover
 from wetside.devices.buttons import ButtonPanel
 from wetside.devices.buzzer import Buzzer
 from wetside.devices.ds18b20 import Bus
@@ -32,6 +33,7 @@ from wetside.sim.situation import Situation
 from wetside.sim.student import Script, Student
 from wetside.sim.world import World
 from wetside.station.files import journal_path
+from wetside.station.learning import handover_of
 from wetside.station.live import LiveFile
 from wetside.station.loop import Station
 from wetside.station.recovery import take_up
@@ -51,6 +53,7 @@ class RigOptions:
     seed: int = 1
     speed: float | None = None
     station: str = "bench"
+    bells_file: Path | None = None
 
 
 class Rig:
@@ -110,6 +113,7 @@ class Rig:
             w1_folder=self.world.tree.folder,
             probe=self.world.probe_settings(),
             pins=pins,
+            bells_file=options.bells_file,
         )
         self.student = Student(self.world, options.script, options.sheet.setup(), seed=options.seed)
         self._on_cue = on_cue
@@ -129,6 +133,7 @@ class Rig:
             sheets.first(there, options.sheet),
             live=self._live,
             observer=self._heard,
+            handover=self._learnt(),
         )
         self._close_open_run()
         self._listening = True
@@ -182,6 +187,14 @@ class Rig:
             ),
             wake=wake,
         )
+
+    def _learnt(self) -> Handover:
+        """Hand-over times of earlier rolls on this bench; only a bell asks for them."""
+        if self.options.bells_file is None:
+            return NEW_STUDENTS
+        self.journal.settled(5.0)
+        with Reader(journal_path(self.settings)) as reader:
+            return handover_of(reader, self.options.station)
 
     def _close_open_run(self) -> None:
         """A roll of a bench that was stopped: its sink is gone, so it is given up."""

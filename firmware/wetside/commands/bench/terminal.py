@@ -188,6 +188,10 @@ def summary_words(summary: RunSummary) -> str:
         f"run      {summary.run}  {summary.state}",
         f"window   {window}{poured} {target}",
     ]
+    if summary.chosen is not None:
+        lines.append(f"choice   {summary.chosen}")
+    if summary.effective_text is not None:
+        lines.append(f"develop  {summary.effective_text}")
     if summary.total_seconds is not None:
         lines.append(f"length   {clock_text(summary.total_seconds)}")
     if summary.flags:
