@@ -17,9 +17,11 @@ from wetside.development.deadline import Handover, learn
 from wetside.development.shelf import Use
 from wetside.errors import FileProblem, JournalError
 from wetside.session.sheet import Sheet
+from wetside_desk import live
 from wetside_desk.context import Desk
 from wetside_desk.files import papers
 from wetside_desk.files.papers import Paper, Written
+from wetside_desk.live import LiveQuantiles
 from wetside_desk.problems import ProblemError
 from wetside_desk.store import audit, uses
 
@@ -84,6 +86,18 @@ def sheet_named(desk: Desk, name: str) -> Sheet | None:
     if not name:
         return there[0] if there else None
     return next((one for one in there if one.name.casefold() == name.casefold()), None)
+
+
+def at_sink(desk: Desk) -> tuple[Sheet, LiveQuantiles] | None:
+    """The sheet of the run that tempers now, and when its developer is ready."""
+    found = live.read(desk.settings.live_file)
+    said = found.live
+    if found.presence is not live.Presence.RUNNING or said is None or said.sheet is None:
+        return None
+    if said.state not in {"tempering", "ready"} or said.outlook is None:
+        return None
+    sheet = sheet_named(desk, said.sheet.name)
+    return None if sheet is None else (sheet, said.outlook.ready_in)
 
 
 def handover(desk: Desk) -> tuple[Handover, int]:

@@ -17,11 +17,11 @@ if TYPE_CHECKING:
     from types import ModuleType
 
 
-def _invented() -> ModuleType:
-    """The module beside this file; test folders are no packages, so it is loaded by path."""
-    name = "desk_invented"
+def _beside(file: str) -> ModuleType:
+    """A module beside this file; test folders are no packages, so it is loaded by path."""
+    name = f"desk_{file}"
     if name not in sys.modules:
-        spec = importlib.util.spec_from_file_location(name, Path(__file__).with_name("invented.py"))
+        spec = importlib.util.spec_from_file_location(name, Path(__file__).with_name(f"{file}.py"))
         assert spec is not None
         assert spec.loader is not None
         module = importlib.util.module_from_spec(spec)
@@ -30,7 +30,8 @@ def _invented() -> ModuleType:
     return sys.modules[name]
 
 
-_invented()
+_beside("invented")
+_beside("stocked")
 
 
 @pytest.fixture

@@ -1,4 +1,6 @@
-"""``python tests/desk/house_pictures.py OUTDIR [light|dark|safelight]``: the pages of shelf, bells and sheets.
+"""Pictures of the pages of shelf, bells and sheets, at phone and laptop size.
+
+``python tests/desk/house_pictures.py OUTDIR [light|dark|safelight]``
 
 With ``--docs`` the few that docs/shelf.md shows are written, as small files.
 """
@@ -58,7 +60,9 @@ def main(out: Path, look: str = "light", *, docs: bool = False) -> None:
             browsing.wear(page, desk, look)
             wanted = stocked.PAGES
             if docs:
-                wanted = {name: stocked.PAGES[of] for name, (of, at, _) in DOCS.items() if at == size}
+                wanted = {
+                    name: stocked.PAGES[of] for name, (of, at, _) in DOCS.items() if at == size
+                }
             for name, path in wanted.items():
                 page.goto(f"{desk.address}{path}")
                 if docs:

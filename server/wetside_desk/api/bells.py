@@ -214,20 +214,13 @@ def show_starts(desk: TheDesk) -> StartsAnswer:
     table, now = _table(desk), schooltime.now()
     mean, runs = house.handover(desk)
     station = live.read(desk.settings.live_file)
-    at_sink = station.live
+    at_sink = house.at_sink(desk)
     found = []
     for start in timing.starts(table, now, house.sheets(desk), mean):
         limit = start.limit
-        tempers = (
-            at_sink is not None
-            and at_sink.sheet is not None
-            and at_sink.sheet.name == start.sheet.name
-            and at_sink.outlook is not None
-            and at_sink.state in {"tempering", "ready"}
-        )
         prospect = None
-        if tempers and limit is not None and at_sink is not None and at_sink.outlook is not None:
-            prospect = str(timing.verdict(limit, now, at_sink.outlook.ready_in).prospect)
+        if at_sink is not None and limit is not None and at_sink[0].name == start.sheet.name:
+            prospect = str(timing.verdict(limit, now, at_sink[1]).prospect)
         found.append(
             StartAnswer(
                 sheet=start.sheet.name,

@@ -20,9 +20,14 @@ _DAYS_AHEAD = 60
 
 
 def timings(sheet: Sheet) -> tuple[Timing, ...]:
-    """The steps from developing to the last before hanging."""
+    """The steps from developing to hanging.
+
+    Hanging itself takes no time, but the hand-over before it counts: film has to hang.
+    """
     return tuple(
-        Timing(str(step.kind), step.seconds) for step in sheet.step if step.seconds is not None
+        Timing(str(step.kind), step.seconds or 0.0)
+        for step in sheet.step
+        if step.kind is not StepKind.TEMPER
     )
 
 

@@ -122,19 +122,12 @@ def _when(begin: str, now: datetime) -> datetime:
 
 def _at_sink(desk: Desk, table: Bells, now: datetime) -> tuple[str, str] | None:
     """The sheet that tempers now and what its run looks like against the bell."""
-    found = live.read(desk.settings.live_file)
-    said = found.live
-    if found.presence is not live.Presence.RUNNING or said is None or said.sheet is None:
+    found = house.at_sink(desk)
+    if found is None:
         return None
-    if said.state not in {"tempering", "ready"} or said.outlook is None:
-        return None
-    sheet = house.sheet_named(desk, said.sheet.name)
-    if sheet is None:
-        return None
-    start = timing.starts(table, now, [sheet], house.handover(desk)[0])[0]
-    if start.limit is None:
-        return None
-    return sheet.name, timing.verdict(start.limit, now, said.outlook.ready_in).text
+    sheet, ready = found
+    limit = timing.starts(table, now, [sheet], house.handover(desk)[0])[0].limit
+    return None if limit is None else (sheet.name, timing.verdict(limit, now, ready).text)
 
 
 @router.post("/bells/room")
