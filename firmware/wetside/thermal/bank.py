@@ -13,6 +13,7 @@ constants that may creep. All functions take arrays and return new ones.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -116,11 +117,12 @@ def _step(
     f[:, BATH, EXPONENT] = -share * by_exponent
     f[:, BATH, SHARE] = -share * flow
     for medium in media:
-        settle = -np.expm1(-seconds / medium.lag_seconds)
+        settle = -math.expm1(-seconds / medium.lag_seconds)
         i, j = medium.probe, medium.medium
         surrounding = 0.5 * (mean[:, j] + after[:, j])
+        f[:, i, :] = 0.5 * settle * f[:, j, :]
+        f[:, i, j] += 0.5 * settle
         f[:, i, i] = 1.0 - settle
-        f[:, i, j] = settle
         if j == BATH:
             surrounding = surrounding + mean[:, SHIFT]
             f[:, i, SHIFT] = settle

@@ -119,7 +119,7 @@ def update(belief: Belief, reading: Reading) -> Belief:
 def _with_fault(belief: Belief, word: str, seconds: float) -> Belief:
     kept = tuple(pair for pair in belief.faults if pair[0] != word)
     latest = seconds if belief.seconds is None else max(seconds, belief.seconds)
-    return replace(belief, faults=(*kept, (word, seconds)), seconds=latest)
+    return replace(belief, faults=(*kept, (word, latest)), seconds=latest)
 
 
 def _suspecting(belief: Belief, reading: Reading, celsius: float) -> Belief:

@@ -117,6 +117,15 @@ def _paths(state: Array, follow: Array) -> tuple[Array, Array]:
     return nodes, settled
 
 
+def _stays(times: Array) -> Quantiles:
+    """Quantiles of leaving among the futures that enter; None where it stays that long."""
+    if len(times) == 0:
+        return Quantiles(None, None, None)
+    ordered = np.sort(times)
+    picks = (float(ordered[int(q * (len(ordered) - 1) + 0.5)]) for q in (0.05, 0.5, 0.95))
+    return Quantiles(*(pick if pick < HORIZON_SECONDS else None for pick in picks))
+
+
 def _quantiles(times: Array) -> Quantiles:
     """Quantiles of those that happen; the middle and upper are None where most never do."""
     ordered = np.sort(times)
@@ -224,6 +233,6 @@ def view(story: Story, seconds: float) -> Outlook:
         _temperature(bank, DEVELOPER, setup.probe_sd_celsius),
         _temperature(bank, BATH, setup.probe_sd_celsius),
         _quantiles(entry),
-        _quantiles(leave),
+        _stays(leave[np.isfinite(entry)]),
         float(np.mean(~np.isfinite(entry))),
     )

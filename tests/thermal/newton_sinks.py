@@ -1,0 +1,55 @@
+"""Small sinks for the tests: Newton's law in closed form, read by a lagging, rounding probe."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from wetside.readings import Place, Reading
+
+
+@dataclass(frozen=True)
+class NewtonSink:
+    """A developer that nears a constant bath with one rate."""
+
+    start: float
+    bath: float
+    rate: float
+    lag: float = 9.0
+    noise: float = 0.02
+    seed: int = 1
+
+    def developer(self, seconds: float) -> float:
+        """Exact developer temperature, degC."""
+        return self.bath + (self.start - self.bath) * math.exp(-self.rate * seconds)
+
+    def crossing(self, celsius: float) -> float:
+        """Exact time at which the developer passes ``celsius``, seconds."""
+        return -math.log((celsius - self.bath) / (self.start - self.bath)) / self.rate
+
+    def readings(
+        self, plan: list[tuple[str, int]], *, told: bool = True, room: float = 21.0
+    ) -> list[Reading]:
+        """Readings at 1/s of one probe that follows ``plan`` of (medium, seconds)."""
+        random = np.random.default_rng(self.seed)
+        rows: list[Reading] = []
+        probe: float | None = None
+        second = 0
+        for medium, duration in plan:
+            place = Place(medium)
+            for _ in range(duration):
+                around = {
+                    Place.DEVELOPER: self.developer(second),
+                    Place.BATH: self.bath,
+                    Place.AIR: room,
+                }[place]
+                lag = self.lag * (9.0 if place is Place.AIR else 1.0)
+                probe = room if probe is None else probe
+                probe += (around - probe) * (1.0 - math.exp(-1.0 / lag))
+                value = round((probe + self.noise * random.standard_normal()) * 16) / 16
+                shown = place if told else Place.UNKNOWN
+                rows.append(Reading(float(second), "p", float(value), shown))
+                second += 1
+        return rows

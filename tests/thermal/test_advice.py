@@ -1,0 +1,163 @@
+"""Advice, check dip, calibration and learning on sinks with known answers."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from newton_sinks import NewtonSink
+
+from wetside.outlook import Setup, Wall
+from wetside.thermal import calibration, calorimetry
+from wetside.thermal.advice import Kind, Supplies, advise, coupling_of, resting_bath_celsius
+from wetside.thermal.checkdip import dip_gain
+from wetside.thermal.estimator import Belief, begin, update
+from wetside.thermal.learning import BETWEEN_RUNS_SD, learn
+from wetside.thermal.priors import Prior, prior_for
+
+SETUP = Setup(20.0, 0.3, Wall.STEEL, 300.0)
+SUPPLIES = Supplies(bath_litres=4.0, hot_celsius=45.0, cold_celsius=12.0, ice=True, room_litres=3.0)
+
+
+def at(sink: NewtonSink, plan: list[tuple[str, int]]) -> Belief:
+    """Belief after a plan of told places."""
+    belief = begin(SETUP)
+    for row in sink.readings(plan):
+        belief = update(belief, row)
+    return belief
+
+
+def test_bath_that_stops_short_gets_cold_water() -> None:
+    """A bath of 22 C for 20 C: litres of tap water that make the bath named with them."""
+    belief = at(NewtonSink(26.0, 22.0, 1 / 300), [("developer", 40), ("bath", 200)])
+    best = advise(belief, 239.0, SUPPLIES)[0]
+    assert best.kind is Kind.COLD_WATER
+    assert best.amount is not None
+    bath = belief.story.bank
+    assert bath is not None
+    now = float(bath.weights() @ bath.mean[:, 1])
+    mixed = calorimetry.mixed_celsius([(4.0, now), (best.amount, 12.0)])
+    assert best.bath_celsius == pytest.approx(mixed, abs=0.05)
+    assert best.ready_in.p50 is not None
+
+
+def test_without_cold_water_it_is_ice_in_the_bath() -> None:
+    """Grams of ice that melt to the bath named with them, and a word on the developer."""
+    supplies = Supplies(bath_litres=4.0, ice=True)
+    belief = at(NewtonSink(27.0, 23.0, 1 / 300), [("developer", 40), ("bath", 200)])
+    best = advise(belief, 239.0, supplies)[0]
+    assert best.kind is Kind.ICE
+    assert best.amount is not None
+    bath = belief.story.bank
+    assert bath is not None
+    now = float(bath.weights() @ bath.mean[:, 1])
+    melted = calorimetry.after_ice_celsius(4.0, now, best.amount / 1000.0)
+    assert best.bath_celsius == pytest.approx(melted, abs=0.05)
+    assert "never put ice into the developer" in best.reason
+
+
+def test_with_nothing_at_hand_it_names_the_bath_to_swap_to() -> None:
+    """No taps, no ice, no litres: a bath temperature is advised."""
+    belief = at(NewtonSink(26.0, 22.0, 1 / 300), [("developer", 40), ("bath", 200)])
+    assert advise(belief, 239.0, Supplies())[0].kind is Kind.SWAP
+
+
+def test_bath_beyond_the_target_says_when_to_lift() -> None:
+    """The moment lies between entering and leaving the band."""
+    sink = NewtonSink(26.0, 16.0, 1 / 300)
+    now = int(sink.crossing(20.3)) - 60
+    ways = advise(at(sink, [("developer", now)]), float(now - 1), Supplies())
+    lift = next(way for way in ways if way.kind is Kind.LIFT)
+    assert lift.amount is not None
+    assert sink.developer(now - 1 + lift.amount) == pytest.approx(20.0, abs=0.35)
+
+
+def test_ready_and_staying_needs_nothing() -> None:
+    """A developer that rests in the band gets one advice: wait."""
+    belief = at(NewtonSink(20.1, 20.0, 1 / 300), [("developer", 60), ("bath", 300)])
+    assert [Kind.WAIT] == [way.kind for way in advise(belief, 359.0, SUPPLIES)]
+
+
+def test_resting_bath_counts_the_developers_own_heat_in() -> None:
+    """A warm developer asks for a bath a little under the target, where the bath is still."""
+    belief = at(NewtonSink(27.0, 21.0, 1 / 400), [("developer", 60)])
+    assert 19.0 < resting_bath_celsius(belief.story) < 20.0
+
+
+def test_check_dip_is_worth_it_when_the_developer_is_hidden_for_long() -> None:
+    """Its expected interval is much narrower; right after a dip another one is not advised."""
+    sink = NewtonSink(27.0, 19.0, 1 / 420)
+    late = dip_gain(at(sink, [("developer", 30), ("bath", 250)]), 279.0)
+    soon = dip_gain(at(sink, [("developer", 30), ("bath", 40)]), 69.0)
+    assert late is not None
+    assert soon is not None
+    assert late.worthwhile
+    assert late.expected_width_seconds < 0.6 * late.width_seconds
+    assert not soon.worthwhile
+
+
+def test_no_check_dip_where_the_developer_is_measured() -> None:
+    """A probe in the developer already tells all that a dip would."""
+    assert dip_gain(at(NewtonSink(27.0, 19.0, 1 / 420), [("developer", 90)]), 89.0) is None
+
+
+def test_two_points_correct_a_probe_and_carry_their_uncertainty() -> None:
+    """A probe that reads 0.4 C high at 0 C and 0.3 C high at 25 C is right at both afterwards."""
+    ice = calibration.ice_point([0.375, 0.4375])
+    reference = calibration.reference_point([25.3], 25.0, 0.1)
+    line = calibration.calibrate(ice, reference)
+    assert line.corrected(0.40625) == pytest.approx(0.0)
+    assert line.corrected(25.3) == pytest.approx(25.0)
+    assert math.hypot(0.1, calibration.RESIDUAL_SD) == pytest.approx(line.sd(25.3), abs=0.005)
+    assert math.hypot(0.03, calibration.RESIDUAL_SD) == pytest.approx(line.sd(0.4), abs=0.005)
+
+
+def test_without_calibration_three_tenths_cannot_be_promised() -> None:
+    """The data sheet's 0.5 C leave no room for +-0.3 C; two good points do."""
+    assert not calibration.UNCORRECTED.holds(0.3, 20.0)
+    ice = calibration.ice_point([0.25])
+    line = calibration.calibrate(ice, calibration.reference_point([25.1], 25.0, 0.1))
+    assert line.holds(0.3, 20.0)
+
+
+@pytest.mark.parametrize(
+    ("read", "reason"),
+    [(5.0, "at least 10 C"), (29.0, "more than 2 C")],
+)
+def test_bad_points_are_refused_with_the_reason(read: float, reason: str) -> None:
+    """Points too close to each other, or a probe far off, are no calibration."""
+    ice = calibration.ice_point([0.1])
+    with pytest.raises(ValueError, match=reason):
+        calibration.calibrate(ice, calibration.reference_point([read], 25.0, 0.1))
+
+
+def test_unsettled_readings_are_no_point() -> None:
+    """A probe still on its way gives no ice point."""
+    with pytest.raises(ValueError, match="stir and wait"):
+        calibration.ice_point([3.0, 1.0, 0.4])
+
+
+def test_runs_narrow_the_prior_and_shift_it_to_the_container() -> None:
+    """Five runs of one container move the prior there; it stays as wide as runs differ."""
+    prior = prior_for(SETUP)
+    truth = prior.log_coupling + 0.6
+    learnt = learn(prior, [(truth, 0.1)] * 5)
+    assert learnt.log_coupling == pytest.approx(truth, abs=0.05)
+    assert BETWEEN_RUNS_SD < learnt.log_coupling_sd < 0.5 * prior.log_coupling_sd
+    assert learnt.runs == 5
+    assert learn(prior, []) == prior
+
+
+def test_a_learnt_prior_makes_the_hidden_developer_known() -> None:
+    """With the container's coupling learnt, the interval of a hidden developer shrinks."""
+    sink = NewtonSink(27.0, 19.0, 1 / 420)
+    rows = sink.readings([("developer", 30), ("bath", 150)])
+    spreads = []
+    for prior in (None, Prior(math.log(1 / 420), 0.15, exponent=0.02)):
+        belief = begin(SETUP, prior)
+        for row in rows:
+            belief = update(belief, row)
+        coupling = coupling_of(belief.story)
+        assert coupling is not None
+        spreads.append(coupling[1])
+    assert spreads[1] < 0.5 * spreads[0]

@@ -1,0 +1,164 @@
+"""The answer against sinks whose crossing times are known exactly."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from newton_sinks import NewtonSink
+
+from wetside.outlook import Outlook, Setup, Wall
+from wetside.thermal import forecast
+from wetside.thermal.estimator import begin, update
+from wetside.thermal.forecast import outlook
+
+SETUP = Setup(20.0, 0.3, Wall.STEEL, 300.0)
+
+
+def view(sink: NewtonSink, plan: list[tuple[str, int]], setup: Setup = SETUP) -> Outlook:
+    """Outlook at the end of a plan of places that were told."""
+    belief = begin(setup)
+    rows = sink.readings(plan)
+    for row in rows:
+        belief = update(belief, row)
+    return outlook(belief, rows[-1].seconds)
+
+
+@pytest.mark.parametrize("start", [27.0, 13.0])
+def test_halfway_the_middle_is_near_and_the_interval_holds(start: float) -> None:
+    """Cooling or warming, after half the wait the median lies within a quarter of the rest."""
+    bath = 20.0 - np.sign(start - 20.0) * 2.0
+    sink = NewtonSink(start=start, bath=float(bath), rate=1 / 350)
+    wait = sink.crossing(20.0 + np.sign(start - 20.0) * 0.3)
+    half = int(wait / 2)
+    said = view(sink, [("developer", half)]).ready_in
+    rest = wait - half
+    assert said.p05 is not None
+    assert said.p50 is not None
+    assert said.p95 is not None
+    assert said.p05 <= rest <= said.p95
+    assert said.p50 == pytest.approx(rest, rel=0.25)
+
+
+def test_inside_the_band_it_is_ready_now() -> None:
+    """A developer at the target needs no time."""
+    said = view(NewtonSink(20.0, 20.0, 1 / 300), [("developer", 60)])
+    assert said.ready_in.p50 == 0.0
+    assert said.never < 0.05
+
+
+def test_a_bath_that_stops_short_is_said_early() -> None:
+    """With a probe in each liquid a bath outside the band means never, within two minutes."""
+    sink = NewtonSink(27.0, 21.5, 1 / 300)
+    belief = begin(SETUP)
+    for one, two in zip(
+        sink.readings([("developer", 120)]), sink.readings([("bath", 120)]), strict=True
+    ):
+        belief = update(update(belief, one), replace(two, probe="q"))
+    said = outlook(belief, 119.0)
+    assert said.never > 0.75
+    assert said.ready_in.p50 is None
+
+
+def test_a_bath_beyond_the_target_says_when_it_leaves() -> None:
+    """The window's end lies near the exact one, for a developer that is about to pass through."""
+    sink = NewtonSink(26.0, 15.0, 1 / 300)
+    now = int(sink.crossing(20.3)) - 20
+    said = view(sink, [("developer", now)])
+    truth = sink.crossing(19.7) - now
+    assert said.leaves_in.p05 is not None
+    assert said.leaves_in.p95 is not None
+    assert said.leaves_in.p05 <= truth <= said.leaves_in.p95
+
+
+def test_a_bath_at_the_target_holds_the_developer() -> None:
+    """Where bath and developer lie in the band together, most futures stay."""
+    sink = NewtonSink(26.0, 20.0, 1 / 200)
+    belief = begin(SETUP)
+    for one, two in zip(
+        sink.readings([("developer", 900)]), sink.readings([("bath", 900)]), strict=True
+    ):
+        belief = update(update(belief, one), replace(two, probe="q"))
+    assert outlook(belief, 899.0).leaves_in.p50 is None
+
+
+def test_hidden_developer_has_a_wide_interval_that_a_check_dip_narrows() -> None:
+    """After a dip the probe stays in the bath; half a minute in the developer tells a lot."""
+    sink = NewtonSink(27.0, 19.0, 1 / 420)
+    hidden = view(sink, [("developer", 30), ("bath", 200)])
+    checked = view(sink, [("developer", 30), ("bath", 170), ("developer", 30)])
+    truth = sink.crossing(20.3) - 229
+    widths = []
+    for said in (hidden, checked):
+        assert said.ready_in.p05 is not None
+        assert said.ready_in.p95 is not None
+        assert said.ready_in.p05 <= truth <= said.ready_in.p95
+        widths.append(said.ready_in.p95 - said.ready_in.p05)
+    assert widths[1] < 0.5 * widths[0]
+
+
+def test_a_short_dip_is_read_through_the_lag() -> None:
+    """Fifteen seconds in the developer, from 21 C to 13 C, are enough for half a degree."""
+    said = view(NewtonSink(13.0, 21.0, 1 / 600, lag=10.0), [("developer", 15), ("bath", 3)])
+    assert said.developer is not None
+    assert said.developer.celsius == pytest.approx(13.2, abs=0.5)
+
+
+def test_ice_in_the_bath_is_noticed_within_30_s() -> None:
+    """The bath falls by 3 C under its probe; half a minute later it is believed."""
+    sink, colder = NewtonSink(27.0, 19.0, 1 / 400), NewtonSink(27.0, 16.0, 1 / 400)
+    rows = sink.readings([("developer", 30), ("bath", 120)])
+    jump = colder.readings([("developer", 30), ("bath", 120)])
+    after = [replace(row, seconds=row.seconds + 60.0) for row in jump[90:120]]
+    belief = begin(SETUP)
+    for row in [*rows, *after]:
+        belief = update(belief, row)
+    said = outlook(belief, after[-1].seconds)
+    assert said.bath is not None
+    assert said.bath.celsius == pytest.approx(16.0, abs=0.3)
+
+
+def test_probe_error_is_carried_into_every_figure() -> None:
+    """A probe known worse gives wider temperatures and a wider interval."""
+    sink = NewtonSink(26.0, 18.5, 1 / 300)
+    plan = [("developer", 250)]
+    good = view(sink, plan, replace(SETUP, probe_sd_celsius=0.04))
+    bad = view(sink, plan, replace(SETUP, probe_sd_celsius=0.3))
+    assert good.developer is not None
+    assert bad.developer is not None
+    assert bad.developer.sd > 0.3 > good.developer.sd
+    widths = []
+    for said in (good, bad):
+        assert said.ready_in.p05 is not None
+        assert said.ready_in.p95 is not None
+        widths.append(said.ready_in.p95 - said.ready_in.p05)
+    assert widths[1] > 1.5 * widths[0]
+
+
+def test_long_steps_of_the_forecast_are_exact_enough(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Fifteen growing steps give the median of three hundred within 3 %."""
+    sink = NewtonSink(26.0, 18.5, 1 / 400)
+    rough = view(sink, [("developer", 150)]).ready_in.p50
+    raw = 1.01 ** np.arange(300)
+    monkeypatch.setattr(forecast, "_STEPS", 300)
+    monkeypatch.setattr(forecast, "_STEP_SECONDS", raw / raw.sum() * 3600.0)
+    nodes = np.concatenate([[0.0], np.cumsum(raw / raw.sum() * 3600.0)])
+    monkeypatch.setattr(forecast, "_NODES", nodes)
+    fine = view(sink, [("developer", 150)]).ready_in.p50
+    assert fine is not None
+    assert rough == pytest.approx(fine, rel=0.03)
+
+
+def test_before_the_first_reading_nothing_is_said() -> None:
+    """No reading, no temperature, no time."""
+    said = outlook(begin(SETUP), 0.0)
+    assert said.developer is None
+    assert said.ready_in.p50 is None
+
+
+def test_probe_in_the_bath_alone_admits_that_the_developer_is_unknown() -> None:
+    """Without a dip the developer is a guess about rooms, some degrees wide."""
+    said = view(NewtonSink(26.0, 19.0, 1 / 300), [("bath", 40)])
+    assert said.developer is not None
+    assert said.developer.sd > 3.0

@@ -1,0 +1,77 @@
+"""Finding out by the signal alone where the probe is."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from newton_sinks import NewtonSink
+
+from wetside.outlook import Outlook, Setup, Wall
+from wetside.readings import Place, Reading
+from wetside.thermal.estimator import Belief, begin, update
+from wetside.thermal.forecast import outlook
+
+SETUP = Setup(20.0, 0.3, Wall.STEEL, 300.0)
+SINK = NewtonSink(start=27.0, bath=18.5, rate=1 / 400)
+
+
+def follow(rows: list[Reading]) -> tuple[list[Belief], list[Outlook]]:
+    """Belief and outlook after every row."""
+    belief, beliefs, views = begin(SETUP), [], []
+    for row in rows:
+        belief = update(belief, row)
+        beliefs.append(belief)
+        views.append(outlook(belief, row.seconds))
+    return beliefs, views
+
+
+def test_dip_bath_check_dip_and_back_are_recognised() -> None:
+    """Air, dip, bath, check dip, bath: the place is right at the end of each."""
+    plan = [("air", 30), ("developer", 40), ("bath", 120), ("developer", 40), ("bath", 60)]
+    beliefs, _ = follow(SINK.readings(plan, told=False))
+    ends = (69, 189, 229, 289)
+    found = [beliefs[end].tracks[0].place for end in ends]
+    assert [Place.DEVELOPER, Place.BATH, Place.DEVELOPER, Place.BATH] == found
+
+
+def test_air_alone_gives_no_forecast() -> None:
+    """A probe that hangs in the room before the dip leads to no number."""
+    _, views = follow(SINK.readings([("air", 60)], told=False))
+    assert all(view.ready_in.p50 is None for view in views[20:])
+
+
+def test_unknown_places_end_near_the_told_ones() -> None:
+    """Once the places are found, the interval holds the truth as if they had been told."""
+    plan = [("air", 20), ("developer", 40), ("bath", 120), ("developer", 40), ("bath", 40)]
+    rows = SINK.readings(plan, told=False)
+    _, views = follow(rows)
+    truth = SINK.crossing(20.3) - rows[-1].seconds
+    said = views[-1].ready_in
+    assert said.p05 is not None
+    assert said.p95 is not None
+    assert said.p05 <= truth <= said.p95
+
+
+def test_jump_is_named_moved() -> None:
+    """Within ten seconds of an unannounced move the word stands among the faults."""
+    rows = SINK.readings([("developer", 60), ("bath", 12)], told=False)
+    _, views = follow(rows)
+    assert any("moved" in view.faults for view in views[60:72])
+
+
+def test_a_button_overrules_a_wrong_guess() -> None:
+    """Whatever was guessed, a told place is believed and the developer found again."""
+    rows = SINK.readings([("air", 30), ("developer", 60)], told=False)
+    wrong = [*rows[:40], *(replace(row, place=Place.BATH) for row in rows[40:50])]
+    right = [replace(row, place=Place.DEVELOPER) for row in rows[50:]]
+    _, views = follow([*wrong, *right])
+    developer = views[-1].developer
+    assert developer is not None
+    assert developer.celsius == pytest.approx(SINK.developer(89), abs=0.4)
+
+
+def test_stays_unmoved_where_nothing_happens() -> None:
+    """Five minutes in the developer raise no alarm."""
+    _, views = follow(SINK.readings([("developer", 300)], told=False))
+    assert all("moved" not in view.faults for view in views)
