@@ -64,7 +64,7 @@ def test_the_restore_command_of_the_page_restores(tmp_path: Path) -> None:
     assert len(list(tmp_path.glob("journal*"))) >= 2  # the one that was there is kept
 
 
-@pytest.mark.parametrize("page", ["build.md", "install.md", "safety.md"])
+@pytest.mark.parametrize("page", ["booted.md", "build.md", "install.md", "safety.md"])
 def test_no_link_is_dead(page: str) -> None:
     """Links to other pages lead somewhere, headings included."""
     text = (DOCS / page).read_text(encoding="utf-8")
@@ -75,3 +75,14 @@ def test_no_link_is_dead(page: str) -> None:
             headings = re.findall(r"^#+ (.*)$", path.read_text(encoding="utf-8"), re.MULTILINE)
             slugs = {re.sub(r"[^\w -]", "", head).lower().replace(" ", "-") for head in headings}
             assert anchor in slugs
+
+
+def test_every_command_of_the_proof_exists() -> None:
+    """docs/booted.md names parts and options that the two scripts have."""
+    root = DOCS.parent
+    for line in commands("booted.md"):
+        script, *words = line.removeprefix("sudo python ").split()
+        text = (root / script).read_text(encoding="utf-8")
+        for word in words:
+            if (word.isalpha() and word.islower()) or word.startswith("-"):
+                assert f'"{word}"' in text
