@@ -7,6 +7,7 @@ import socket
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import cue_jitter
@@ -77,11 +78,8 @@ def test_station_stopped_in_a_roll(apart: Apart) -> None:
 
 
 @pytest.mark.slow
-def test_probe_bus_hangs(apart: Apart, tmp_path: Path) -> None:
+def test_probe_bus_hangs(apart: Apart, heard: socket.socket, tmp_path: Path) -> None:
     """A read that never ends stops no cue; the watchdog is fed no more, so systemd starts anew."""
-    heard = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)
-    heard.bind(str(tmp_path / "notify"))
-    heard.settimeout(0.0)
     apart.start(environment={"NOTIFY_SOCKET": str(tmp_path / "notify"), "WATCHDOG_USEC": "4000000"})
     apart.student.begin()
     apart.until("running", 900)
@@ -98,9 +96,17 @@ def test_probe_bus_hangs(apart: Apart, tmp_path: Path) -> None:
     assert any("probe: old reading" in words for words in apart.words)
     apart.until("draining", 200)
     apart.kill()
-    heard.close()
     assert [] == [one for one in _cues(apart) if one[2]]
     assert "stale" in [event.detail.get("condition") for event in apart.events()]
+
+
+@pytest.fixture
+def heard(tmp_path: Path) -> Iterator[socket.socket]:
+    """What stands in for systemd: a socket that is told of the station's life."""
+    with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as listening:
+        listening.bind(str(tmp_path / "notify"))
+        listening.setblocking(False)
+        yield listening
 
 
 def _drained(heard: socket.socket) -> list[bytes]:

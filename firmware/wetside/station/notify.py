@@ -14,6 +14,9 @@ class Notifier:
         address = environment.get("NOTIFY_SOCKET", "")
         self._address = "\0" + address[1:] if address.startswith("@") else address
         self._socket = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) if address else None
+        if self._socket is not None:
+            # systemd may be busy and its queue full: the sink does not wait for it
+            self._socket.setblocking(False)
 
     def send(self, *lines: str) -> None:
         """Send for example ``READY=1``; a lost datagram is not an error."""
