@@ -29,7 +29,7 @@ SAME_PROBE_SD, TWO_PROBES_SD = 0.06, 0.16
 #: Hypotheses of a change: how many, their log weight against their parents, spread of coupling.
 _CHANGES = 16
 _CHANGE_PARENTS = -6.0
-_CHANGE_LOG_WEIGHT = -8.0
+_CHANGE_LOG_WEIGHT = -9.0
 _CHANGED_COUPLING_SD = 0.2
 _MOST_HYPOTHESES = 200
 

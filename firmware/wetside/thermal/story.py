@@ -22,7 +22,7 @@ from wetside.thermal.tracks import Track
 
 _SETTLED_SD = 0.2
 _SETTLING_SECONDS = 30.0
-#: A reading this far off after a silence means that the probe was elsewhere meanwhile.
+#: A reading this far off, and by four sd, after a silence: the probe was elsewhere meanwhile.
 _SILENCE_SECONDS, _SILENCE_KELVIN = 10.0, 0.8
 #: Hypotheses of a change are added that often.
 _CHANGES_SECONDS = 12.0
@@ -133,6 +133,7 @@ def relocate(
 def tell(story: Story, track: Track, seconds: float, celsius: float) -> Story:
     """Take a reading of a probe that stayed where it was."""
     silence = seconds - track.seconds
+    unusual = silence > max(_SILENCE_SECONDS, 3.0 * track.interval)
     evidence = track.lag.log_evidence
     track = tracks.advance(track, seconds, celsius)
     by_lag = replace(story, log_evidence=story.log_evidence + track.lag.log_evidence - evidence)
@@ -141,20 +142,20 @@ def tell(story: Story, track: Track, seconds: float, celsius: float) -> Story:
         return with_track(by_lag, track)
     if not story.begun or story.bank is None:
         return _begin_bank(with_track(by_lag, track), seconds)
-    after = _weigh(_carried(story, seconds), track, silence)
+    after = _weigh(_carried(story, seconds), track, unusual=unusual)
     if seconds - track.since > _TRANSIENT_SECONDS:
         return after
     return replace(after, log_evidence=by_lag.log_evidence)
 
 
-def _weigh(story: Story, track: Track, silence: float) -> Story:
-    """Correct the hypotheses by the track's latest reading."""
+def _weigh(story: Story, track: Track, *, unusual: bool) -> Story:
+    """Correct the hypotheses by the track's latest reading, ``unusual`` after a long silence."""
     bank = story.bank
     if bank is None:
         return story
-    if silence > _SILENCE_SECONDS:
-        expected, _ = banks.moments(bank, PROBE_A + track.slot)
-        if abs(track.celsius - expected) > _SILENCE_KELVIN:
+    if unusual:
+        expected, sd = banks.moments(bank, PROBE_A + track.slot)
+        if abs(track.celsius - expected) > max(_SILENCE_KELVIN, 4.0 * sd):
             bank = banks.place_probe(bank, PROBE_A + track.slot, track.celsius, 0.1)
             return replace(with_track(story, track), bank=bank)
     if not story.bath_seen and track.place is Place.BATH:

@@ -37,6 +37,8 @@ class Track:
         Its latest accepted reading; ``before`` the accepted one before that (degC).
     since
         Time of its latest move or of its first reading.
+    interval
+        Seconds between its latest two accepted readings.
     suspect
         A reading that jumped and waits for a second one to confirm it (seconds, degC).
     noise
@@ -57,6 +59,7 @@ class Track:
     before: float
     since: float
     lag: LagBank
+    interval: float = 1.0
     suspect: tuple[float, float] | None = None
     noise: float = _FIRST_NOISE
     surprise: float = 0.0
@@ -128,6 +131,7 @@ def advance(track: Track, seconds: float, celsius: float) -> Track:
         seconds=seconds,
         celsius=celsius,
         before=track.celsius,
+        interval=elapsed,
         lag=lag,
         noise=noise,
         suspect=None,

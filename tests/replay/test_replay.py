@@ -1,0 +1,167 @@
+"""``wetside replay``: the contract line by line, and every way to misuse it."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from jsonschema import Draft202012Validator
+from newton_sinks import NewtonSink
+from typer.testing import CliRunner
+
+from wetside.__main__ import app
+
+ROOT = Path(__file__).parents[2]
+SCHEMA = json.loads((ROOT / "docs" / "replay.schema.json").read_text(encoding="utf-8"))
+SINK = NewtonSink(start=26.0, bath=19.0, rate=1 / 300)
+HEADER = "seconds,probe,place,celsius"
+OPTIONS = ["--target", "20.0C", "--vessel", "steel", "--volume", "300mL"]
+
+
+def recording(folder: Path, plan: list[tuple[str, int]], *, dirty: bool = False) -> Path:
+    """File of one probe that follows a plan; with every fault the contract names, if asked."""
+    rows = SINK.readings(plan)
+    lines = [HEADER, *(f"{r.seconds:.1f},{r.probe},{r.place},{r.celsius}" for r in rows)]
+    if dirty:
+        lines[21] = "20.0,p,developer,"
+        lines[31] = "30.0,p,developer,85.0"
+        lines[41] = "40.0,p,developer,0.0"
+        lines[51] = "50.0,p,developer,33.0"
+        lines.insert(61, lines[60])
+        lines.insert(71, lines[55])
+        del lines[90:110]
+        lines.insert(100, "100.0,q,,")
+    file = folder / "evening.csv"
+    file.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return file
+
+
+def run(*arguments: str | Path) -> tuple[int, str, str]:
+    """Exit code, stdout and stderr of a replay."""
+    result = CliRunner().invoke(app, ["replay", *map(str, arguments)])
+    return result.exit_code, result.stdout, result.stderr
+
+
+@pytest.mark.parametrize("dirty", [False, True])
+def test_every_line_follows_the_schema(tmp_path: Path, dirty: bool) -> None:
+    """Every 5 s one JSON object of the documented form, with clean rows and with dirty ones."""
+    file = recording(tmp_path, [("developer", 60), ("bath", 120)], dirty=dirty)
+    code, out, err = run(file, *OPTIONS)
+    assert (0, "") == (code, err)
+    lines = [json.loads(line) for line in out.splitlines()]
+    assert [5.0 * i for i in range(36)] == [line["seconds"] for line in lines]
+    validator = Draft202012Validator(SCHEMA)
+    for line in lines:
+        assert [] == [error.message for error in validator.iter_errors(line)]
+        ready = [line["ready_in"][name] for name in ("p05", "p50", "p95")]
+        known = [value for value in ready if value is not None]
+        assert sorted(known) == known
+
+
+def test_only_rows_up_to_the_moment_count(tmp_path: Path) -> None:
+    """A recording cut off later says the same before the cut."""
+    whole = recording(tmp_path, [("developer", 40), ("bath", 100)])
+    _, full, _ = run(whole, *OPTIONS)
+    lines = whole.read_text(encoding="utf-8").splitlines()
+    for cut in (31, 61, 101):
+        part = tmp_path / "part.csv"
+        part.write_text("\n".join(lines[: cut + 1]) + "\n", encoding="utf-8")
+        _, said, _ = run(part, *OPTIONS)
+        assert full.startswith(said)
+        assert said
+
+
+def test_dirt_leaves_the_forecast_near_the_clean_one(tmp_path: Path) -> None:
+    """Failed, doubled, late, wild and missing rows change the last median by less than 10 %."""
+    medians = []
+    for dirty in (False, True):
+        file = recording(tmp_path, [("developer", 200)], dirty=dirty)
+        _, out, _ = run(file, *OPTIONS)
+        medians.append(json.loads(out.splitlines()[-1])["ready_in"]["p50"])
+    assert medians[0] == pytest.approx(medians[1], rel=0.1)
+
+
+def test_faults_are_named_when_they_happen(tmp_path: Path) -> None:
+    """Power-on value and wild values are rejected, an empty read failed, a gap stale."""
+    file = recording(tmp_path, [("developer", 200)], dirty=True)
+    _, out, _ = run(file, *OPTIONS, "--every", "1")
+    named = {word for line in out.splitlines() for word in json.loads(line)["faults"]}
+    assert {"failed read", "rejected", "duplicate", "late", "stale"} <= named
+
+
+def test_units_are_interchangeable(tmp_path: Path) -> None:
+    """68 F, 0.54 F and 10.144 fluid ounces say what 20 C, 0.3 C and 300 mL say."""
+    file = recording(tmp_path, [("developer", 60)])
+    _, metric, _ = run(file, "--target", "20C", "--tolerance", "0.3C", "--volume", "300mL")
+    _, other, _ = run(file, "--target", "68F", "--tolerance", "0.54F", "--volume", "10.144206floz")
+    ours, theirs = (
+        json.loads(text.splitlines()[-1])["ready_in"]["p50"] for text in (metric, other)
+    )
+    assert ours == pytest.approx(theirs, rel=1e-3)
+
+
+def test_text_is_for_people(tmp_path: Path) -> None:
+    """One readable line for each moment, temperatures and minutes in it."""
+    file = recording(tmp_path, [("developer", 60)])
+    _, out, _ = run(file, *OPTIONS, "--output", "text", "--every", "30")
+    lines = out.splitlines()
+    assert len(lines) == 2
+    assert lines[1].lstrip().startswith("0:30")
+    assert "ready in" in lines[1]
+
+
+@pytest.mark.parametrize(
+    ("rows", "place"),
+    [
+        ("0,p,developer,warm", "line 2"),
+        ("0,p,developer,20\n1,p,kitchen,20", "line 3"),
+        ("0,p,developer", "line 2"),
+        ("", "line 2"),
+    ],
+)
+def test_bad_rows_end_with_one_line_and_exit_2(tmp_path: Path, rows: str, place: str) -> None:
+    """File, line and reason in a single line on standard error; nothing on standard output."""
+    file = tmp_path / "bad.csv"
+    file.write_text(f"{HEADER}\n{rows}\n", encoding="utf-8")
+    code, out, err = run(file, *OPTIONS)
+    assert (2, "") == (code, out)
+    (line,) = err.splitlines()
+    assert line.startswith(f"{file}: {place}: ")
+
+
+def test_missing_file_ends_with_one_line_and_exit_2(tmp_path: Path) -> None:
+    """A file that is not there is named with the system's reason."""
+    code, _, err = run(tmp_path / "none.csv", *OPTIONS)
+    assert code == 2
+    (line,) = err.splitlines()
+    assert "none.csv" in line
+    assert "No such file" in line
+
+
+@pytest.mark.parametrize(
+    "options",
+    [
+        ["--target", "warm"],
+        ["--target", "20K"],
+        ["--target", "20C", "--tolerance", "-0.3C"],
+        ["--target", "20C", "--volume", "0mL"],
+        ["--target", "20C", "--every", "0"],
+        ["--target", "20C", "--every", "nan"],
+    ],
+)
+def test_bad_options_exit_2_with_one_line(tmp_path: Path, options: list[str]) -> None:
+    """A quantity that cannot be read is named with what would be accepted."""
+    file = recording(tmp_path, [("developer", 5)])
+    code, out, err = run(file, *options)
+    assert (2, "") == (code, out)
+    assert len(err.splitlines()) == 1
+
+
+def test_documented_example_is_what_comes_out(tmp_path: Path) -> None:
+    """The page about replay shows a line that follows the schema it points to."""
+    page = (ROOT / "docs" / "replay.md").read_text(encoding="utf-8")
+    block = page.split("```json\n")[1].split("```")[0]
+    Draft202012Validator(SCHEMA).validate(json.loads(block))
+    assert HEADER in page
+    assert "replay.schema.json" in page
