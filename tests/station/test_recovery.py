@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import json
+import subprocess
+import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -99,3 +103,43 @@ def test_a_run_that_ended_is_not_taken_up(tmp_path: Path, small_sheet: Sheet) ->
 def test_without_any_run_nothing_is_taken_up() -> None:
     """A fresh station begins idle."""
     assert take_up(None, _moment(5)) is None
+
+
+def test_what_a_new_boot_journals_first_does_not_hide_the_cut(
+    tmp_path: Path, small_sheet: Sheet
+) -> None:
+    """A station that writes of its start before it looks for the run still finds the reboot."""
+    _cut_at_250(tmp_path, small_sheet)
+    now = Moment(30.0, WALL + 250 + 45, True, "two")
+    with Writer(tmp_path / "journal.sqlite", "sink-1") as writer:
+        writer.append(now, "station-started", {"version": "0"})
+    with Reader(tmp_path / "journal.sqlite") as reader:
+        found = take_up(reader.open_run("sink-1"), now)
+    assert found is not None
+    assert found.power_lost is not None
+    assert found.power_lost.detail["gap_seconds"] == pytest.approx(45.0)
+
+
+@pytest.mark.slow
+def test_the_real_station_asks_after_a_reboot(tmp_path: Path, small_sheet: Sheet) -> None:
+    """Started on another boot with a run open, the station's process stands at the question."""
+    (tmp_path / "data").mkdir()
+    _cut_at_250(tmp_path / "data", small_sheet)
+    settings = tmp_path / "station.toml"
+    settings.write_text(
+        f'data_folder = "{tmp_path / "data"}"\nlive_folder = "{tmp_path / "live"}"\n'
+        f'w1_folder = "{tmp_path / "w1"}"\n',
+        encoding="utf-8",
+    )
+    live = tmp_path / "live" / "live.json"
+    words = ["--settings", str(settings), "--parts-from", str(tmp_path / "pins")]
+    with subprocess.Popen([sys.executable, "-m", "wetside", "station", *words]) as process:
+        deadline = time.monotonic() + 60
+        while not live.exists() and time.monotonic() < deadline:
+            time.sleep(0.1)
+        state = json.loads(live.read_text(encoding="utf-8"))["state"]
+        process.terminate()
+    assert "interrupted" == state
+    with Reader(tmp_path / "data" / "journal.sqlite") as reader:
+        kinds = [row.kind for row in reader.events("01RUN")]
+    assert ["power-lost", "run-taken-up"] == kinds[-2:]

@@ -38,6 +38,7 @@ LONGEST_PAGE = 500
 
 _BATCHES_AT_ONCE = 200  # of ten seconds each: half an hour in one read transaction
 _NO_FILTER = RunFilter()
+_BOOTS_LOOKED_AT = 50  # starts since an open run was left, before its end counts as unknown
 
 
 class Reader(Closing):
@@ -189,8 +190,12 @@ class Reader(Closing):
             if found is None:
                 return None
             row = run_row(found)
-            last = last_moments(connection, row.station, 1)
-            return OpenRun(row, events_of(connection, row.id), last[0])
+            events = events_of(connection, row.id)
+            # a later boot may have journaled already, but not about this run
+            boot = events[-1].moment.boot if events else row.began.boot
+            moments = last_moments(connection, row.station, _BOOTS_LOOKED_AT)
+            last = next((moment for moment in moments if moment.boot == boot), row.began)
+            return OpenRun(row, events, last)
 
     def last_moments(self, station: str | None = None, limit: int = 10) -> tuple[Moment, ...]:
         """The last moment journaled in each of the latest ``limit`` boots, latest boot first."""

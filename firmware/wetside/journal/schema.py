@@ -225,7 +225,8 @@ class Forecast:
 class OpenRun:
     """A run that has not ended, with all that is needed to take it up again.
 
-    ``last`` is the last moment that anything of this station was journaled.
+    ``last`` is the last moment that anything of this station was journaled in the boot of the
+    run's last event: later boots may have journaled things that are not of the run.
     """
 
     row: RunRow

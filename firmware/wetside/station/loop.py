@@ -143,9 +143,11 @@ class Station:
         if found.session.sheet is not None:
             self._senses.forget(found.session.sheet.setup())
             self._wide = wide_steps(found.session.sheet)
-        self._log("run-taken-up", {"state": str(self.session.state)})
         if found.power_lost is not None:
+            # nothing else of the run may name the new boot before the gap is in the journal
             self._receive(found.power_lost)
+            self._diary.write(self.session)
+        self._log("run-taken-up", {"state": str(self.session.state)})
 
     def give_up(self) -> None:
         """Give the open run up, without a press."""
