@@ -1,0 +1,200 @@
+"""Shelf, bells and sheets in a real Chromium, at phone and laptop size, read by axe-core.
+
+axe-core (Deque, the rules of WCAG 2.0 to 2.2, levels A and AA) is the outside judge here.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import os
+import re
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]  # ships no types
+from playwright.sync_api import expect
+
+from wetside_desk import schooltime
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page, StorageState
+    from tests.desk import browsing, stocked
+    from tests.desk.browsing import Served
+else:
+    import desk_stocked as stocked
+
+    spec = importlib.util.spec_from_file_location(
+        "desk_browsing", Path(__file__).with_name("browsing.py")
+    )
+    browsing = importlib.util.module_from_spec(spec)
+    sys.modules["desk_browsing"] = browsing
+    spec.loader.exec_module(browsing)
+
+pytestmark = pytest.mark.browser
+
+RULES = {
+    "runOnly": {
+        "type": "tag",
+        "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
+    }
+}
+SIZES = {"phone": browsing.PHONE, "laptop": browsing.LAPTOP}
+
+
+@pytest.fixture(scope="module")
+def chrome() -> Iterator[Browser]:
+    """Chromium; where checks must be whole, a missing one is an error."""
+    if browsing.chromium() is None:
+        says = "no Chromium: apt-get install chromium, or name one in WETSIDE_CHROMIUM"
+        if os.environ.get("WETSIDE_CI"):
+            pytest.fail(says)
+        pytest.skip(says)
+    with browsing.browser() as made:
+        yield made
+
+
+@pytest.fixture(scope="module")
+def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """A served desk over a stocked shelf, on a Monday at 10:06."""
+    with (
+        pytest.MonkeyPatch.context() as patch,
+        browsing.served(tmp_path_factory.mktemp("served")) as made,
+    ):
+        patch.setattr(schooltime, "now", lambda: stocked.NOW)
+        stocked.put(made.settings)
+        yield made
+
+
+@pytest.fixture(scope="module")
+def state(chrome: Browser, desk: Served) -> StorageState:
+    """A teacher's cookies."""
+    return browsing.signed_in_state(chrome, desk)
+
+
+def a_page(
+    chrome: Browser, state: StorageState, size: str = "laptop", *, script: bool = True
+) -> Page:
+    """A signed-in page of this size."""
+    width, height = SIZES[size]
+    return chrome.new_context(
+        viewport={"width": width, "height": height}, storage_state=state, java_script_enabled=script
+    ).new_page()
+
+
+@pytest.mark.parametrize("look", ["light", "dark", "safelight"])
+@pytest.mark.parametrize("size", SIZES)
+def test_every_page_is_accessible_and_whole(
+    chrome: Browser, desk: Served, state: StorageState, size: str, look: str
+) -> None:
+    """No violation, no script error, nothing from elsewhere, nothing wider than the screen."""
+    page = a_page(chrome, state, size)
+    browsing.wear(page, desk, look)
+    wrong: list[str] = []
+    page.on("pageerror", lambda error: wrong.append(f"error: {error}"))
+    page.on(
+        "console",
+        lambda line: wrong.append(line.text) if line.type in {"error", "warning"} else None,
+    )
+    page.on(
+        "request",
+        lambda request: (
+            None if request.url.startswith((desk.address, "data:")) else wrong.append(request.url)
+        ),
+    )
+    found: dict[str, list[str]] = {}
+    for name, path in stocked.PAGES.items():
+        page.goto(f"{desk.address}{path}")
+        judged = Axe().run(page, options=RULES).response["violations"]
+        said = [
+            f"{rule['id']}: {[node['target'] for node in rule['nodes']][:4]}" for rule in judged
+        ]
+        if page.evaluate("document.documentElement.scrollWidth > innerWidth"):
+            said.append("wider than the screen")
+        if said:
+            found[name] = said
+    page.context.close()
+    assert {} == found
+    assert [] == wrong
+
+
+def test_the_clearing_timer(chrome: Browser, desk: Served, state: StorageState) -> None:
+    """Start, wait, stop: the time stands in the field and against the fresh bath; then it is kept.
+
+    The page's clock is moved by the browser, so that 85 s pass at once (and what the test takes): fresh 40 s, so discard.
+    """
+    page = a_page(chrome, state, "phone")
+    page.clock.install()
+    page.goto(f"{desk.address}/shelf/bottles/Fixer%201")
+    page.get_by_role("button", name="Film in: start").click()
+    page.clock.run_for(30_000)
+    expect(page.locator("#timer-shown")).to_have_text("0:30")
+    expect(page.locator("#timer-says")).to_have_text("")
+    page.clock.run_for(55_000)
+    expect(page.locator("#timer-says")).to_contain_text("collect it and mix new")
+    page.get_by_role("button", name="Clear now: stop").click()
+    expect(page.get_by_label("Seconds until the film was clear")).to_have_value(re.compile(r"^8[5-9]\.\d$"))
+    page.get_by_role("button", name="Write the test down").click()
+    expect(page.get_by_role("status").first).to_contain_text("twice as long or more")
+    page.goto(f"{desk.address}/shelf")
+    expect(page.locator(".bottle", has_text="Fixer 1")).to_contain_text("Not to be used")
+    page.context.close()
+
+
+def test_the_editor_checks_while_one_types(
+    chrome: Browser, desk: Served, state: StorageState
+) -> None:
+    """A mistake is shown beside its line without being sent; mended, it goes."""
+    page = a_page(chrome, state)
+    page.goto(f"{desk.address}/sheets/short-wash.toml/text")
+    area = page.get_by_label("short-wash.toml")
+    text = area.input_value()
+    area.fill(text.replace("reels = 1\n", "reels = 99\n"))
+    count = page.locator("#problems-count")
+    expect(count).to_have_text("1 problem")
+    line = text.splitlines().index("reels = 1") + 1
+    button = page.get_by_role("button", name=f"line {line}")
+    expect(page.locator("#problems")).to_contain_text("reels")
+    expect(page.locator(".gutter .off")).to_have_text(str(line))
+    button.click()
+    chosen = "area => area.value.slice(area.selectionStart, area.selectionEnd)"
+    assert "reels = 99" == area.evaluate(chosen)
+    area.fill(text)
+    expect(count).to_have_text("No problem")
+    page.context.close()
+
+
+def test_a_bottle_without_script(chrome: Browser, desk: Served, state: StorageState) -> None:
+    """Everything but the running timer works in a browser that runs no script."""
+    page = a_page(chrome, state, "phone", script=False)
+    page.goto(f"{desk.address}/shelf/new")
+    page.get_by_label("Label on the bottle").fill("Fixer 9")
+    page.get_by_label("Holds").select_option("fixer")
+    page.get_by_label("Strength").fill("1+4")
+    page.get_by_label("Volume").fill("500 mL")
+    page.get_by_label("Is used").select_option("reused")
+    page.get_by_label("Rolls for each litre").fill("20")
+    page.get_by_role("button", name="Keep").click()
+    expect(page.locator(".bottle", has_text="Fixer 9")).to_contain_text("10 of 10 rolls left")
+    page.goto(f"{desk.address}/shelf/bottles/Fixer%209")
+    page.get_by_label("Seconds until the film was clear").fill("38")
+    page.get_by_role("button", name="Write the test down").click()
+    expect(page.locator("main")).to_contain_text("Fresh it took 0:38")
+    page.context.close()
+
+
+def test_the_bells_by_keyboard(chrome: Browser, desk: Served, state: StorageState) -> None:
+    """A period is reached, changed and kept with the keyboard alone."""
+    page = a_page(chrome, state)
+    page.goto(f"{desk.address}/bells")
+    link = page.get_by_role("link", name="3-4 Studio").first
+    link.focus()
+    page.keyboard.press("Enter")
+    page.get_by_label("Group").focus()
+    page.keyboard.press("Control+A")
+    page.keyboard.type("Evening")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("link", name="3-4 Evening").first).to_be_visible()
+    page.context.close()
