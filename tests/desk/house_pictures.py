@@ -1,12 +1,12 @@
 """Pictures of the pages of shelf, bells and sheets, at phone and laptop size.
 
-``python tests/desk/house_pictures.py OUTDIR [light|dark|safelight]``
-
+``python tests/desk/house_pictures.py OUTDIR [light|dark|safelight]``.
 With ``--docs`` the few that docs/shelf.md shows are written, as small files.
 """
 
 from __future__ import annotations
 
+import argparse
 import importlib.util
 import sys
 import tempfile
@@ -74,5 +74,9 @@ def main(out: Path, look: str = "light", *, docs: bool = False) -> None:
 
 
 if __name__ == "__main__":
-    words = [word for word in sys.argv[1:] if word != "--docs"]
-    main(Path(words[0]), *words[1:], docs="--docs" in sys.argv)
+    parser = argparse.ArgumentParser(description="Draw the pages of shelf, bells and sheets.")
+    parser.add_argument("out", type=Path, help="folder for the pictures")
+    parser.add_argument("look", nargs="?", default="light", help="light, dark or safelight")
+    parser.add_argument("--docs", action="store_true", help="only those that docs/shelf.md shows")
+    found = parser.parse_args()
+    main(found.out, found.look, docs=found.docs)

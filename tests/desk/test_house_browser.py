@@ -123,7 +123,8 @@ def test_every_page_is_accessible_and_whole(
 def test_the_clearing_timer(chrome: Browser, desk: Served, state: StorageState) -> None:
     """Start, wait, stop: the time stands in the field and against the fresh bath; then it is kept.
 
-    The page's clock is moved by the browser, so that 85 s pass at once (and what the test takes): fresh 40 s, so discard.
+    The page's clock is moved by the browser, so that 85 s pass at once, and what the test takes
+    besides. Fresh it took 40 s, so it is to be discarded.
     """
     page = a_page(chrome, state, "phone")
     page.clock.install()
@@ -135,7 +136,8 @@ def test_the_clearing_timer(chrome: Browser, desk: Served, state: StorageState) 
     page.clock.run_for(55_000)
     expect(page.locator("#timer-says")).to_contain_text("collect it and mix new")
     page.get_by_role("button", name="Clear now: stop").click()
-    expect(page.get_by_label("Seconds until the film was clear")).to_have_value(re.compile(r"^8[5-9]\.\d$"))
+    field = page.get_by_label("Seconds until the film was clear")
+    expect(field).to_have_value(re.compile(r"^8[5-9]\.\d$"))
     page.get_by_role("button", name="Write the test down").click()
     expect(page.get_by_role("status").first).to_contain_text("twice as long or more")
     page.goto(f"{desk.address}/shelf")
