@@ -89,6 +89,16 @@ class Buttons(_Table):
     long_press_seconds: Annotated[float, Field(ge=0.4, le=5)] = 1.2
 
 
+class Supplies(_Table):
+    """What is at hand at this sink, so that advice can name amounts."""
+
+    bath_litres: Annotated[float, Field(gt=0, le=50)] | None = None
+    more_litres: Annotated[float, Field(ge=0, le=20)] = 2.0
+    hot_tap_celsius: Annotated[float, Field(ge=20, le=65)] | None = None
+    cold_tap_celsius: Annotated[float, Field(ge=0, le=35)] | None = None
+    ice: bool = False
+
+
 class StationSettings(_Table):
     """Everything the station needs to know before it starts.
 
@@ -107,6 +117,7 @@ class StationSettings(_Table):
     pins: Pins = Pins()
     display: Display = Display()
     buttons: Buttons = Buttons()
+    supplies: Supplies = Supplies()
     probe: tuple[Probe, ...] = ()
 
     @model_validator(mode="after")

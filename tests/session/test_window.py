@@ -80,13 +80,13 @@ def test_nothing_is_watched_while_a_step_runs() -> None:
 
 def test_a_developer_hardly_known_is_not_called_ready() -> None:
     """Inside by the middle of a wide guess is no window: a check dip is asked for, then again."""
-    guess = [_outlook(t, 0.0, sd=0.8) for t in range(100)]
-    assert [(0, Kind.CHECK_DIP), (90, Kind.CHECK_DIP)] == _said(State.TEMPERING, guess)
+    guess = [_outlook(t, 0.0, sd=0.8) for t in range(200)]
+    assert [(60, Kind.CHECK_DIP), (150, Kind.CHECK_DIP)] == _said(State.TEMPERING, guess)
 
 
 def test_after_the_dip_ready_is_called() -> None:
     """Once the developer is known, the window counts."""
-    dipped = [_outlook(t, 0.0, sd=0.8 if t < 10 else 0.15) for t in range(20)]
+    dipped = [_outlook(t, 0.0, sd=0.8 if t < 70 else 0.15) for t in range(80)]
     kinds = [kind for _, kind in _said(State.TEMPERING, dipped)]
     assert [Kind.CHECK_DIP, Kind.ENTERED] == kinds[:2]
 
@@ -110,3 +110,13 @@ def test_at_the_edge_of_a_window_that_closes_ready_does_not_wait() -> None:
     brief = Quantiles(5.0, 30.0, 60.0)
     edge = [_outlook(t, 0.0, sd=0.15, celsius=19.75, leaves=brief) for t in range(10)]
     assert [(2, Kind.ENTERED)] == _said(State.TEMPERING, edge)[:1]
+
+
+def test_a_dip_worth_its_trouble_is_asked_for_early_but_not_often() -> None:
+    """Where a dip would narrow the forecast much, it is asked for minutes before the window."""
+    far = [_outlook(t, 900.0, sd=0.8) for t in range(0, 420, 10)]
+    watch, said = Watch(), []
+    for outlook in far:
+        watch, event = look(watch, State.TEMPERING, outlook, SETUP, dip_worthwhile=True)
+        said += [(event.seconds, event.kind)] if event else []
+    assert [(60, Kind.CHECK_DIP), (300, Kind.CHECK_DIP)] == said

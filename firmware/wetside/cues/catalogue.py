@@ -76,7 +76,7 @@ _ROWS = (
     Row(CueName.WINDOW_LEFT, beats("--. ", LOW, times=2), ACT, None, 5,
         _say("window left", "WAIT", "out of tolerance again", "correct the bath")),
     Row(CueName.WILL_NOT_REACH, beats("--- .", LOW), ACT, None, 6,
-        _say("will not get there", "HELP", "the bath stays too far off", "warm or cool the bath")),
+        _say("will not get there", "HELP", "the bath stays too far off", "{advice}")),
     Row(CueName.CHECK_DIP_ADVISED, beats("- ..", MIDDLE), CALM, None, 6,
         _say("check dip", "DIP", "dip the probe into the", "developer; press probe")),
     Row(CueName.CHOICE, beats(".--.", MIDDLE), CALM, None, 12,

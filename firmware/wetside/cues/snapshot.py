@@ -26,7 +26,8 @@ class Snapshot:
     says in which unit temperatures are shown. ``choice`` compares waiting with pouring now,
     None where the sheet has no law of development or nothing can be said yet. ``bell`` holds
     short lines about the bell. ``wide_steps`` are steps of temperature between the sheet's
-    own baths that are larger than allowed.
+    own baths that are larger than allowed. ``advice`` is what to do about the bath, in lines,
+    empty where waiting is best.
     """
 
     now: float
@@ -44,3 +45,4 @@ class Snapshot:
     choice: Choice | None = None
     bell: tuple[str, ...] = ()
     wide_steps: tuple[BathStep, ...] = ()
+    advice: tuple[str, ...] = ()

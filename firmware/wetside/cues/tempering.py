@@ -128,7 +128,8 @@ def _advice(snapshot: Snapshot, outlook: Outlook | None) -> tuple[str, ...]:
         return ("waiting for the probe",)
     ask = () if snapshot.choice is None else ("now: wait or pour?",)
     if outlook.never > NEVER_SHOWN:
-        return (*_help(_temper(snapshot), outlook), *ask, *snapshot.bell)
+        help_lines = snapshot.advice or _help(_temper(snapshot), outlook)
+        return (*help_lines, *ask, *snapshot.bell)
     ready_in = outlook.ready_in
     span = wording.span_text(ready_in.p05, ready_in.p95)
     texts = [span if ready_in.p05 is None else f"ready {span}"]
@@ -136,6 +137,7 @@ def _advice(snapshot: Snapshot, outlook: Outlook | None) -> tuple[str, ...]:
         texts.insert(0, "probe into the bath")
     if not snapshot.corrected:
         texts.append("probe not yet corrected")
+    texts.extend(snapshot.advice)
     return (*texts, *ask, *snapshot.bell, *_wide(snapshot), *snapshot.warnings)
 
 

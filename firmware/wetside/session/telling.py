@@ -42,6 +42,9 @@ def cues_of(before: Session, after: Session, event: Event) -> tuple[Cue, ...]:
     else:
         return ()
     values = cue_values(before, after)
+    if event.kind is Kind.NEVER:
+        told = event.detail.get("advice")
+        values["advice"] = told if isinstance(told, str) else "warm or cool the bath"
     if event.kind is Kind.END_MOVED:
         values |= _moved(before, after)
     return (Cue(name, event.seconds, values),)

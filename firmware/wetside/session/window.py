@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from wetside.outlook import Outlook, Setup
+from wetside.outlook import Outlook, Setup, Temperature
 from wetside.session.events import Event, Json, Kind
 from wetside.session.machine import State
 
@@ -27,17 +27,23 @@ NEVER_PROBABILITY = 0.8
 NEVER_STANDS_SECONDS = 20.0
 #: And it is not said again before this time has passed.
 NEVER_AGAIN_SECONDS = 120.0
-#: READY is called only when the developer is known this well, in tolerances (one sd).
-KNOWN_TOLERANCES = 1.5
+#: READY is called only when the developer is known this well, in tolerances (one sd); the
+#: probe's own lasting error, which no dip can mend, is not counted.
+KNOWN_TOLERANCES = 0.6
 #: A check dip is asked for when the developer may be ready and is known less well than that,
 #: and not again before this time has passed.
 CHECK_DIP_AGAIN_SECONDS = 90.0
+#: And one that is only worth the trouble not before this.
+WORTHWHILE_DIP_AGAIN_SECONDS = 240.0
+#: No check dip is asked for so soon after tempering began: the first dip is still to come.
+FIRST_DIP_SECONDS = 60.0
 
 
 @dataclass(frozen=True, slots=True)
 class Watch:
     """What has been seen so far in this run; times are monotonic seconds."""
 
+    began: float | None = None
     inside_since: float | None = None
     outside_since: float | None = None
     never_since: float | None = None
@@ -47,7 +53,9 @@ class Watch:
     closing_said: bool = False
 
 
-def look(watch: Watch, state: State, outlook: Outlook, setup: Setup) -> tuple[Watch, Event | None]:
+def look(
+    watch: Watch, state: State, outlook: Outlook, setup: Setup, *, dip_worthwhile: bool = False
+) -> tuple[Watch, Event | None]:
     """The next watch, and the event that this outlook gives, if it gives one.
 
     ``state`` is the session's present state; outside TEMPERING and READY nothing is watched.
@@ -60,6 +68,7 @@ def look(watch: Watch, state: State, outlook: Outlook, setup: Setup) -> tuple[Wa
     inside = outlook.developer is not None and outlook.ready_in.p50 == 0.0
     watch = replace(
         watch,
+        began=now if watch.began is None else watch.began,
         inside_since=(watch.inside_since if watch.inside_since is not None else now)
         if inside
         else None,
@@ -71,7 +80,7 @@ def look(watch: Watch, state: State, outlook: Outlook, setup: Setup) -> tuple[Wa
         else None,
     )
     if state is State.TEMPERING:
-        return _tempering(watch, outlook, setup)
+        return _tempering(watch, outlook, setup, worthwhile=dip_worthwhile)
     return _ready(watch, outlook)
 
 
@@ -86,21 +95,34 @@ def _detail(outlook: Outlook) -> dict[str, Json]:
     }
 
 
-def _asks_dip(watch: Watch, outlook: Outlook, known_sd: float) -> bool:
-    """Whether the developer may be in the window, and only a dip could tell."""
+def _is_known(developer: Temperature, setup: Setup) -> bool:
+    mendable = developer.sd**2 - setup.probe_sd_celsius**2
+    return mendable <= (KNOWN_TOLERANCES * setup.tolerance_celsius) ** 2
+
+
+def _asks_dip(watch: Watch, outlook: Outlook, setup: Setup, *, worthwhile: bool) -> bool:
+    """Whether the developer may be in the window, and only a dip could tell.
+
+    Long before that, a dip is asked for where its expected gain is worth the trouble.
+    """
     now = outlook.seconds
-    if outlook.developer is None or outlook.developer.sd <= known_sd:
+    if outlook.developer is None or _is_known(outlook.developer, setup):
+        return False
+    if watch.began is None or now - watch.began < FIRST_DIP_SECONDS:
         return False
     if watch.dip_said is not None and now - watch.dip_said < CHECK_DIP_AGAIN_SECONDS:
         return False
     half = outlook.ready_in.p50
-    return half is not None and half <= SOON_SECONDS / 2
+    if half is not None and half <= SOON_SECONDS / 2:
+        return True
+    rested = watch.dip_said is None or now - watch.dip_said >= WORTHWHILE_DIP_AGAIN_SECONDS
+    return worthwhile and rested
 
 
 def _is_ready(watch: Watch, outlook: Outlook, setup: Setup) -> bool:
     developer, now = outlook.developer, outlook.seconds
     tolerance = setup.tolerance_celsius
-    if developer is None or developer.sd > KNOWN_TOLERANCES * tolerance:
+    if developer is None or not _is_known(developer, setup):
         return False
     margin = tolerance - min(developer.sd, 0.5 * tolerance)
     well_inside = abs(developer.celsius - setup.target_celsius) <= margin
@@ -109,9 +131,11 @@ def _is_ready(watch: Watch, outlook: Outlook, setup: Setup) -> bool:
     return _stood(watch.inside_since, now, stands)
 
 
-def _tempering(watch: Watch, outlook: Outlook, setup: Setup) -> tuple[Watch, Event | None]:
+def _tempering(
+    watch: Watch, outlook: Outlook, setup: Setup, *, worthwhile: bool
+) -> tuple[Watch, Event | None]:
     now = outlook.seconds
-    if _asks_dip(watch, outlook, KNOWN_TOLERANCES * setup.tolerance_celsius):
+    if _asks_dip(watch, outlook, setup, worthwhile=worthwhile):
         return replace(watch, dip_said=now), Event(Kind.CHECK_DIP, now, _detail(outlook))
     if _is_ready(watch, outlook, setup):
         event = Event(Kind.ENTERED, now, _detail(outlook))

@@ -51,6 +51,7 @@ class Face:
         self,
         snapshot: Snapshot,
         bell: Mapping[str, Json] | None,
+        advice: Mapping[str, Json] | None,
         last_touch: float,
         last_cue: Cue | None,
     ) -> None:
@@ -66,7 +67,7 @@ class Face:
             return
         moment = self._clock.moment()
         values = live_object(
-            self._settings.station, moment, snapshot, notice, drawn, last_cue, bell
+            self._settings.station, moment, snapshot, notice, drawn, last_cue, bell, advice
         )
         try:
             self._live(values)

@@ -42,6 +42,7 @@ def live_object(
     picture: Image.Image,
     last_cue: Cue | None,
     bell: Mapping[str, Json] | None = None,
+    advice: Mapping[str, Json] | None = None,
 ) -> dict[str, object]:
     """Everything the desk shows live, as JSON values."""
     session = snapshot.session
@@ -94,6 +95,7 @@ def live_object(
         }
         if last_cue
         else None,
+        "advice": None if advice is None else dict(advice),
         "warnings": list(snapshot.warnings),
     }
 

@@ -81,7 +81,10 @@ class Station:
         now = clock.now()
         self._diary = Diary(journal, clock, settings.station)
         self._senses = Senses(
-            now, setup_of(sheets[0] if sheets else None), probe_sd(settings.probe)
+            now,
+            setup_of(sheets[0] if sheets else None),
+            probe_sd(settings.probe),
+            settings.supplies,
         )
         self._developer = DeveloperWatch(
             Temperature(settings.room_celsius, settings.room_sd_celsius)
@@ -277,6 +280,9 @@ class Station:
             choice=self._developer.choice if self.session.state is State.TEMPERING else None,
             bell=bell.lines if bell else (),
             wide_steps=self._wide,
+            advice=self._senses.adviser.lines(fahrenheit=self._settings.display.fahrenheit)
+            if self.session.state is State.TEMPERING
+            else (),
         )
 
     def _frame(self, now: float) -> None:
@@ -291,7 +297,9 @@ class Station:
         moment = self._clock.moment()
         bell = self._bells.look(moment, self.session, self._hands.offered, self.outlook)
         values = bell.values if bell else None
-        self._face.show(self.snapshot(bell), values, self._hands.last_touch, self._last_cue)
+        tempering = self.session.state is State.TEMPERING
+        advice = self._senses.adviser.objects() if tempering else None
+        self._face.show(self.snapshot(bell), values, advice, self._hands.last_touch, self._last_cue)
 
     def _next_due(self, now: float) -> float:
         dues = [

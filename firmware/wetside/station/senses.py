@@ -8,10 +8,11 @@ from dataclasses import replace
 from wetside.outlook import Outlook, Setup
 from wetside.readings import Condition, Place, Reading
 from wetside.session import window
-from wetside.session.events import Event
+from wetside.session.events import Event, Kind
 from wetside.session.machine import State
-from wetside.settings import Probe
+from wetside.settings import Probe, Supplies
 from wetside.station import places, troubles
+from wetside.station.advising import Adviser, lines
 from wetside.station.troubles import Change
 from wetside.thermal.estimator import Belief, begin, update
 from wetside.thermal.forecast import outlook
@@ -41,9 +42,14 @@ class Senses:
         What is tempered first.
     probe_sd_celsius
         Standard deviation of the probes' lasting error, by their calibration.
+    at_hand
+        What advice may count on.
     """
 
-    def __init__(self, now: float, setup: Setup, probe_sd_celsius: float) -> None:
+    def __init__(
+        self, now: float, setup: Setup, probe_sd_celsius: float, at_hand: Supplies
+    ) -> None:
+        self.adviser = Adviser(at_hand)
         self.outlook: Outlook | None = None
         self._probe_sd_celsius = probe_sd_celsius
         self._belief: Belief = self._begin(setup)
@@ -55,6 +61,7 @@ class Senses:
     def forget(self, setup: Setup) -> None:
         """Believe nothing any more; ``setup`` is what comes next."""
         self._belief = self._begin(setup)
+        self.adviser.forget()
 
     def _begin(self, setup: Setup) -> Belief:
         return begin(replace(setup, probe_sd_celsius=self._probe_sd_celsius))
@@ -86,7 +93,18 @@ class Senses:
         """The event that the latest outlook gives, if it gives one."""
         if self.outlook is None:
             return None
-        self._watch, event = window.look(self._watch, state, self.outlook, setup)
+        if state is State.TEMPERING:
+            self.adviser.look(self._belief, self.outlook.seconds)
+        dip = self.adviser.dip
+        self._watch, event = window.look(
+            self._watch,
+            state,
+            self.outlook,
+            replace(setup, probe_sd_celsius=self._probe_sd_celsius),
+            dip_worthwhile=dip is not None and dip.worthwhile,
+        )
+        if event is not None and event.kind is Kind.NEVER and (told := lines(self.adviser.ways)):
+            return replace(event, detail={**event.detail, "advice": told[0]})
         return event
 
     def move(self) -> dict[str, Place]:

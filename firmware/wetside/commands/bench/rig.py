@@ -26,7 +26,7 @@ from wetside.session.machine import State
 from wetside.session.sheet import Sheet
 from wetside.session.signals import Cue, CueName
 from wetside.session.summary import RunSummary, summarise
-from wetside.settings import StationSettings
+from wetside.settings import StationSettings, Supplies
 from wetside.sim.clock import VirtualClock
 from wetside.sim.folder import memory_folder
 from wetside.sim.situation import Situation
@@ -114,6 +114,13 @@ class Rig:
             probe=self.world.probe_settings(),
             pins=pins,
             bells_file=options.bells_file,
+            supplies=Supplies(
+                bath_litres=options.situation.sink.bath_litres,
+                more_litres=3.0,
+                hot_tap_celsius=options.situation.sink.tap_hot_celsius,
+                cold_tap_celsius=options.situation.sink.tap_cold_celsius,
+                ice=True,
+            ),
         )
         self.student = Student(self.world, options.script, options.sheet.setup(), seed=options.seed)
         self._on_cue = on_cue
