@@ -5,7 +5,7 @@ from __future__ import annotations
 from wetside.outlook import Outlook, Quantiles, Setup, Temperature
 from wetside.session.events import Kind
 from wetside.session.machine import State
-from wetside.session.window import Watch, look
+from wetside.session.window import Seen, Watch, look
 
 SETUP = Setup(target_celsius=20.0, tolerance_celsius=0.3)
 NEVER_LEAVES = Quantiles(None, None, None)
@@ -30,11 +30,13 @@ def _outlook(
     )
 
 
-def _said(state: State, outlooks: list[Outlook]) -> list[tuple[float, Kind]]:
+def _said(
+    state: State, outlooks: list[Outlook], measured_ago: float | None = 0.0
+) -> list[tuple[float, Kind]]:
     watch = Watch()
     said = []
     for outlook in outlooks:
-        watch, event = look(watch, state, outlook, SETUP)
+        watch, event = look(watch, state, outlook, Seen(SETUP, measured_ago))
         if event is not None:
             said.append((event.seconds, event.kind))
     return said
@@ -117,6 +119,16 @@ def test_a_dip_worth_its_trouble_is_asked_for_early_but_not_often() -> None:
     far = [_outlook(t, 900.0, sd=0.8) for t in range(0, 420, 10)]
     watch, said = Watch(), []
     for outlook in far:
-        watch, event = look(watch, State.TEMPERING, outlook, SETUP, dip_worthwhile=True)
+        watch, event = look(
+            watch, State.TEMPERING, outlook, Seen(SETUP, 500.0, dip_worthwhile=True)
+        )
         said += [(event.seconds, event.kind)] if event else []
     assert [(60, Kind.CHECK_DIP), (300, Kind.CHECK_DIP)] == said
+
+
+def test_ready_is_not_called_on_an_inference_alone() -> None:
+    """However sure the estimate, the probe must have touched the developer a short while ago."""
+    sure = [_outlook(t, 0.0, sd=0.1) for t in range(80)]
+    assert [(60, Kind.CHECK_DIP)] == _said(State.TEMPERING, sure, measured_ago=200.0)
+    assert [(60, Kind.CHECK_DIP)] == _said(State.TEMPERING, sure, measured_ago=None)
+    assert (2, Kind.ENTERED) in _said(State.TEMPERING, sure, measured_ago=60.0)

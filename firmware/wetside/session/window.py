@@ -30,6 +30,9 @@ NEVER_AGAIN_SECONDS = 120.0
 #: READY is called only when the developer is known this well, in tolerances (one sd); the
 #: probe's own lasting error, which no dip can mend, is not counted.
 KNOWN_TOLERANCES = 0.6
+#: And only when the probe touched the developer within this time: a pour that cannot be taken
+#: back is not called on an inference alone.
+MEASURED_WITHIN_SECONDS = 90.0
 #: A check dip is asked for when the developer may be ready and is known less well than that,
 #: and not again before this time has passed.
 CHECK_DIP_AGAIN_SECONDS = 90.0
@@ -53,9 +56,21 @@ class Watch:
     closing_said: bool = False
 
 
-def look(
-    watch: Watch, state: State, outlook: Outlook, setup: Setup, *, dip_worthwhile: bool = False
-) -> tuple[Watch, Event | None]:
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What is known beside the outlook.
+
+    ``setup`` with the probe's own error; ``measured_ago`` is how many seconds ago a probe was
+    in the developer, 0 while it is, None if it never was; ``dip_worthwhile`` says that a check
+    dip would narrow the forecast much.
+    """
+
+    setup: Setup
+    measured_ago: float | None = None
+    dip_worthwhile: bool = False
+
+
+def look(watch: Watch, state: State, outlook: Outlook, seen: Seen) -> tuple[Watch, Event | None]:
     """The next watch, and the event that this outlook gives, if it gives one.
 
     ``state`` is the session's present state; outside TEMPERING and READY nothing is watched.
@@ -80,7 +95,7 @@ def look(
         else None,
     )
     if state is State.TEMPERING:
-        return _tempering(watch, outlook, setup, worthwhile=dip_worthwhile)
+        return _tempering(watch, outlook, seen)
     return _ready(watch, outlook)
 
 
@@ -95,18 +110,20 @@ def _detail(outlook: Outlook) -> dict[str, Json]:
     }
 
 
-def _is_known(developer: Temperature, setup: Setup) -> bool:
+def _is_known(developer: Temperature, setup: Setup, measured_ago: float | None) -> bool:
+    if measured_ago is None or measured_ago > MEASURED_WITHIN_SECONDS:
+        return False
     mendable = developer.sd**2 - setup.probe_sd_celsius**2
     return mendable <= (KNOWN_TOLERANCES * setup.tolerance_celsius) ** 2
 
 
-def _asks_dip(watch: Watch, outlook: Outlook, setup: Setup, *, worthwhile: bool) -> bool:
+def _asks_dip(watch: Watch, outlook: Outlook, seen: Seen) -> bool:
     """Whether the developer may be in the window, and only a dip could tell.
 
     Long before that, a dip is asked for where its expected gain is worth the trouble.
     """
     now = outlook.seconds
-    if outlook.developer is None or _is_known(outlook.developer, setup):
+    if outlook.developer is None or _is_known(outlook.developer, seen.setup, seen.measured_ago):
         return False
     if watch.began is None or now - watch.began < FIRST_DIP_SECONDS:
         return False
@@ -116,13 +133,13 @@ def _asks_dip(watch: Watch, outlook: Outlook, setup: Setup, *, worthwhile: bool)
     if half is not None and half <= SOON_SECONDS / 2:
         return True
     rested = watch.dip_said is None or now - watch.dip_said >= WORTHWHILE_DIP_AGAIN_SECONDS
-    return worthwhile and rested
+    return seen.dip_worthwhile and rested
 
 
-def _is_ready(watch: Watch, outlook: Outlook, setup: Setup) -> bool:
-    developer, now = outlook.developer, outlook.seconds
+def _is_ready(watch: Watch, outlook: Outlook, seen: Seen) -> bool:
+    developer, now, setup = outlook.developer, outlook.seconds, seen.setup
     tolerance = setup.tolerance_celsius
-    if developer is None or not _is_known(developer, setup):
+    if developer is None or not _is_known(developer, setup, seen.measured_ago):
         return False
     margin = tolerance - min(developer.sd, 0.5 * tolerance)
     well_inside = abs(developer.celsius - setup.target_celsius) <= margin
@@ -131,13 +148,11 @@ def _is_ready(watch: Watch, outlook: Outlook, setup: Setup) -> bool:
     return _stood(watch.inside_since, now, stands)
 
 
-def _tempering(
-    watch: Watch, outlook: Outlook, setup: Setup, *, worthwhile: bool
-) -> tuple[Watch, Event | None]:
+def _tempering(watch: Watch, outlook: Outlook, seen: Seen) -> tuple[Watch, Event | None]:
     now = outlook.seconds
-    if _asks_dip(watch, outlook, setup, worthwhile=worthwhile):
+    if _asks_dip(watch, outlook, seen):
         return replace(watch, dip_said=now), Event(Kind.CHECK_DIP, now, _detail(outlook))
-    if _is_ready(watch, outlook, setup):
+    if _is_ready(watch, outlook, seen):
         event = Event(Kind.ENTERED, now, _detail(outlook))
         return replace(watch, closing_said=False, soon_said=True), event
     soon = outlook.ready_in.p50

@@ -54,6 +54,7 @@ class Senses:
         self._probe_sd_celsius = probe_sd_celsius
         self._belief: Belief = self._begin(setup)
         self._watch = window.Watch()
+        self._measured: float | None = None
         self._probes = troubles.Watch(now)
         self._places: dict[str, Place] = {}
         self._alarmed: set[str] = set()
@@ -61,6 +62,7 @@ class Senses:
     def forget(self, setup: Setup) -> None:
         """Believe nothing any more; ``setup`` is what comes next."""
         self._belief = self._begin(setup)
+        self._measured = None
         self.adviser.forget()
 
     def _begin(self, setup: Setup) -> Belief:
@@ -86,6 +88,10 @@ class Senses:
         """Learn from readings, and look ahead."""
         for reading in placed:
             self._belief = update(self._belief, reading)
+        for track in self._belief.story.tracks:
+            # told, or recognised by the estimator
+            if track.place is Place.DEVELOPER:
+                self._measured = track.seconds
         self.outlook = outlook(self._belief, now)
         return self.outlook
 
@@ -100,8 +106,11 @@ class Senses:
             self._watch,
             state,
             self.outlook,
-            replace(setup, probe_sd_celsius=self._probe_sd_celsius),
-            dip_worthwhile=dip is not None and dip.worthwhile,
+            window.Seen(
+                replace(setup, probe_sd_celsius=self._probe_sd_celsius),
+                None if self._measured is None else self.outlook.seconds - self._measured,
+                dip_worthwhile=dip is not None and dip.worthwhile,
+            ),
         )
         if event is not None and event.kind is Kind.NEVER and (told := lines(self.adviser.ways)):
             return replace(event, detail={**event.detail, "advice": told[0]})
