@@ -31,11 +31,11 @@ def beside(name: str) -> ModuleType:
 
 #: What docs/shelf.md shows: page, size, and how much of it from the top, in pixels.
 DOCS = {
-    "desk-shelf": ("shelf", "laptop", 900),
-    "desk-clearing": ("bottle-fixer", "phone", 900),
-    "desk-bells": ("bells", "laptop", 900),
-    "desk-sheet": ("sheet", "laptop", 900),
-    "desk-sheet-text": ("sheet-broken", "laptop", 760),
+    "shelf": ("shelf", "laptop", 900),
+    "clearing": ("bottle-fixer", "phone", 900),
+    "bells": ("bells", "laptop", 900),
+    "sheet": ("sheet", "laptop", 900),
+    "sheet-text": ("sheet-broken", "laptop", 760),
 }
 
 

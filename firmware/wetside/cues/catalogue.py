@@ -12,7 +12,7 @@ head     first line     big   the word to be read from afar     lines   up to tw
 Words in braces are filled in: {step} and {next} are names of steps and solutions, {prepare}
 and {reason} come from the sheet or the machine, {gap} says what is known of a power cut.
 {wait} and {pour} are the two ways to go on; the screen shows them as they stand then.
-{change} and {total} say how the end of a step was moved.
+{change} and {total} say how the end of a step was moved, {advice} what would help the bath.
 """
 
 from __future__ import annotations

@@ -169,7 +169,7 @@ MESSAGES: Sequence[tuple[CueName, str, dict[str, str]]] = (
     (CueName.READY_SOON, "The window comes near.", {}),
     (CueName.WINDOW_CLOSING, "The window ends soon.", {}),
     (CueName.WINDOW_LEFT, "The window has ended.", {}),
-    (CueName.WILL_NOT_REACH, "The bath needs help.", {}),
+    (CueName.WILL_NOT_REACH, "The bath needs help.", {"advice": "add 0.6 L hot water"}),
     (CueName.CHECK_DIP_ADVISED, "A check dip is worth it.", {}),
     (
         CueName.END_MOVED,
