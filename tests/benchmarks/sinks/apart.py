@@ -173,11 +173,16 @@ class Apart:
         end = self.clock.now() + seconds
         while not done():
             assert self.clock.now() < end, f"{self.live()}\n{self.log}"
-            self.turn_for(0.1)
+            self._turn()
 
     def turn_for(self, seconds: float) -> None:
         """Let the sink go on; the student hears."""
-        self.clock.run_for(seconds)
+        end = self.clock.now() + seconds
+        while self.clock.now() < end:
+            self._turn()
+
+    def _turn(self) -> None:
+        self.clock.run_for(0.1)
         live = self.live()
         if live:
             self.words.append(live["screen"]["text"])
