@@ -95,6 +95,8 @@ def test_answers_are_as_described(folder: DeskSettings, path: str, method: str) 
         if header:
             headers[header] = "*"
         sent: dict[str, Any] = {}
+        if good and "file" in (case.path_parameters or {}):
+            case.path_parameters["file"] = "short-wash.toml"
         if toml:
             headers["Content-Type"] = "application/toml"
             sent["content"] = right if good else str(case.body)
