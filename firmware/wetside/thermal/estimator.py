@@ -25,7 +25,7 @@ _STORIES = 4
 _LONGEST_BRANCH = 14
 #: A probe lifted out of its liquid unnoticed: considered that often, with that log probability.
 _LIFT_SECONDS = 15.0
-_LIFT_LOG_CHANCE = -5.0
+_LIFT_LOG_CHANCE = -7.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,13 +28,14 @@ _SETTLED = np.arange(2 * _KINDS) >= _KINDS
 _EXCLUDED = -60.0
 #: Rooms that darkrooms are in, and the developers and baths in them: middle and spread, degC.
 ROOM_CELSIUS = 21.0
-_ROOM_SD, _ROOM_SLOPE_SD = 4.0, 0.001
+_ROOM_SD, _ROOM_SLOPE_SD = 4.0, 0.0002
 _LIQUID_SD = 6.0
 _WILD = 5.0
 
 _UNKNOWN_KELVIN, _SETTLED_KELVIN = 7.0, 0.3
 _SLOPE_SD = 0.02
-_WALK = np.array([0.01, 0.0005, 0.006]) ** 2
+# A liquid changes under the probe; a room hardly does.
+_WALK = np.where(_LIQUID[:, None], [0.01, 0.0005, 0.006], [0.003, 0.00001, 0.006]) ** 2
 _MEDIUM, _SLOPE, _PROBE = range(3)
 
 
