@@ -105,7 +105,16 @@ def _run(loaded: StationSettings, parts_folder: Path | None, speed: float) -> No
         if journal.opening is not None and journal.opening.set_aside is not None:
             journal.append(clock.moment(), "journal-set-aside", journal.opening.detail())
         left_open, handover = _earlier(journal, loaded)
-        running = Station(loaded, clock, parts, journal, there, live=live.write, handover=handover)
+        running = Station(
+            loaded,
+            clock,
+            parts,
+            journal,
+            there,
+            live=live.write,
+            handover=handover,
+            renew=lambda: sheets.load_all(loaded.sheets_folder)[0],
+        )
         found = take_up(left_open, clock.moment())
         if found is not None:
             running.take_up(found)

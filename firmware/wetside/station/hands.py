@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from ulid import ULID
 
@@ -44,6 +44,8 @@ class Hands:
         What is known of the bath and the developer, and what is being said.
     sheets
         What can be processed; the first is offered first.
+    renew
+        Gives the sheets as they are now, or None where they never change.
     """
 
     def __init__(
@@ -55,6 +57,7 @@ class Hands:
         developer: DeveloperWatch,
         speech: Speech,
         sheets: Sequence[Sheet],
+        renew: Callable[[], Sequence[Sheet]] | None = None,
     ) -> None:
         self.lights_out = False
         self.last_touch = clock.now()
@@ -65,6 +68,7 @@ class Hands:
         self._developer = developer
         self._speech = speech
         self._sheets = list(sheets)
+        self._renew = renew
         self._offered = 0
         self._asked_abandon: float | None = None
 
@@ -97,7 +101,7 @@ class Hands:
             self._parts.sounder.hush()
             self._speech.hush()
             self._log("hush", {"at": seconds}, session)
-        elif act is Act.NEXT_SHEET and self._sheets:
+        elif act is Act.NEXT_SHEET and self._read_again():
             self._offered = (self._offered + 1) % len(self._sheets)
             self._senses.forget(self._sheets[self._offered].setup())
         elif act is Act.ASK_ABANDON:
@@ -121,11 +125,21 @@ class Hands:
         return (Cue(CueName.CHOICE, seconds, {"wait": wait, "pour": pour}),)
 
     def _begin(self, session: Session, seconds: float) -> Answer:
+        self._read_again()
         sheet = self.offered
         if sheet is None:
             return None, self._refuse(seconds, "no sheet is there", session)
         self._diary.began = began = self._clock.moment()
         return record.begin(seconds, str(ULID.from_timestamp(began.wall_seconds)), sheet), ()
+
+    def _read_again(self) -> bool:
+        """Take the sheets as the desk left them; the same name stays offered, if it is there."""
+        if self._renew is not None:
+            wanted = self.offered.name if self.offered else None
+            self._sheets = list(self._renew())
+            names = [sheet.name for sheet in self._sheets]
+            self._offered = names.index(wanted) if wanted in names else 0
+        return bool(self._sheets)
 
     def _log(self, kind: str, detail: Mapping[str, Json], session: Session) -> None:
         self._diary.log(kind, detail, session)

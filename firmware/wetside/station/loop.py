@@ -59,6 +59,8 @@ class Station:
         Gets every cue that was not missed, after its tone has started.
     handover
         How long this station's students take between two steps.
+    renew
+        Gives the sheets as they are now; asked when a run begins or another sheet is wanted.
     """
 
     def __init__(
@@ -72,6 +74,7 @@ class Station:
         live: Callable[[Mapping[str, object]], None] | None = None,
         observer: Callable[[Cue], None] | None = None,
         handover: Handover = NEW_STUDENTS,
+        renew: Callable[[], Sequence[Sheet]] | None = None,
     ) -> None:
         self.session = Session()
         self._settings = settings
@@ -93,7 +96,7 @@ class Station:
         self._face = Face(settings, clock, parts, live)
         self._speech = Speech()
         self._hands = Hands(
-            clock, parts, self._diary, self._senses, self._developer, self._speech, sheets
+            clock, parts, self._diary, self._senses, self._developer, self._speech, sheets, renew
         )
         self._wide: tuple[BathStep, ...] = ()
         self._last_cue: Cue | None = None
