@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,9 @@ from typer.testing import CliRunner
 from wetside.__main__ import app
 from wetside.commands.bench.braille import braille
 from wetside.commands.bench.rig import Rig, RigOptions
+from wetside.development.bells import Weekday
 from wetside.journal.reader import Reader
+from wetside.session import record
 from wetside.session import sheet as sheets
 from wetside.session.machine import State
 from wetside.sim.faults import parse
@@ -144,3 +147,113 @@ def test_braille_shows_each_pixel_once() -> None:
     picture.putpixel((0, 0), 1)
     picture.putpixel((3, 3), 1)
     assert ["⠁⢀"] == braille(picture)
+
+
+def _one_event(folder: Path, kind: str) -> dict[str, Any]:
+    (detail,) = [detail for _, name, detail in _content(folder)["events"] if name == kind]
+    found: dict[str, Any] = detail
+    return found
+
+
+@pytest.mark.slow
+def test_a_hurried_student_pours_before_the_window_with_the_laws_time(tmp_path: Path) -> None:
+    """The choice is shown at a press, a long press pours, and the log keeps both and the effect.
+
+    The time is the sheet's table at the temperature that was believed, worked out anew here.
+    """
+    rig = _rig(tmp_path, 1, "hurried")
+    shown: list[Any] = []
+    rig._on_live = shown.append
+    summary = rig.run_roll()
+    rig.close()
+    assert summary is not None
+    assert (State.FINISHED, False, "pour now") == (
+        summary.state,
+        summary.window_hit,
+        summary.chosen,
+    )
+    now = next(d for _, kind, d in _content(tmp_path)["events"] if kind == "now")
+    assert 21.0 < now["developer_celsius"] < 22.0
+    share = (1 / (273.15 + now["developer_celsius"]) - 1 / 294.15) / (1 / 295.15 - 1 / 294.15)
+    by_hand = 390.0 * (360.0 / 390.0) ** share + 10.0
+    assert round(by_hand) == now["develop_seconds"] == summary.steps[1].planned_seconds
+    assert _one_event(tmp_path, "choice-shown")["pour"]["refused"] is None
+    effect = _one_event(tmp_path, "effective-development")
+    assert summary.effective_percent == effect["percent"]
+    assert 95.0 < effect["percent"] < 105.0
+    assert any(values["choice"] for values in shown)
+    assert shown[-1]["effective"] == {
+        key: effect[key] for key in ("percent", "low", "high", "text")
+    }
+    with Reader(tmp_path / "journal.sqlite") as reader:
+        (row,) = reader.runs().rows
+        session = record.rebuild((one.kind, one.detail) for one in reader.events(row.id))
+    assert session == rig.station.session
+
+
+@pytest.mark.slow
+def test_a_warm_rooms_end_follows_the_tank(tmp_path: Path) -> None:
+    """A tank at 21 around a developer of 24: the end moves later and development is nominal."""
+    warm = sheets.load(sheets.shipped_folder() / "warm-room-24.toml")
+    situation = usual(warm.setup(), 1, Arrangement.DEVELOPER)
+    student = script("scripted", Arrangement.DEVELOPER)
+    rig = Rig(RigOptions(tmp_path, warm, situation, student))
+    summary = rig.run_roll()
+    rig.close()
+    assert summary is not None
+    moved = _one_event(tmp_path, "end-moved")
+    assert 340.0 == moved["before_seconds"]
+    assert 345.0 <= moved["develop_seconds"] == summary.steps[1].planned_seconds
+    assert summary.effective_percent is not None
+    assert 98.0 <= summary.effective_percent <= 103.0
+    assert "end-moved" in summary.flags
+
+
+@pytest.mark.slow
+def test_the_bell_is_in_the_live_file_and_on_the_display(tmp_path: Path) -> None:
+    """A period that is always on: start-by before the pour, and what may be left after it."""
+    bells = tmp_path / "bells.toml"
+    days = ", ".join(f'"{day}"' for day in Weekday)
+    bells.write_text(
+        f'format = 1\n[[period]]\nname = "all"\ndays = [{days}]\n'
+        "starts = 00:00:00\nends = 23:59:59\n",
+        encoding="utf-8",
+    )
+    situation = usual(SHIPPED.setup(), 1, Arrangement.DEVELOPER)
+    rig = Rig(
+        RigOptions(
+            tmp_path / "data",
+            SHIPPED,
+            situation,
+            script("scripted", Arrangement.DEVELOPER),
+            bells_file=bells,
+        )
+    )
+    # late in the evening of any day, so that the bell at midnight is less than two hours away
+    evening = datetime.now().astimezone().replace(hour=22, minute=20, second=0)
+    rig.clock.jump_wall(evening.timestamp() - rig.clock.moment().wall_seconds)
+    shown: list[Any] = []
+    rig._on_live = shown.append
+    rig.run_roll()
+    rig.close()
+    before = next(values["bell"] for values in shown if values["state"] == "tempering")
+    assert before["known"] is True
+    assert before["start_by"][11:13] == "23"
+    assert "start developing by 23:" in before["text"]
+    assert any("start by 23:" in values["screen"]["text"] for values in shown)
+    washing = [v["bell"] for v in shown if v["step"] and v["step"]["kind"] == "wash"]
+    assert all(bell["at_bell"] == "hang" for bell in washing)
+
+
+def test_pour_early_and_a_bad_bell_table_are_checked_first(tmp_path: Path) -> None:
+    """What contradicts itself, or cannot be read, ends with 2 and a reason."""
+    bad = tmp_path / "bells.toml"
+    bad.write_text("format = 1\n", encoding="utf-8")
+    for words, reason in (
+        (["--pour-early", "--student", "late"], "--pour-early is the student hurried"),
+        (["--bells", str(bad)], f"{bad}: period: is missing"),
+        (["--bells", str(tmp_path / "none.toml")], "cannot be read"),
+    ):
+        result = CliRunner().invoke(app, ["bench", "--once", "--data", str(tmp_path), *words])
+        assert 2 == result.exit_code
+        assert reason in result.output

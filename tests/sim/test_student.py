@@ -136,7 +136,7 @@ def sheet() -> Sheet:
     steps = tuple(
         step
         if step.seconds is None
-        else step.model_copy(update={"seconds": min(step.seconds, 130.0)})
+        else step.model_copy(update={"seconds": min(step.seconds, 130.0), "development": None})
         for step in whole.step
     )
     return whole.model_copy(update={"step": steps})
