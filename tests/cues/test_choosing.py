@@ -98,7 +98,7 @@ def test_a_step_without_a_time_of_its_own_says_so_and_why() -> None:
 
 
 def test_a_short_time_is_warned_of_while_it_runs() -> None:
-    """A law that calls 6:33 short: under 7:00 it may be uneven."""
+    """A law that calls 6:33 short: under 7:00 one pours evenly."""
     snapshot = SCENES["running-adjusted"]
     sheet = snapshot.session.sheet
     assert sheet is not None
@@ -107,7 +107,7 @@ def test_a_short_time_is_warned_of_while_it_runs() -> None:
     develop = sheet.develop.model_copy(update={"development": law})
     changed = sheet.model_copy(update={"step": (sheet.temper, develop, *sheet.step[2:])})
     short = replace(snapshot, session=replace(snapshot.session, sheet=changed))
-    assert "under 7:00: may be uneven" in _joined(pages(short))
+    assert "under 7:00: pour evenly" in pages(short)
     assert "under" not in " ".join(pages(snapshot))
 
 

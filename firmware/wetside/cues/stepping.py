@@ -203,7 +203,7 @@ def _time(snapshot: Snapshot) -> tuple[str, ...]:
         texts.append(f"time for {at}")
     law = step.development
     if law is not None and step.seconds - step.fill_seconds < law.short_seconds:
-        texts.append(f"under {clock_text(law.short_seconds)}: may be uneven")
+        texts.append(f"under {clock_text(law.short_seconds)}: pour evenly")
     return tuple(texts)
 
 

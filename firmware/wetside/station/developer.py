@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from wetside.development.baths import Step as BathStep
 from wetside.development.choose import Choice
 from wetside.development.tank import Stands
 from wetside.outlook import Outlook, Temperature
@@ -12,7 +13,8 @@ from wetside.session.chemistry import choice_of
 from wetside.session.effect import Around, effect_detail, moved_end_detail
 from wetside.session.events import Event, Kind
 from wetside.session.machine import TABLE, Session, State
-from wetside.session.sheet import Pattern, StepKind
+from wetside.session.sheet import Pattern, Sheet, StepKind
+from wetside.session.warmth import wide_steps
 
 #: The two ways are compared this often.
 CHOICE_SECONDS = 1.0
@@ -35,6 +37,7 @@ class DeveloperWatch:
 
     def __init__(self, room: Temperature) -> None:
         self.choice: Choice | None = None
+        self.wide_steps: tuple[BathStep, ...] = ()
         self._room = room
         self._compared: float | None = None
         self._jacket: list[tuple[float, float]] = []
@@ -43,8 +46,9 @@ class DeveloperWatch:
         self._thought_over: float | None = None
         self._told: str | None = None
 
-    def begin_run(self) -> None:
-        """A run begins: what was said of the one before no longer counts."""
+    def begin_run(self, sheet: Sheet) -> None:
+        """A run begins, or is taken up: what was said of the one before no longer counts."""
+        self.wide_steps = wide_steps(sheet)
         self.choice, self._compared, self._step_began = None, None, None
 
     def compare(self, session: Session, outlook: Outlook | None, now: float) -> None:

@@ -15,6 +15,7 @@ from wetside.session.machine import OPEN_STATES, Session
 from wetside.session.signals import Cue
 from wetside.station.rows import run_row
 from wetside.station.speech import MISSED_AFTER_SECONDS
+from wetside.station.troubles import Change
 
 
 class Journal(Protocol):
@@ -72,6 +73,16 @@ class Diary:
         """Keep something that is no event of the run, under the run if one is open."""
         run = session.run if session.state in OPEN_STATES else None
         self._journal.append(self._clock.moment(), kind, detail, run)
+
+    def condition(self, change: Change, session: Session) -> None:
+        """Keep that a probe's condition changed."""
+        detail: dict[str, Json] = {
+            "probe": change.probe,
+            "condition": str(change.after),
+            "before": str(change.before),
+            "at": change.seconds,
+        }
+        self.log("probe-condition", detail, session)
 
     def sample(self, readings: Sequence[Reading], run: str) -> None:
         """Keep readings of a run."""

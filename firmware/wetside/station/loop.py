@@ -13,7 +13,6 @@ from collections.abc import Callable, Mapping, Sequence
 
 from wetside.clock import Clock
 from wetside.cues.snapshot import Snapshot
-from wetside.development.baths import Step as BathStep
 from wetside.development.deadline import NEW_STUDENTS, Handover
 from wetside.outlook import Outlook, Temperature
 from wetside.ports import Parts
@@ -23,7 +22,6 @@ from wetside.session.events import Event, Json, Kind
 from wetside.session.machine import OPEN_STATES, Session, State, due, next_due, receive
 from wetside.session.sheet import Sheet
 from wetside.session.signals import Cue, CueName
-from wetside.session.warmth import wide_steps
 from wetside.settings import StationSettings
 from wetside.station.bells import BellClock
 from wetside.station.developer import DeveloperWatch
@@ -83,12 +81,8 @@ class Station:
         self._observer = observer
         now = clock.now()
         self._diary = Diary(journal, clock, settings.station)
-        self._senses = Senses(
-            now,
-            setup_of(sheets[0] if sheets else None),
-            probe_sd(settings.probe),
-            settings.supplies,
-        )
+        setup = setup_of(sheets[0] if sheets else None)
+        self._senses = Senses(now, setup, probe_sd(settings.probe), settings.supplies)
         self._developer = DeveloperWatch(
             Temperature(settings.room_celsius, settings.room_sd_celsius)
         )
@@ -98,7 +92,6 @@ class Station:
         self._hands = Hands(
             clock, parts, self._diary, self._senses, self._developer, self._speech, sheets, renew
         )
-        self._wide: tuple[BathStep, ...] = ()
         self._last_cue: Cue | None = None
         self._next_frame = now
         self._next_forecast = now
@@ -148,7 +141,7 @@ class Station:
         self._diary.began = found.began
         if found.session.sheet is not None:
             self._senses.forget(found.session.sheet.setup())
-            self._wide = wide_steps(found.session.sheet)
+            self._developer.begin_run(found.session.sheet)
         if found.power_lost is not None:
             # nothing else of the run may name the new boot before the gap is in the journal
             self._receive(found.power_lost)
@@ -165,15 +158,7 @@ class Station:
         now = self._clock.now()
         placed, changes = self._senses.take(readings, now)
         for change in changes:
-            self._log(
-                "probe-condition",
-                {
-                    "probe": change.probe,
-                    "condition": str(change.after),
-                    "before": str(change.before),
-                    "at": change.seconds,
-                },
-            )
+            self._diary.condition(change, self.session)
         self._alarm(now)
         if not placed:
             return
@@ -242,8 +227,7 @@ class Station:
         sheet = self.session.sheet
         assert sheet is not None  # noqa: S101  # BEGIN brings it
         self._senses.begin_run(sheet.setup())
-        self._developer.begin_run()
-        self._wide = wide_steps(sheet)
+        self._developer.begin_run(sheet)
         self._bells.reload()
         self._next_forecast = now
 
@@ -267,7 +251,8 @@ class Station:
 
     def snapshot(self, bell: BellView | None = None) -> Snapshot:
         """Everything the display may speak of now."""
-        now = self._clock.now()
+        now, fahrenheit = self._clock.now(), self._settings.display.fahrenheit
+        tempering = self.session.state is State.TEMPERING
         return Snapshot(
             now=now,
             session=self.session,
@@ -279,13 +264,11 @@ class Station:
             lights_out=self._hands.lights_out,
             corrected=any(probe.sd_celsius is not None for probe in self._settings.probe),
             warnings=self._face.warnings,
-            fahrenheit=self._settings.display.fahrenheit,
-            choice=self._developer.choice if self.session.state is State.TEMPERING else None,
+            fahrenheit=fahrenheit,
+            choice=self._developer.choice if tempering else None,
             bell=bell.lines if bell else (),
-            wide_steps=self._wide,
-            advice=self._senses.adviser.lines(fahrenheit=self._settings.display.fahrenheit)
-            if self.session.state is State.TEMPERING
-            else (),
+            wide_steps=self._developer.wide_steps,
+            advice=self._senses.adviser.lines(fahrenheit=fahrenheit) if tempering else (),
         )
 
     def _frame(self, now: float) -> None:
