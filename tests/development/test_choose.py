@@ -52,6 +52,19 @@ def test_pouring_a_warm_developer_now_ends_sooner() -> None:
     assert choice.pour.done_high > 330 + 7.5
 
 
+def test_the_filling_counts_for_both_ways_and_for_no_warning() -> None:
+    """Ten seconds of filling on the step's clock: 5:40, 6:55; five minutes with it are short."""
+    choice = choose(WARM, LAW, LIMITS, 20.0, filling_seconds=10.0)
+    assert choice.lines == ("WAIT 10:00 done 16:55", "NOW  5:40 done 5:40")
+    assert (choice.wait.done_low, choice.wait.done_high) == (955.0, 1115.0)
+    assert (choice.wait.develop, choice.pour.develop) == pytest.approx((415.0, 340.0))
+    warmer = replace(WARM, developer=Temperature(23.6, 0.05))
+    short = choose(warmer, LAW, LIMITS, 20.0, filling_seconds=10.0)
+    assert short.pour.develop is not None
+    assert 295.0 < short.pour.develop < 305.0
+    assert any("is under 5:00" in doubt for doubt in short.pour.doubts)
+
+
 def test_a_short_wait_ends_sooner_than_a_cold_developer() -> None:
     """A developer at 18.3 degC needs 8:00; half a minute of waiting and 6:45 end first."""
     cold = replace(WARM, developer=Temperature(55 / 3, 0.05), ready_in=Quantiles(20.0, 30.0, 45.0))

@@ -126,9 +126,10 @@ class Station:
         self._readings(self._parts.probes.take())
         while (due_now := due(self.session, self._clock.now())) is not None:
             self._receive(due_now)
-        told = self._developer.event(self.session, self._clock.now())
-        if told is not None:
-            self._receive(told)
+        if not self._turn_cues:  # no tone waits for the integrals of the tank
+            told = self._developer.event(self.session, self._clock.now())
+            if told is not None:
+                self._receive(told)
         self._speak()
         now = self._clock.now()
         if now >= self._next_frame:
