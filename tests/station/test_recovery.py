@@ -143,3 +143,43 @@ def test_the_real_station_asks_after_a_reboot(tmp_path: Path, small_sheet: Sheet
     with Reader(tmp_path / "data" / "journal.sqlite") as reader:
         kinds = [row.kind for row in reader.events("01RUN")]
     assert ["power-lost", "run-taken-up"] == kinds[-2:]
+
+
+def test_an_adjusted_step_is_taken_up_with_its_own_time(tmp_path: Path, small_sheet: Sheet) -> None:
+    """Killed 10 s after the end was moved, the run ends developing at the moved time."""
+    events = [
+        record.begin(100, "01RUN", small_sheet),
+        Event(Kind.NOW, 210, {"developer_celsius": 22.0, "develop_seconds": 150.0}),
+        Event(Kind.FILLED, 220),
+        Event(Kind.AGITATE, 220),
+        Event(Kind.REST, 250),
+        Event(Kind.END_MOVED, 255, {"develop_seconds": 142.0}),
+    ]
+    session = Session()
+    with Writer(tmp_path / "journal.sqlite", "sink-1") as writer:
+        for event in events:
+            session, _ = machine.receive(session, event)
+            now = _moment(event.seconds)
+            row = run_row(session, "sink-1", _moment(100), now)
+            writer.append(now, str(event.kind), record.encode(event), "01RUN", row)
+    with Reader(tmp_path / "journal.sqlite") as reader:
+        found = take_up(reader.open_run("sink-1"), _moment(265.0))
+        row = reader.run("01RUN")
+    assert found is not None
+    assert session == found.session
+    ends = [
+        event.seconds
+        for event in _rest_of(found.session)
+        if event.kind in {Kind.DRAIN_DUE, Kind.END_DUE}
+    ]
+    assert [342.0, 352.0] == ends  # 210 + 142, ten seconds of draining before
+    assert row is not None
+    assert 142.0 == row.planned_develop_seconds
+
+
+def _rest_of(session: Session) -> list[Event]:
+    events = []
+    while (event := machine.due(session, 10_000.0)) is not None:
+        session, _ = machine.receive(session, event)
+        events.append(event)
+    return events
