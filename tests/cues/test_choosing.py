@@ -7,6 +7,8 @@ from dataclasses import replace
 import pytest
 
 from wetside.cues import gallery, wording
+from wetside.cues.lettering import width
+from wetside.cues.panels import ROOM
 from wetside.cues.snapshot import Snapshot
 from wetside.cues.view import view
 from wetside.session import machine
@@ -149,3 +151,10 @@ def test_wide_steps_of_the_sheet_are_told_in_both_units() -> None:
     wide = SCENES["tempering-wide-step"]
     assert {"wash is 8.0 °C off fix", "the film may wrinkle"} <= set(pages(wide, turns=24))
     assert "wash is 14.4 °F off fix" in pages(replace(wide, fahrenheit=True), turns=24)
+
+
+@pytest.mark.parametrize("name", [name for name in SCENES if "-bell" in name])
+def test_every_line_about_the_bell_fits_one_line(name: str) -> None:
+    """A time that is parted over two turns can be misread."""
+    assert SCENES[name].bell
+    assert [] == [line for line in SCENES[name].bell if width(line) > ROOM]

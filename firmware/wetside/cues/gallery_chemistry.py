@@ -131,7 +131,7 @@ def bell(sheet: Sheet) -> list[Scene]:
     washing, developing = run_until(sheet, wash, 25.0), run_until(sheet, 1, 200.0)
     made = [
         Scene("idle-bell", "A run begun by then hangs before the bell.", _with(idle, 10, 2)),
-        Scene("idle-bell-late", "Too late to hang, early enough for water.", _with(idle, 10, 32)),
+        Scene("idle-bell-late", "Too late to hang, early enough for water.", _with(idle, 10, 25)),
     ]
     for name, caption, (session, now) in (
         ("running-bell", "This step cannot be left at the bell.", developing),

@@ -123,7 +123,7 @@ def _before(limit: Deadline, now: datetime, session: Session, outlook: Outlook |
         if verdict.prospect is Prospect.TIGHT and session.state is State.TEMPERING:
             lines.append("it will be tight")
     elif rest is not None and now <= rest:
-        lines = [f"begun by {rest:%H:%M} it gets", "to the wash, not hung"]
+        lines = [f"begun by {rest:%H:%M} it gets", "to water, not hung"]
     else:
         lines = ["too late for this bell"]
     return BellView((*lines, bell), values)
@@ -154,7 +154,7 @@ def _at_bell(stands: AtBell, bell: datetime) -> tuple[str, ...]:
     if stands.kind == "hang":
         return (f"{when}: it will hang",)
     if stands.leaving.safe:
-        return (f"{when}: {stands.kind} may stand",)
+        return (f"{when}: it may stand",)
     # a minute that has begun is not over
     until = stands.safe_at + timedelta(seconds=59)
     return (f"{when}: stay to {until:%H:%M}", f"{stands.kind} cannot be left")
