@@ -19,13 +19,13 @@ from wetside.thermal.tracks import Track
 
 _PROBES = 2
 #: Stories less likely than the best by this factor are dropped, and only so many are kept.
-_LOG_HOPELESS = 9.0
+_LOG_HOPELESS = 12.0
 _STORIES = 4
 #: Readings that are told again when the stories branch.
 _LONGEST_BRANCH = 14
 #: A probe lifted out of its liquid unnoticed: considered that often, with that log probability.
 _LIFT_SECONDS = 15.0
-_LIFT_LOG_CHANCE = -7.0
+_LIFT_LOG_CHANCE = -10.0
 
 
 @dataclass(frozen=True, slots=True)
