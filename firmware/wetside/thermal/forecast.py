@@ -33,10 +33,11 @@ _FAULT_SECONDS = 3.0
 _DOUBT = 0.1
 _MOST_SILENT = 0.5
 _DIMENSIONS = 10
-_FUTURE_COUPLING_SD = 0.07
+#: Somebody may stir: the coupling ahead is a little greater than the one so far.
+_FUTURE_COUPLING, _FUTURE_COUPLING_SD = 0.03, 0.11
 _MOSTLY_NEVER = 0.75
 #: Layers in an unstirred container: the probe reads off the mean by that share of the difference.
-_LAYER_SHARE = 0.015
+_LAYER_SHARE = 0.03
 
 
 def _spread_normals() -> Array:
@@ -89,7 +90,7 @@ def _paths(state: Array, follow: Array) -> tuple[Array, Array]:
     half = 0.5 * exponent
     share = np.exp(np.minimum(state[SHARE], -0.4))
     whole = 1.0 + share
-    log_rate = state[COUPLING] + _FUTURE_COUPLING_SD * _NORMALS[:, _KEY]
+    log_rate = state[COUPLING] + _FUTURE_COUPLING + _FUTURE_COUPLING_SD * _NORMALS[:, _KEY]
     log_rate += np.log(whole) - exponent * _LOG_REFERENCE
     part, bath_part = 1.0 / whole, share / whole
     nodes = np.empty((_STEPS + 1, len(developer)))

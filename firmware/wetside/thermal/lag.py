@@ -21,7 +21,7 @@ _KINDS = 11
 #: two are for still air. Each stands twice: the second time for a probe that has settled before
 #: its first reading.
 LAGS = np.tile([4.0, 5.5, 7.0, 8.5, 10.0, 12.0, 15.0, 20.0, 28.0, 60.0, 120.0], 2)
-_PRIOR = np.log(np.tile([0.03, 0.07, 0.18, 0.22, 0.21, 0.16, 0.07, 0.04, 0.02, 0.5, 0.5], 2))
+_PRIOR = np.log(np.tile([0.02, 0.05, 0.14, 0.19, 0.2, 0.17, 0.11, 0.08, 0.04, 0.5, 0.5], 2))
 _LOG_LAGS = np.log(LAGS)
 _LIQUID = LAGS < 30.0
 _SETTLED = np.arange(2 * _KINDS) >= _KINDS

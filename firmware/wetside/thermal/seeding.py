@@ -24,7 +24,7 @@ from wetside.thermal.bank import (
 from wetside.thermal.priors import Prior
 
 #: People set a bath on purpose: (probability, kelvin beyond the target, sd).
-_BATH_HABITS = ((0.33, 0.3, 0.6), (0.52, 2.5, 2.5), (0.12, 0.0, 4.0), (0.03, 12.0, 10.0))
+_BATH_HABITS = ((0.15, 0.3, 0.6), (0.72, 3.5, 2.2), (0.10, -1.0, 2.5), (0.03, 12.0, 10.0))
 _BATH_NODES = np.array([-6.0, -3.0, -1.4, -0.5, 0.2, 1.0, 2.2, 4.0, 7.0, 13.0, 23.0])
 _BATH_NODE_SD = np.array([2.0, 1.3, 0.8, 0.5, 0.45, 0.6, 1.0, 1.6, 2.6, 5.0, 7.0])
 
@@ -32,12 +32,16 @@ _COUPLING_NODES = np.array([-3.2, -2.0, -1.2, -0.6, 0.0, 0.6, 1.2, 2.0, 3.2])
 _COUPLING_NODE_SD = np.array([0.8, 0.55, 0.42, 0.38, 0.38, 0.38, 0.42, 0.55, 0.8])
 _COUPLING_TAIL = 1.5
 
-_ROOM_CELSIUS, _ROOM_SD = 21.0, 4.0
+#: A still bath comes to rest under the temperature of the room, because it evaporates.
+_REST_CELSIUS, _REST_SD = 18.5, 4.5
 #: 1/s: a still bath of some litres follows the room over hours, a running one its tap at once.
-STILL_PULL, _RUNNING_PULL = 1.0 / 14000.0, 1.0 / 120.0
+#: With 25 W/(m2 K) of convection, radiation and evaporation, 0.1 m2 and 5 L: 8400 s.
+STILL_PULL, _RUNNING_PULL = 1.0 / 9000.0, 1.0 / 400.0
 RUNNING_PULLS = (1.0 / 45.0, 1.0 / 150.0, 1.0 / 500.0)
 _DEVELOPER_WALK = 0.001
-_COUPLING_WALK = 0.0015
+_COUPLING_WALK = 0.0025
+#: K per root second, and K between a running bath and its tap.
+_RUNNING_BATH_WALK, _TAP_WALK, _TAP_SD = 0.005, 0.01, 0.6
 _UNKNOWN_DEVELOPER = (21.0, 6.0)
 
 
@@ -82,14 +86,14 @@ def seed(
     covariance = np.zeros((count, SIZE, SIZE))
     mean[:, DEVELOPER] = start
     mean[:, BATH] = baths[b]
-    mean[:, SOURCE] = np.where(runs, baths[b], _ROOM_CELSIUS)
+    mean[:, SOURCE] = np.where(runs, baths[b], _REST_CELSIUS)
     mean[:, COUPLING] = coupling[c]
     mean[:, EXPONENT] = prior.exponent
     mean[:, SHARE] = prior.log_share
     mean[:, PROBE_A] = mean[:, PROBE_B] = start
     covariance[:, DEVELOPER, DEVELOPER] = start_sd**2
     covariance[:, BATH, BATH] = bath_sd[b] ** 2
-    covariance[:, SOURCE, SOURCE] = np.where(runs, bath_sd[b] ** 2 + 0.6**2, _ROOM_SD**2)
+    covariance[:, SOURCE, SOURCE] = np.where(runs, bath_sd[b] ** 2 + _TAP_SD**2, _REST_SD**2)
     together = np.where(runs, bath_sd[b] ** 2, 0.0)
     covariance[:, SOURCE, BATH] = covariance[:, BATH, SOURCE] = together
     covariance[:, COUPLING, COUPLING] = (_COUPLING_NODE_SD[c] * prior.log_coupling_sd) ** 2
@@ -100,8 +104,8 @@ def seed(
     log_weight = np.log(bath_weight[b] * coupling_weight[c] * 0.5)
     walk = np.zeros((count, SIZE))
     walk[:, DEVELOPER] = _DEVELOPER_WALK**2
-    walk[:, BATH] = np.where(runs, 0.008**2, 0.002**2)
-    walk[:, SOURCE] = np.where(runs, 0.015**2, 0.0)
+    walk[:, BATH] = np.where(runs, _RUNNING_BATH_WALK**2, 0.002**2)
+    walk[:, SOURCE] = np.where(runs, _TAP_WALK**2, 0.0)
     walk[:, COUPLING] = _COUPLING_WALK**2
     walk[:, [PROBE_A, PROBE_B]] = 0.004**2
     pull = np.where(runs, _RUNNING_PULL, STILL_PULL)

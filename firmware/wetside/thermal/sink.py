@@ -32,6 +32,7 @@ _CHANGE_PARENTS = -6.0
 _CHANGE_LOG_WEIGHT = -9.0
 _CHANGED_COUPLING_SD = 0.2
 _MOST_HYPOTHESES = 200
+_NEGLIGIBLE_VARIANCE = 1e-6
 
 
 def media(tracks: tuple[Track, ...]) -> tuple[Medium, ...]:
@@ -133,6 +134,16 @@ def with_running_baths(bank: Bank) -> Bank:
         )
         whole = banks.joined(whole, part)
     return whole
+
+
+def loosened_coupling(bank: Bank, growth: float, variance: float) -> Bank:
+    """Let the logarithm of the coupling grow and be less sure."""
+    if variance < _NEGLIGIBLE_VARIANCE:
+        return bank
+    mean, covariance = bank.mean.copy(), bank.covariance.copy()
+    mean[:, COUPLING] += growth
+    covariance[:, COUPLING, COUPLING] += variance
+    return replace(bank, mean=mean, covariance=covariance)
 
 
 def bath_thrown(bank: Bank) -> Bank:

@@ -29,6 +29,9 @@ _CHANGES_SECONDS = 12.0
 #: After a move the lag decides how well a story fits, later the sink; until then misfit is laid
 #: on the lag and not on a changed sink.
 _TRANSIENT_SECONDS = 25.0
+#: In a container just put into a bath the wall still changes and the flow along it has yet to set
+#: in: the coupling grows at first (1/s in its logarithm), by an amount that nobody knows.
+_YOUNG_SECONDS, _YOUNG_GROWTH, _YOUNG_WALK = 15.0, 0.008, 0.02
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +44,8 @@ class Story:
         The hypotheses, None before a probe was in a liquid, and the time they stand for.
     begun
         The first probe has told its medium; until then the bank is built anew at each reading.
+    born_seconds
+        When the first probe came into a liquid; the container came into the bath about then.
     bath_seen
         A probe has been in the bath.
     changes_seconds
@@ -58,6 +63,7 @@ class Story:
     bank: Bank | None = None
     bank_seconds: float = 0.0
     begun: bool = False
+    born_seconds: float = 0.0
     bath_seen: bool = False
     changes_seconds: float = 0.0
     tracks: tuple[Track, ...] = ()
@@ -97,6 +103,7 @@ def _begin_bank(story: Story, seconds: float) -> Story:
         bank=bank,
         bank_seconds=seconds,
         changes_seconds=seconds,
+        born_seconds=min(track.since for track in wet),
         begun=settled or waited > _SETTLING_SECONDS,
     )
 
@@ -105,7 +112,10 @@ def _carried(story: Story, seconds: float) -> Story:
     """Story whose bank is carried to ``seconds``, or further where it already is."""
     if story.bank is None or seconds <= story.bank_seconds:
         return story
-    bank = banks.predict(story.bank, seconds - story.bank_seconds, sink.media(story.tracks))
+    elapsed = seconds - story.bank_seconds
+    young = math.exp((story.born_seconds - seconds) / _YOUNG_SECONDS) * elapsed
+    bank = sink.loosened_coupling(story.bank, _YOUNG_GROWTH * young, _YOUNG_WALK**2 * young)
+    bank = banks.predict(bank, elapsed, sink.media(story.tracks))
     return replace(story, bank=bank, bank_seconds=seconds)
 
 
