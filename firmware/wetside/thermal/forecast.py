@@ -24,6 +24,7 @@ from wetside.thermal.bank import (
 )
 from wetside.thermal.estimator import Belief
 from wetside.thermal.priors import REFERENCE_KELVIN
+from wetside.thermal.seeding import STILL_PULL
 from wetside.thermal.story import Story
 
 _SAMPLES = 256
@@ -62,6 +63,9 @@ _JITTER = 1e-9 * np.eye(SHIFT + 1)
 _SMOOTH_SQUARE = 0.06
 _LOG_REFERENCE = math.log(REFERENCE_KELVIN)
 _KEY = SHIFT + 1  # the probes' own temperatures have no future
+_TAP = _KEY + 2
+#: K by which a running tap wanders from what it is now within a wait.
+_FUTURE_TAP_SD = 0.4
 
 
 def _draw(bank: Bank) -> tuple[Array, Array]:
@@ -76,7 +80,9 @@ def _draw(bank: Bank) -> tuple[Array, Array]:
     root = np.linalg.cholesky(bank.covariance[used, :_KEY, :_KEY] + _JITTER)
     noise = np.matmul(root[back], _NORMALS[:, :_KEY, None])[:, :, 0]
     follow = -0.5 * np.expm1(-np.outer(_STEP_SECONDS, bank.pull[used]))
-    return (bank.mean[chosen, :_KEY] + noise).T.copy(), follow[:, back]
+    state = (bank.mean[chosen, :_KEY] + noise).T.copy()
+    state[SOURCE] += _FUTURE_TAP_SD * (bank.pull[chosen] > 1.5 * STILL_PULL) * _NORMALS[:, _TAP]
+    return state, follow[:, back]
 
 
 def _paths(state: Array, follow: Array) -> tuple[Array, Array]:
