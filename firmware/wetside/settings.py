@@ -102,8 +102,9 @@ class Supplies(_Table):
 class StationSettings(_Table):
     """Everything the station needs to know before it starts.
 
-    ``bells_file`` is the school's bell table (docs/bells.md). ``room_celsius`` with its standard
-    deviation is the air around a tank that develops; where nobody measured it, 21 +- 2 stands.
+    ``bells_file`` is the school's bell table (docs/bells.md), ``sink_file`` what the teacher chose
+    for this sink (docs/shelf.md). ``room_celsius`` with its standard deviation is the air around a
+    tank that develops; where nobody measured it, 21 +- 2 stands.
     """
 
     station: Annotated[str, Field(pattern=r"^[A-Za-z0-9_-]{1,24}$")] = "sink-1"
@@ -111,6 +112,7 @@ class StationSettings(_Table):
     live_folder: Path = Path("/run/wetside")
     sheets_folder: Path | None = None
     bells_file: Path | None = None
+    sink_file: Path | None = None
     room_celsius: Annotated[float, Field(ge=5, le=45)] = 21.0
     room_sd_celsius: Annotated[float, Field(gt=0, le=10)] = 2.0
     w1_folder: Path = Path("/sys/bus/w1/devices")
@@ -119,6 +121,13 @@ class StationSettings(_Table):
     buttons: Buttons = Buttons()
     supplies: Supplies = Supplies()
     probe: tuple[Probe, ...] = ()
+
+    @property
+    def choices_file(self) -> Path | None:
+        """``sink_file``; a station set up before there was one looks beside its bell table."""
+        if self.sink_file is None and self.bells_file is not None:
+            return self.bells_file.with_name("sink.toml")
+        return self.sink_file
 
     @model_validator(mode="after")
     def _each_probe_once(self) -> "StationSettings":

@@ -24,6 +24,7 @@ from wetside.session.sheet import Sheet
 from wetside.session.signals import Cue, CueName
 from wetside.settings import StationSettings
 from wetside.station.bells import BellClock
+from wetside.station.choices import Choices
 from wetside.station.developer import DeveloperWatch
 from wetside.station.diary import Diary, Journal
 from wetside.station.face import Face
@@ -88,7 +89,7 @@ class Station:
         )
         self._bells = BellClock(settings.bells_file, handover)
         self._face = Face(settings, clock, parts, live)
-        self._speech = Speech()
+        self._speech = Speech(Choices(settings.choices_file))
         self._hands = Hands(
             clock, parts, self._diary, self._senses, self._developer, self._speech, sheets, renew
         )
@@ -230,6 +231,8 @@ class Station:
         self._senses.begin_run(sheet.setup())
         self._developer.begin_run(sheet)
         self._bells.reload()
+        if chosen := self._speech.choices.renewed():
+            self._log("tones", chosen)
         self._next_forecast = now
 
     def _speak(self) -> None:
@@ -252,7 +255,8 @@ class Station:
 
     def snapshot(self, bell: BellView | None = None) -> Snapshot:
         """Everything the display may speak of now."""
-        now, fahrenheit = self._clock.now(), self._settings.display.fahrenheit
+        now = self._clock.now()
+        fahrenheit = self._speech.choices.fahrenheit(self._settings.display.fahrenheit)
         tempering = self.session.state is State.TEMPERING
         return Snapshot(
             now=now,
@@ -289,10 +293,6 @@ class Station:
         self._face.show(self.snapshot(bell), values, advice, self._hands.last_touch, self._last_cue)
 
     def _next_due(self, now: float) -> float:
-        dues = [
-            self._next_frame,
-            next_due(self.session),
-            self._parts.buttons.next_due(),
-            self._speech.next_due(),
-        ]
-        return max(now, min(at for at in dues if at is not None))
+        dues = (self._next_frame, next_due(self.session), self._speech.next_due())
+        known = [at for at in (*dues, self._parts.buttons.next_due()) if at is not None]
+        return max(now, min(known))

@@ -7,8 +7,10 @@ from dataclasses import dataclass, field
 
 from wetside.cues import catalogue
 from wetside.cues.tones import Tone
+from wetside.cues.voicing import voiced
 from wetside.session.machine import Session, State
 from wetside.session.signals import Cue, CueName
+from wetside.station.choices import Choices
 
 #: A cue that comes later than this was missed: its moment is gone.
 MISSED_AFTER_SECONDS = 2.0
@@ -25,6 +27,7 @@ _STILL_TRUE = {
 class Speech:
     """What is being said. ``repeats`` are alarms that come again until answered."""
 
+    choices: Choices = field(default_factory=Choices)
     message: Cue | None = None
     message_until: float = 0.0
     repeats: dict[str, tuple[Cue, float]] = field(default_factory=dict)
@@ -38,12 +41,14 @@ class Speech:
             row = catalogue.row(cue.name)
             if row.show_seconds > 0:
                 self.message, self.message_until = cue, now + row.show_seconds
-        if not heard:
+        tones = self.choices.now.tones
+        sounding = [cue for cue in heard if voiced(cue.name, tones) is not None]
+        if not sounding:
             return None
         loudest = max(
-            enumerate(heard), key=lambda pair: (catalogue.row(pair[1].name).urgency, pair[0])
+            enumerate(sounding), key=lambda pair: (catalogue.row(pair[1].name).urgency, pair[0])
         )[1]
-        return catalogue.row(loudest.name).tone
+        return voiced(loudest.name, tones)
 
     def standing(self, source: str, cue: Cue | None, now: float) -> None:
         """Repeat this cue for ``source`` until another takes its place, or None ends it."""
@@ -60,7 +65,7 @@ class Speech:
         cue = self.repeats[source][0]
         row = catalogue.row(cue.name)
         self.repeats[source] = (cue, now + (row.repeat_seconds or 0.0))
-        return row.tone
+        return voiced(cue.name, self.choices.now.tones)
 
     def hush(self) -> None:
         """Nothing is repeated any more."""

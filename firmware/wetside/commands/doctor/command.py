@@ -65,5 +65,6 @@ def _all(loaded: StationSettings) -> list[Finding]:
         house.disk(loaded.data_folder),
         house.journal(loaded),
         *house.sheets_there(loaded),
+        *house.choices(loaded),
         house.clock(),
     ]

@@ -13,6 +13,7 @@ from wetside.commands.doctor.findings import Finding, State
 from wetside.errors import JournalError, JournalUnavailable
 from wetside.journal.reader import Reader
 from wetside.settings import StationSettings
+from wetside.station.choices import Choices
 from wetside.station.files import journal_path
 
 _ENOUGH_BYTES = 200e6
@@ -82,6 +83,15 @@ def sheets_there(settings: StationSettings) -> list[Finding]:
         for place, reason in problem.problems
     ]
     return found
+
+
+def choices(settings: StationSettings) -> list[Finding]:
+    """What the teacher chose for the sink, where it cannot be read."""
+    file = settings.choices_file
+    problem = Choices(file).problem
+    if problem is None:
+        return []
+    return [Finding("tones", State.LOOK, problem, f"Mend {file}; until then every tone sounds.")]
 
 
 def clock() -> Finding:
