@@ -217,7 +217,9 @@ def test_head_answers_as_get_without_a_body(folder: DeskSettings, address: str) 
     [
         ("GET", "/v1/nothing", 404, "not-found"),
         ("GET", "/v1/runs/01KB0A7QJ8M3T5W9XYZ2C4D6EF", 404, "run-not-found"),
-        ("GET", "/v1/runs/nonsense", 422, "invalid-request"),
+        ("GET", "/v1/runs/nonsense", 404, "run-not-found"),
+        ("GET", "/v1/runs/nonsense/trace.csv", 404, "run-not-found"),
+        ("GET", "/runs/nonsense", 404, "run-not-found"),
         ("GET", "/v1/runs?limit=0", 422, "invalid-request"),
         ("GET", "/v1/runs?after=nonsense", 422, "invalid-request"),
         ("GET", "/v1/runs?day=2026-02-30", 422, "invalid-request"),

@@ -14,10 +14,11 @@ import pytest
 from prometheus_client.parser import text_string_to_metric_families
 
 from wetside.journal.reader import Reader
-from wetside_desk import backup, diagnosis
+from wetside_desk import backup, causes, diagnosis
 from wetside_desk.caretaker import Caretaker, address_of
 from wetside_desk.charts import bars, series, svg
 from wetside_desk.charts.series import Chart, Line
+from wetside_desk.evidence import Facts, Weighs
 from wetside_desk.review import review
 from wetside_desk.settings import DeskSettings
 from wetside_desk.store import accounts, audit, labels, notes, preferences
@@ -215,42 +216,42 @@ def test_address_for_phones() -> None:
 # --- why ----------------------------------------------------------------------------------------
 
 
-def found(outcome: str, **facts: object) -> dict[str, diagnosis.Weighs]:
+def found(outcome: str, **facts: object) -> dict[str, Weighs]:
     """Causes of an outcome and what the log says of each, in order."""
-    seen = diagnosis.Facts(**facts)  # type: ignore[arg-type]  # named in each test
+    seen = Facts(**facts)  # type: ignore[arg-type]  # named in each test
     return {f.rule.name: f.evidence.weighs for f in diagnosis.explain(outcome, seen)}
 
 
 def test_cold_developer_explains_a_thin_film() -> None:
     """Four degrees too cold comes first among the causes of a thin film."""
-    causes = found(
+    likely = found(
         "thin",
         develop_planned=430.0,
         develop_actual=430.0,
         poured_off=-4.0,
         development=(-0.36, -0.24),
     )
-    assert "less-development" == next(iter(causes))
-    assert diagnosis.Weighs.FOR is causes["less-development"]
+    assert "less-development" == next(iter(likely))
+    assert Weighs.FOR is likely["less-development"]
 
 
 def test_right_development_speaks_against_itself() -> None:
     """When the log shows the right development, that cause goes to the end of the list."""
-    causes = found(
+    likely = found(
         "dense",
         develop_planned=430.0,
         develop_actual=431.0,
         poured_off=0.1,
         development=(0.0, 0.02),
     )
-    order = list(causes)
+    order = list(likely)
     assert order.index("more-development") > order.index("overexposed")
-    assert diagnosis.Weighs.AGAINST is causes["more-development"]
+    assert Weighs.AGAINST is likely["more-development"]
 
 
 def test_short_fixing_explains_a_milky_film() -> None:
     """Half the fixing time is named with its figures."""
-    seen = diagnosis.Facts(fix_planned=310.0, fix_actual=150.0)
+    seen = Facts(fix_planned=310.0, fix_actual=150.0)
     first = diagnosis.explain("milky", seen)[0]
     assert "Fix 150 s of 310 s." == first.evidence.says
 
@@ -284,9 +285,9 @@ def test_facts_of_a_real_run(folder: DeskSettings) -> None:
 
 def test_every_outcome_has_causes_and_every_rule_a_source() -> None:
     """Each outcome but a good one is explained; each rule names its source and a known outcome."""
-    explained = {outcome for rule in diagnosis.RULES for outcome in rule.outcomes}
+    explained = {outcome for rule in causes.RULES for outcome in rule.outcomes}
     assert set(notes.OUTCOMES) - {"good"} == explained
-    for rule in diagnosis.RULES:
+    for rule in causes.RULES:
         assert rule.source
         assert rule.change.endswith(".")
 

@@ -1,5 +1,6 @@
 """Runs: the list, one run, its readings."""
 
+import re
 from collections.abc import Iterator
 from datetime import date
 from typing import Annotated, Any
@@ -7,6 +8,7 @@ from urllib.parse import urlencode
 
 from fastapi import APIRouter, Depends, Path, Query, Request, Response
 from fastapi.responses import StreamingResponse
+from pydantic import AfterValidator
 
 from wetside.journal.reader import Reader
 from wetside.journal.schema import RunFilter, RunRow
@@ -27,12 +29,29 @@ router = APIRouter(
 )
 
 #: A ULID in Crockford's base 32.
+_ULID = "^[0-9A-HJKMNP-TV-Z]{26}$"
+
+
+def _an_id(run: str) -> str:
+    """A text that no run can have for its id names nothing: that is no mistake in a form.
+
+    Raises
+    ------
+    ProblemError
+        ``run-not-found``; pydantic lets it through, as it is no ValueError.
+    """
+    if re.fullmatch(_ULID, run) is None:
+        raise ProblemError("run-not-found", f"{run[:40]!r} is not the id of a run.")
+    return run
+
+
 RunId = Annotated[
     str,
+    AfterValidator(_an_id),
     Path(
-        pattern=r"^[0-9A-HJKMNP-TV-Z]{26}$",
         description="id of the run, from the list",
         examples=["01KB0A7QJ8M3T5W9XYZ2C4D6EF"],
+        json_schema_extra={"pattern": _ULID},
     ),
 ]
 Word = Annotated[str | None, Query(min_length=1, max_length=64, pattern=r"^[^\x00-\x1f\x7f]+$")]

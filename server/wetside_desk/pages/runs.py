@@ -7,7 +7,7 @@ from fastapi import APIRouter, Depends, Form, Query, Request
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from wetside.journal.schema import RunFilter, RunRow
-from wetside_desk import diagnosis, formats
+from wetside_desk import causes, diagnosis, formats
 from wetside_desk.access.gate import Sent, teacher
 from wetside_desk.api.runs import RunId, find
 from wetside_desk.charts import of_run, series, svg
@@ -252,4 +252,4 @@ def compare_json(
 @router.get("/rules")
 def rules_page(request: Request) -> HTMLResponse:
     """The table of causes as it stands."""
-    return page(request, "rules.html", rules=diagnosis.RULES)
+    return page(request, "rules.html", rules=causes.RULES)
