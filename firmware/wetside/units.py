@@ -90,6 +90,23 @@ def parse_millilitres(text: str) -> float:
     return millilitres
 
 
+def volume_text(millilitres: float, unit: str = "mL") -> str:
+    """A volume to three digits: in ``mL`` (from one litre on in ``L``), or in ``fl oz``.
+
+    Examples
+    --------
+    >>> volume_text(237.0), volume_text(1500.0), volume_text(1500.0, "fl oz")
+    ('237 mL', '1.5 L', '50.7 fl oz')
+    """
+    value = millilitres
+    if unit == "fl oz":
+        value /= MILLILITRES_PER_FLUID_OUNCE
+    elif round(millilitres) >= 1000:
+        value, unit = millilitres / 1000.0, "L"
+    # three digits of thousands would be written with an exponent
+    return f"{value:.0f} {unit}" if round(value) >= 1000 else f"{value:.3g} {unit}"
+
+
 def clock_text(seconds: float) -> str:
     """Whole seconds as ``m:ss``, ``h:mm:ss`` from one hour on; below zero with a minus sign.
 

@@ -128,10 +128,13 @@ def test_renaming_a_bottle_keeps_its_rolls(desk: TestClient) -> None:
 
 
 def test_volumes_in_the_teachers_unit(desk: TestClient, school: DeskSettings) -> None:
-    """In fl oz a bare number is fl oz, and pages write fl oz."""
+    """In fl oz a bare number is fl oz, and pages write fl oz, steps of mixing as well."""
     token = hidden(desk.get("/settings").text, "form")
     desk.post("/settings/preferences", data={"form": token, "volume": "fl oz"})
     assert "101 fl oz left" in desk.get("/shelf").text
+    mixing = desk.get("/shelf/mixing?holds=developer&strength=1%2B1").text
+    assert "Fill up with water to 32 fl oz and stir." in mixing
+    assert "mL" not in mixing
     fields = {"label": "New", "holds": "developer", "use": "once", "millilitres": "10"}
     send(desk, "/shelf/new", "/shelf/new", mixed_on="2025-11-17", **fields)
     assert 295.7 == shelf_file(school)["bottle"][-1]["millilitres"]

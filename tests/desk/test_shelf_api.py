@@ -10,7 +10,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from wetside_desk import schooltime
-from wetside_desk.store import accounts
+from wetside_desk.store import accounts, preferences
 from wetside_desk.store.database import Database
 
 if TYPE_CHECKING:
@@ -206,6 +206,21 @@ def test_mixing_takes_fluid_ounces(shelf: TestClient) -> None:
     asked = {"total": "32floz", "strength": "1+4", "holds": "fixer"}
     found = shelf.get("/v1/shelf/mixing", params=asked).json()
     assert pytest.approx(189.27, abs=0.01) == found["concentrate_millilitres"][0]
+
+
+def test_texts_speak_in_the_teachers_unit(shelf: TestClient, school: DeskSettings) -> None:
+    """A teacher of fluid ounces reads steps and warnings in them; the numbers stay millilitres."""
+    preferences.save(
+        Database(school.data / "desk.sqlite3"), preferences.Preferences(volume="fl oz")
+    )
+    asked = {"total": "32floz", "strength": "1+3", "holds": "fixer"}
+    found = shelf.get("/v1/shelf/mixing", params=asked).json()
+    assert pytest.approx(946.35, abs=0.01) == found["total_millilitres"]
+    assert "Add 8 fl oz of the concentrate to it." in found["steps"]
+    notices = shelf.get("/v1/shelf/class", params={"tanks": 30}).json()["notices"]
+    told = [one["text"] for one in notices if "at hand" in one["text"]]
+    assert told
+    assert all("fl oz" in text and "mL" not in text for text in told)
 
 
 @pytest.mark.parametrize(

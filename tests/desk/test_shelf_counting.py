@@ -157,7 +157,7 @@ def test_what_found_no_bottle_is_kept(house: tuple[DeskSettings, Database]) -> N
     look(settings, database)
     assert 12.0 == by_bottle(database)["Stop 1"][0]
     latest = uses.latest_ended(database, 1)[0]
-    assert ("no bottle of stop bath serves 1 rolls and 300 mL",) == latest.missing
+    assert ("no bottle of stop bath serves 1 roll and 300 mL",) == latest.missing
 
 
 def test_a_later_day_of_mixing_is_a_new_filling(house: tuple[DeskSettings, Database]) -> None:

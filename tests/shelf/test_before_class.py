@@ -67,7 +67,7 @@ def test_a_test_that_falls_due_in_class_is_told_before() -> None:
 def test_tanks_at_once_need_their_volume() -> None:
     """A litre of fixer fills three tanks of 300 mL at once, not four."""
     assert told(shelf(DEVELOPER, FIXER), [], 4, at_once=4) == [
-        "fixer: 1000 mL at hand, 4 tanks at once take 1200 mL"
+        "fixer: 1 L at hand, 4 tanks at once take 1.2 L"
     ]
     assert told(shelf(DEVELOPER, FIXER), [], 3, at_once=4) == []
 

@@ -23,7 +23,7 @@ from wetside.development.mixing import (
 )
 from wetside.errors import UnitsError
 from wetside.outlook import Wall
-from wetside.units import MILLILITRES_PER_FLUID_OUNCE
+from wetside.units import MILLILITRES_PER_FLUID_OUNCE, parse_millilitres, volume_text
 
 
 def test_parts() -> None:
@@ -73,9 +73,32 @@ def test_eight_ounces_of_one_to_one_hold_too_little_stock() -> None:
     half = Dilution.parse("1+1")
     sentence = enough_stock(8 * MILLILITRES_PER_FLUID_OUNCE, half, 1)
     assert sentence is not None
-    assert "237 mL hold 118 mL of stock; 1 roll need" in sentence
+    assert "237 mL hold 118 mL of stock; 1 roll needs 240 mL" in sentence
     # 16 fl oz are 473 mL; the 240 mL of the source is itself 8 fl oz rounded.
     assert enough_stock(480, half, 1) is None
+
+
+def test_steps_speak_in_fluid_ounces() -> None:
+    """32 fl oz at 1+7 are 4 of concentrate and 28 of water, of which 21 go in first."""
+    amounts = measures(parse_millilitres("32 floz"), Dilution.parse("1+7"))
+    steps = instructions(amounts, acid=True, unit="fl oz")
+    assert steps[2:5] == (
+        "Pour 21 fl oz of water into the marked jug.",
+        "Add 4 fl oz of the concentrate slowly, stirring, to it.",
+        "Fill up with water to 32 fl oz and stir.",
+    )
+    told = enough_stock(amounts.water, Dilution.parse("1+1"), 4, unit="fl oz")
+    assert told is not None
+    assert "28 fl oz hold 14 fl oz of stock; 4 rolls need 32.5 fl oz" in told
+    assert not any("mL" in text for text in (*steps, told))
+
+
+def test_volumes_are_written_without_an_exponent() -> None:
+    """Three digits, litres from one litre on, whole numbers from a thousand on."""
+    assert ["0.5 mL", "237 mL", "1 L", "1.24 L", "1200 L"] == [
+        volume_text(value) for value in (0.5, 236.6, 999.6, 1236.0, 1.2e6)
+    ]
+    assert "1014 fl oz" == volume_text(30000.0, "fl oz")
 
 
 def test_colons_and_nonsense_are_refused() -> None:
@@ -102,7 +125,7 @@ def test_water_comes_first_and_acid_into_it() -> None:
     acid = next(i for i, step in enumerate(steps) if step.startswith("Add"))
     assert water < acid
     assert "slowly" in steps[acid]
-    assert "Fill up with water to 1000 mL" in steps[acid + 1]
+    assert "Fill up with water to 1 L" in steps[acid + 1]
 
 
 def test_parts_are_named_in_their_order() -> None:

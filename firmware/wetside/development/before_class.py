@@ -20,6 +20,7 @@ from wetside.development.shelf import (
     standings,
     working_millilitres,
 )
+from wetside.units import volume_text
 
 #: Most serious first.
 _GRAVITY = (
@@ -74,7 +75,7 @@ def _played(
     return after, served
 
 
-def _volume_at_once(now: Iterable[Standing], need: Need, at_once: int) -> list[Notice]:
+def _volume_at_once(now: Iterable[Standing], need: Need, at_once: int, unit: str) -> list[Notice]:
     bottles = [
         one for one in now if one.bottle.holds is need.holds and one.usable and one.bottle.bath != 2
     ]
@@ -82,11 +83,16 @@ def _volume_at_once(now: Iterable[Standing], need: Need, at_once: int) -> list[N
     wanted = need.millilitres * at_once
     if not bottles or held >= wanted - 0.5:
         return []
-    text = f"{need.holds}: {held:.0f} mL at hand, {at_once} tanks at once take {wanted:.0f} mL"
+    text = (
+        f"{need.holds}: {volume_text(held, unit)} at hand, "
+        f"{at_once} tanks at once take {volume_text(wanted, unit)}"
+    )
     return [Notice(str(need.holds), Trouble.NOT_ENOUGH, text)]
 
 
-def before_class(shelf: ShelfFile, uses: Sequence[Use], lesson: Lesson) -> tuple[Notice, ...]:
+def before_class(
+    shelf: ShelfFile, uses: Sequence[Use], lesson: Lesson, unit: str = "mL"
+) -> tuple[Notice, ...]:
     """Everything wrong with the shelf for a lesson, the most serious first.
 
     Parameters
@@ -97,6 +103,8 @@ def before_class(shelf: ShelfFile, uses: Sequence[Use], lesson: Lesson) -> tuple
         All uses on record.
     lesson
         What is planned. Tests that would fall due during it are told as due now.
+    unit
+        Of the volumes in the notices, mL or fl oz.
     """
     kinds = {need.holds for need in lesson.needs}
     now = standings(shelf, uses, lesson.on)
@@ -111,7 +119,8 @@ def before_class(shelf: ShelfFile, uses: Sequence[Use], lesson: Lesson) -> tuple
         elif served[kind] < lesson.tanks:
             text = f"{need.holds}: serves {served[kind]} of {lesson.tanks} tanks; mix before class"
             notices.append(Notice(kind, Trouble.NOT_ENOUGH, text))
-        notices.extend(_volume_at_once(now, need, max(1, min(lesson.at_once, lesson.tanks))))
+        at_once = max(1, min(lesson.at_once, lesson.tanks))
+        notices.extend(_volume_at_once(now, need, at_once, unit))
     for one, later in zip(now, after, strict=True):
         if one.bottle.holds not in kinds:
             continue

@@ -18,6 +18,7 @@ from wetside.development.figures import (
 )
 from wetside.errors import UnitsError
 from wetside.outlook import Wall
+from wetside.units import volume_text
 
 _PARTS = re.compile(r"^\d+(?:[.,]\d+)?(?:\s*\+\s*\d+(?:[.,]\d+)?)+$")
 
@@ -123,8 +124,10 @@ def percent_after(parts: float, water: float, percent: float) -> float:
     return percent * parts / (parts + water)
 
 
-def instructions(amounts: Measures, *, acid: bool, powder: bool = False) -> tuple[str, ...]:
-    """Steps of mixing, cautions first, water before anything else.
+def instructions(
+    amounts: Measures, *, acid: bool, powder: bool = False, unit: str = "mL"
+) -> tuple[str, ...]:
+    """Steps of mixing, cautions first, water before anything else; volumes in mL or fl oz.
 
     Water is measured first, at three quarters, so that what follows always meets water.
     """
@@ -134,14 +137,15 @@ def instructions(amounts: Measures, *, acid: bool, powder: bool = False) -> tupl
     if powder:
         steps.append(POWDER_CAUTION)
     if amounts.water > 0:
-        steps.append(f"Pour {amounts.water * 0.75:.0f} mL of water into the marked jug.")
+        water = volume_text(amounts.water * 0.75, unit)
+        steps.append(f"Pour {water} of water into the marked jug.")
     for index, millilitres in enumerate(amounts.concentrates):
         name = "the concentrate" if len(amounts.concentrates) == 1 else f"part {chr(65 + index)}"
         manner = "slowly, stirring, " if acid else ""
-        steps.append(f"Add {millilitres:.0f} mL of {name} {manner}to it.".replace("  ", " "))
+        steps.append(f"Add {volume_text(millilitres, unit)} of {name} {manner}to it.")
     if amounts.water > 0:
-        total = sum(amounts.concentrates) + amounts.water
-        steps.append(f"Fill up with water to {total:.0f} mL and stir.")
+        total = volume_text(sum(amounts.concentrates) + amounts.water, unit)
+        steps.append(f"Fill up with water to {total} and stir.")
     steps.append("Label it: what, strength, date.")
     return tuple(steps)
 
@@ -154,16 +158,24 @@ def tank_millilitres(wall: Wall, *, wide: bool = False) -> Figure:
 
 
 def enough_stock(
-    total_millilitres: float, dilution: Dilution, rolls: float, least: Figure = STOCK_PER_ROLL
+    total_millilitres: float,
+    dilution: Dilution,
+    rolls: float,
+    least: Figure = STOCK_PER_ROLL,
+    unit: str = "mL",
 ) -> str | None:
-    """A sentence if a tank holds too little stock for its rolls, else None."""
+    """A sentence if a tank holds too little stock for its rolls, else None.
+
+    ``unit`` is that of the volumes in it, mL or fl oz.
+    """
     held = sum(measures(total_millilitres, dilution).concentrates)
     needed = least.value * rolls
     if held >= needed - 0.5:
         return None
+    whole, stock, wanted = (volume_text(one, unit) for one in (total_millilitres, held, needed))
     return (
-        f"{total_millilitres:.0f} mL hold {held:.0f} mL of stock; "
-        f"{rolls:g} roll{'s' if rolls != 1 else ''} need {needed:.0f} mL "
+        f"{whole} hold {stock} of stock; "
+        f"{rolls:g} {'rolls need' if rolls != 1 else 'roll needs'} {wanted} "
         f"({least.publication}, {least.basis}): use a larger tank or a longer time"
     )
 

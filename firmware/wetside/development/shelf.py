@@ -12,6 +12,7 @@ from wetside.development.bottles import Bottle, Check, Holds, ShelfFile, Usage
 from wetside.development.clearing import judge_clearing, judge_indicator
 from wetside.development.figures import CARRY_OVER, ROLL_SQUARE_METRES
 from wetside.development.mixing import Dilution
+from wetside.units import volume_text
 
 #: Common formats in rolls of 80 square inches (common practice; one 8x10 sheet is 80 sq in).
 ROLLS = {"135-36": 1.0, "120": 1.0, "135-24": 0.67, "4x5": 0.25, "8x10": 1.0}
@@ -259,10 +260,12 @@ def count_run(
     on: date,
     rolls: float,
     needs: Iterable[Need],
+    unit: str = "mL",
 ) -> tuple[tuple[Use, ...], tuple[Notice, ...]]:
     """Count a run onto the right bottles.
 
     The oldest usable bottle of a kind is taken first; both baths of a two-bath fixer are used.
+    ``unit`` is that of the volumes in the notices, mL or fl oz.
 
     Returns
     -------
@@ -275,7 +278,9 @@ def count_run(
     for need in needs:
         chosen = _chosen(now, need, rolls)
         if not chosen:
-            text = f"no bottle of {need.holds} serves {rolls:g} rolls and {need.millilitres:.0f} mL"
+            volume = volume_text(need.millilitres, unit)
+            film = f"{rolls:.3g} roll{'s' if rolls != 1 else ''}"
+            text = f"no bottle of {need.holds} serves {film} and {volume}"
             missing.append(Notice(str(need.holds), Trouble.MISSING, text))
         counted.extend(
             Use(run, one.bottle.label, on, rolls, drawn_for(one.bottle, need.millilitres))

@@ -20,7 +20,7 @@ from wetside_desk.context import Desk, TheDesk
 from wetside_desk.files import papers
 from wetside_desk.problems import ProblemError
 from wetside_desk.shelf import acts, lessons
-from wetside_desk.store import class_plan
+from wetside_desk.store import class_plan, preferences
 
 router = APIRouter(
     prefix="/v1/shelf",
@@ -217,7 +217,8 @@ def before_class(
     chosen = usual_sheet(desk, sheet)
     there = house.shelf(desk).content or ShelfFile(format=1)
     planned = lessons.lesson(chosen, day, tanks, class_plan.load(desk.database))
-    notices = lessons.warnings(there, house.current_uses(desk), planned)
+    unit = preferences.load(desk.database).volume
+    notices = lessons.warnings(there, house.current_uses(desk), planned, unit)
     return models.ClassAnswer(
         on=day,
         sheet=chosen.name,
@@ -228,13 +229,18 @@ def before_class(
 
 @router.get("/mixing", summary="Parts of a dilution")
 def mix(
+    desk: TheDesk,
     total: Annotated[str, Query(max_length=20, examples=["2L"], description="mL, L or floz")],
     strength: Annotated[str, Query(max_length=20, examples=["1+4"])],
     holds: Annotated[Holds, Query(description="stop bath brings the order acid into water")],
     *,
     powder: bool = False,
 ) -> models.MixingAnswer:
-    """What to measure and in which order. Acid goes into the water, never the reverse."""
+    """What to measure and in which order. Acid goes into the water, never the reverse.
+
+    The numbers are in millilitres; the steps speak in the unit that the teacher chose.
+    """
+    unit = preferences.load(desk.database).volume
     try:
         millilitres = parse_millilitres(total)
         amounts = mixing.measures(millilitres, mixing.Dilution.parse(strength))
@@ -245,7 +251,9 @@ def mix(
         strength=strength,
         concentrate_millilitres=list(amounts.concentrates),
         water_millilitres=amounts.water,
-        steps=list(mixing.instructions(amounts, acid=holds is Holds.STOP, powder=powder)),
+        steps=list(
+            mixing.instructions(amounts, acid=holds is Holds.STOP, powder=powder, unit=unit)
+        ),
     )
 
 

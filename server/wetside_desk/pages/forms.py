@@ -10,7 +10,7 @@ from fastapi import Depends, Request
 from starlette.datastructures import FormData
 
 from wetside.errors import UnitsError
-from wetside.units import MILLILITRES_PER_FLUID_OUNCE, parse_celsius, parse_millilitres
+from wetside.units import parse_celsius, parse_millilitres, volume_text
 from wetside_desk.files.edits import Value
 from wetside_desk.problems import ProblemError
 
@@ -152,11 +152,7 @@ def volume_in(unit: str) -> Callable[[float | None], str]:
     def volume(millilitres: float | None) -> str:
         if millilitres is None:
             return "\N{EN DASH}"
-        if unit == "fl oz":
-            return f"{millilitres / MILLILITRES_PER_FLUID_OUNCE:.3g} fl oz"
-        if millilitres >= 1000:
-            return f"{millilitres / 1000:.3g} L"
-        return f"{millilitres:.3g} mL"
+        return volume_text(millilitres, unit)
 
     return volume
 

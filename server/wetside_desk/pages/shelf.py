@@ -89,7 +89,8 @@ def shelf_page(
     day = coming.day if coming is not None else now.date()
     warned = None
     if chosen is not None and count:
-        warned = lessons.warnings(there, found, lessons.lesson(chosen, day, count, plan))
+        unit = preferences.load(desk.database).volume
+        warned = lessons.warnings(there, found, lessons.lesson(chosen, day, count, plan), unit)
     missing = [ended for ended in uses.latest_ended(desk.database, 30) if ended.missing]
     return shelf_page_of(
         request,

@@ -30,6 +30,9 @@ router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
 
 Words = Annotated[str, Query(max_length=40)]
 
+#: What the forms begin with, by the teacher's unit: a volume to mix, a tank to wash in.
+_USUAL = {"mL": ("1 L", "500 mL"), "fl oz": ("32 fl oz", "16 fl oz")}
+
 #: Runs on the page that says which run went through which bottle.
 _RUNS = 60
 
@@ -58,20 +61,23 @@ def mixing_page(
 ) -> HTMLResponse:
     """Parts of a dilution, volumes of tanks, and a wash, each from a small form."""
     prefs = preferences.load(desk.database)
+    usual_total, usual_tank = _USUAL[prefs.volume]
+    total, tank = total or usual_total, tank or usual_tank
     wrong: list[str] = []
     kind = Holds(holds) if holds in set(Holds) else Holds.FIXER
-    mixed = _mixed(kind, strength, total or "1 L", prefs.volume, wrong, powder=powder)
+    mixed = _mixed(kind, strength, total, prefs.volume, wrong, powder=powder)
     count = int(rolls) if rolls.isdecimal() and 1 <= int(rolls) <= 8 else 1
     plan, cold, celsius = None, None, None
     try:
-        plan = wash.plan(float(count), forms.millilitres_of(tank or "500 mL", prefs.volume))
+        plan = wash.plan(float(count), forms.millilitres_of(tank, prefs.volume))
         celsius = forms.celsius_of(water, prefs.temperature) if water else None
         cold = None if celsius is None else wash.cold_factor(celsius)
     except (UnitsError, ValueError) as error:
         wrong.append(str(error))
     short = None
     if mixed is not None and kind is Holds.DEVELOPER:
-        short = mixing.enough_stock(mixed.total, mixing.Dilution.parse(strength), count)
+        parts = mixing.Dilution.parse(strength)
+        short = mixing.enough_stock(mixed.total, parts, count, unit=prefs.volume)
     return shelf_page_of(
         request,
         desk,
@@ -81,7 +87,7 @@ def mixing_page(
         kinds=list(Holds),
         kind=kind,
         strength=strength,
-        total=total or "1 L",
+        total=total,
         powder=powder,
         mixed=mixed,
         short=short,
@@ -91,7 +97,7 @@ def mixing_page(
             for wall in (Wall.STEEL, Wall.PLASTIC)
             for wide in (False, True)
         ],
-        tank=tank or "500 mL",
+        tank=tank,
         rolls=count,
         water=water,
         water_celsius=celsius,
@@ -109,7 +115,8 @@ def _mixed(
     except UnitsError as error:
         wrong.append(str(error))
         return None
-    steps = mixing.instructions(amounts, acid=kind is Holds.STOP, powder=powder)
+    acid = kind is Holds.STOP
+    steps = mixing.instructions(amounts, acid=acid, powder=powder, unit=unit)
     return Mixed(millilitres, amounts, steps)
 
 

@@ -35,9 +35,11 @@ def lesson(sheet: Sheet, on: date, tanks: int, plan: ClassPlan) -> Lesson:
     return Lesson(on, tanks, took.rolls, max(1, at_once), took.needs)
 
 
-def warnings(shelf: ShelfFile, uses: Sequence[Use], planned: Lesson) -> tuple[Notice, ...]:
-    """Everything wrong with the shelf for a class, the most serious first."""
-    return before_class(shelf, uses, planned)
+def warnings(
+    shelf: ShelfFile, uses: Sequence[Use], planned: Lesson, unit: str
+) -> tuple[Notice, ...]:
+    """Everything wrong with the shelf for a class, the most serious first; volumes in ``unit``."""
+    return before_class(shelf, uses, planned, unit)
 
 
 @dataclass(frozen=True, slots=True)
