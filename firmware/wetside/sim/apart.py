@@ -12,8 +12,8 @@ from __future__ import annotations
 
 import os
 import threading
-import time
 from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 
 from gpiozero.pins.mock import MockFactory, MockPWMPin
@@ -23,11 +23,17 @@ from wetside.clock import Moment, SystemClock
 from wetside.sim.pins import PI_5, Edge, Pins
 
 _POLL_SECONDS = 0.004
+#: 1 January 2026 in UTC.
+_FIXED_WALL_SECONDS = 1_767_225_600.0
 _HIGH, _LOW = "1", "0"
 
 
 class FastClock(SystemClock):
-    """The system's clock, ``speed`` times as fast. Wall time is stretched the same way."""
+    """The system's clock, ``speed`` times as fast.
+
+    Wall time is stretched about a fixed date, so that two boots agree about the time that
+    passed between them. It is trusted as far as the system's is.
+    """
 
     def __init__(self, speed: float = 1.0) -> None:
         super().__init__()
@@ -38,10 +44,10 @@ class FastClock(SystemClock):
         return super().now() * self._speed
 
     def moment(self) -> Moment:
-        """Now, on all the clocks; the wall clock counts as set."""
-        now = self.now()
-        real = super().now()
-        return Moment(now, time.time() + now - real, trusted=True, boot=super().moment().boot)
+        """Now, on all the clocks."""
+        real = super().moment()  # its seconds are fast already, they come from now()
+        wall = _FIXED_WALL_SECONDS + (real.wall_seconds - _FIXED_WALL_SECONDS) * self._speed
+        return replace(real, wall_seconds=wall)
 
     def wait(self, until: float, wake: threading.Event) -> None:
         """Sleep until ``until`` of the fast time, or until ``wake`` is set."""
