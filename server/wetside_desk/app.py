@@ -26,6 +26,7 @@ from wetside_desk.access.headers import Guarded
 from wetside_desk.access.limits import Limiter
 from wetside_desk.api import bells, health, runs, sheets, shelf, station
 from wetside_desk.api.answers import ProblemAnswer
+from wetside_desk.bells.periods import Keeper
 from wetside_desk.caretaker import Caretaker, address_of
 from wetside_desk.context import Desk
 from wetside_desk.files.edits import CannotEdit
@@ -56,11 +57,13 @@ def create_app(settings: DeskSettings) -> FastAPI:
     address = address_of(settings)
     claim = Claim(settings.live_folder, address)
     counter = Counter(reader, database, settings.files_folder / "shelf.toml")
+    periods = Keeper(reader, database, settings.files_folder / "bells.toml")
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:  # noqa: ARG001  # as it is called
         task = asyncio.create_task(
-            Caretaker(settings, reader, database, claim, address, counter).run(), name="caretaker"
+            Caretaker(settings, reader, database, claim, address, counter, periods).run(),
+            name="caretaker",
         )
         try:
             yield
@@ -87,6 +90,7 @@ def create_app(settings: DeskSettings) -> FastAPI:
         board=Relay(settings.live_file, board.text),
         address=address,
         counter=counter,
+        periods=periods,
     )
     for router in (
         station.router,

@@ -21,6 +21,7 @@ from wetside.errors import JournalError
 from wetside.journal.reader import Reader
 from wetside_desk import qr
 from wetside_desk.access.claim import Claim, write_note
+from wetside_desk.bells.periods import Keeper
 from wetside_desk.review import OPEN_WORDS
 from wetside_desk.settings import DeskSettings
 from wetside_desk.shelf.counting import Counter
@@ -64,6 +65,7 @@ class Caretaker:
         claim: Claim,
         address: str,
         counter: Counter | None = None,
+        periods: Keeper | None = None,
     ) -> None:
         self._reader = reader
         self._database = database
@@ -71,6 +73,7 @@ class Caretaker:
         self._file = settings.live_folder / "label.json"
         self._address = address
         self._counter = counter
+        self._periods = periods
         self._linked: str | None = None
         self._expires = 0.0
         self._clean_at = 0.0
@@ -97,6 +100,8 @@ class Caretaker:
         self._offer(now)
         if self._counter is not None:
             self._counter.look()
+        if self._periods is not None:
+            self._periods.look()
 
     def clean(self, now: float) -> int:
         """Remove labels and audit entries that are old enough; gives the number of labels."""

@@ -7,6 +7,7 @@ from fastapi import Depends, Request
 
 from wetside.journal.reader import Reader
 from wetside_desk.access.gate import Gate
+from wetside_desk.bells.periods import Keeper
 from wetside_desk.live import Relay
 from wetside_desk.settings import DeskSettings
 from wetside_desk.shelf.counting import Counter
@@ -19,7 +20,8 @@ class Desk:
 
     ``relay`` gives the station's state as the API answers it, ``board`` the words of the
     board page, each made once for everybody who watches. ``address`` is what phones open.
-    ``counter`` counts ended runs onto the bottles of the shelf.
+    ``counter`` counts ended runs onto the bottles of the shelf, ``periods`` knows in which
+    period each run was.
     """
 
     settings: DeskSettings
@@ -30,6 +32,7 @@ class Desk:
     board: Relay
     address: str
     counter: Counter
+    periods: Keeper
 
 
 def desk_of(request: Request) -> Desk:

@@ -26,7 +26,7 @@ from playwright.sync_api import Browser, Page, StorageState, sync_playwright
 from wetside.journal.reader import Reader
 from wetside_desk.app import create_app
 from wetside_desk.settings import DeskSettings
-from wetside_desk.store import accounts, labels, notes
+from wetside_desk.store import accounts, labels, notes, periods
 from wetside_desk.store.database import Database
 
 if TYPE_CHECKING:
@@ -118,7 +118,8 @@ def served(folder: Path, *, claimed: bool = True) -> Iterator[Served]:
     for run, outcome in zip(runs[1:6], ("good", "good", "dense", "stained", "good"), strict=True):
         notes.write(database, run, outcome, "", 0)
     for number, run in enumerate(runs[:7]):
-        labels.give(database, run, labels.checked(f"K{number + 3}", str(1 + number % 4)))
+        labels.give(database, run, labels.checked(f"K{number + 3}"))
+        periods.write(database, run, str(1 + number % 4))
     link, _ = labels.new_link(database, runs[8])
     database.close()
     server = uvicorn.Server(

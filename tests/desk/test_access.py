@@ -16,8 +16,9 @@ from wetside_desk.access.headers import POLICY
 from wetside_desk.access.limits import Limiter
 from wetside_desk.app import create_app
 from wetside_desk.problems import ProblemError
-from wetside_desk.store import accounts, audit, labels, preferences
+from wetside_desk.store import accounts, audit, labels, periods, preferences
 from wetside_desk.store.database import Database
+from wetside_desk.store.periods import RunPeriod
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -438,7 +439,8 @@ def test_label_link_works_once(claimed: DeskSettings) -> None:
     assert 200 == client.post(f"/L/{token}", data={"label": "ab7", "period": "3"}).status_code
     given = labels.of_run(desk.database, run)
     assert given is not None
-    assert ("AB7", "3") == (given.label, given.period)
+    assert "AB7" == given.label
+    assert {run: RunPeriod("3", by_hand=True)} == periods.of_runs(desk.database, [run])
     assert 403 == client.post(f"/L/{token}", data={"label": "other"}).status_code
     assert 403 == client.get(f"/L/{token}").status_code
     assert given == labels.of_run(desk.database, run)

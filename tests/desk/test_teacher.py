@@ -21,7 +21,7 @@ from wetside_desk.charts.series import Chart, Line
 from wetside_desk.evidence import Facts, Weighs
 from wetside_desk.review import review
 from wetside_desk.settings import DeskSettings
-from wetside_desk.store import accounts, audit, labels, notes, preferences
+from wetside_desk.store import accounts, audit, labels, notes, periods, preferences
 from wetside_desk.store.database import Database
 
 if TYPE_CHECKING:
@@ -70,8 +70,9 @@ def test_search_by_what_only_the_desk_knows(client: TestClient) -> None:
     database = database_of(client)
     notes.write(database, runs[1], "thin", "Edge numbers Pale", 0)
     notes.write(database, runs[2], "thin", "", 0)
-    labels.give(database, runs[2], labels.checked("ab7", "3"))
-    labels.give(database, runs[3], labels.checked("ab7", "4"))
+    labels.give(database, runs[2], labels.checked("ab7"))
+    labels.give(database, runs[3], labels.checked("ab7"))
+    periods.write(database, runs[3], "4")
     for query, wanted in (
         ("outcome=thin", [runs[1], runs[2]]),
         ("text=pale", [runs[1]]),
@@ -147,7 +148,7 @@ def test_old_labels_are_removed_and_runs_stay(client: TestClient) -> None:
     runs = ids_of(client)
     desk = client.app.state.desk  # type: ignore[attr-defined]  # the desk inside
     for run in runs[:2]:
-        labels.give(desk.database, run, labels.checked("AB7", "3"))
+        labels.give(desk.database, run, labels.checked("AB7"))
     notes.write(desk.database, runs[0], "good", "fine", 0)
     keeper = Caretaker(desk.settings, desk.reader, desk.database, desk.gate.claim, desk.address)
     day = 86400.0
@@ -163,12 +164,12 @@ def test_one_student_is_exported_and_forgotten(client: TestClient) -> None:
     runs = ids_of(client)
     database = database_of(client)
     for run in runs[2:5]:
-        labels.give(database, run, labels.checked("AB7", ""))
+        labels.give(database, run, labels.checked("AB7"))
         notes.write(database, run, "good", "about AB7", 0)
     lines = client.get("/export/runs.jsonl?label=AB7").text.splitlines()
     assert runs[2:5] == [json.loads(line)["id"] for line in lines]
     client.post("/settings/forget", data={"form": form_of(client), "label": "ab7"})
-    assert () == labels.runs_with(database, "AB7", None)
+    assert () == labels.runs_with(database, "AB7")
     kept = b"".join(path.read_bytes() for path in database.path.parent.glob("*.sqlite3"))
     assert notes.Note() == notes.of_run(database, runs[2])
     assert "AB7" not in repr(audit.latest(database))
@@ -198,7 +199,7 @@ def test_label_is_offered_when_a_run_has_ended(folder: DeskSettings) -> None:
     again = json.loads(file.read_text())
     keeper.look(row.ended.wall_seconds + 8)
     assert again == json.loads(file.read_text())
-    labels.give(desk.database, run, labels.checked("AB7", ""))
+    labels.give(desk.database, run, labels.checked("AB7"))
     keeper.look(row.ended.wall_seconds + 11)
     assert not file.exists()
 
@@ -376,7 +377,8 @@ def test_export_has_what_the_teacher_wrote(client: TestClient) -> None:
     """The table has a row for each run, with outcome, guarded note and label."""
     run = ids_of(client)[0]
     notes.write(database_of(client), run, "thin", "=HYPERLINK()", 0)
-    labels.give(database_of(client), run, labels.checked("AB7", "3"))
+    labels.give(database_of(client), run, labels.checked("AB7"))
+    periods.write(database_of(client), run, "3")
     rows = list(csv.DictReader(io.StringIO(client.get("/export/runs.csv").text)))
     assert ids_of(client) == [row["run"] for row in rows]
     assert ["thin", "'=HYPERLINK()", "AB7", "3"] == [

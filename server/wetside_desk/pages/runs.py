@@ -16,7 +16,7 @@ from wetside_desk.pages.render import page
 from wetside_desk.pages.search import Asked, as_filter
 from wetside_desk.problems import ProblemError
 from wetside_desk.review import Review, checks, promises, review
-from wetside_desk.store import accounts, audit, labels, notes, preferences
+from wetside_desk.store import accounts, audit, labels, notes, periods, preferences
 
 router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
 
@@ -67,6 +67,7 @@ def run_list(
         },
         notes=notes.of_runs(desk.database, ids),
         labels=labels.of_runs(desk.database, ids),
+        periods=desk.periods.of_rows(found.rows),
         claimed=accounts.claimed(desk.database),
     )
 
@@ -106,6 +107,7 @@ def run_page(request: Request, desk: TheDesk, run: RunId) -> HTMLResponse:
         newer=newer,
         note=note,
         label=labels.of_run(desk.database, run),
+        period=desk.periods.of_rows([row]).get(run),
         checks=checks(made, seen.entered_after_seconds),
         has_forecast=bool(made),
         trace=svg.draw(of_run.trace(seen, desk.reader.samples(run), prefs.temperature)),
@@ -175,17 +177,21 @@ def write_label(
     label: Annotated[str, Form(max_length=20)] = "",
     period: Annotated[str, Form(max_length=20)] = "",
 ) -> RedirectResponse:
-    """Give, change or remove the label of a run."""
-    find(desk.reader, run)
-    if not label.strip():
-        if labels.take_away(desk.database, run):
-            audit.add(desk.database, who.name, "label removed", run)
-    else:
-        try:
-            labels.give(desk.database, run, labels.checked(label, period))
-        except ValueError as error:
-            raise ProblemError("invalid-request", f"{error}.") from error
+    """Give, change or remove the label of a run, and say in which period it was."""
+    known = desk.periods.of_rows([find(desk.reader, run)]).get(run)
+    try:
+        given = labels.checked(label) if label.strip() else None
+        period = periods.checked(period)
+    except ValueError as error:
+        raise ProblemError("invalid-request", f"{error}.") from error
+    if given is not None:
+        labels.give(desk.database, run, given)
         audit.add(desk.database, who.name, "label given", run)
+    elif labels.take_away(desk.database, run):
+        audit.add(desk.database, who.name, "label removed", run)
+    if period != (known.name if known else ""):
+        periods.write(desk.database, run, period)
+        audit.add(desk.database, who.name, "period written", run)
     return RedirectResponse(f"/runs/{run}#label", status_code=303)
 
 

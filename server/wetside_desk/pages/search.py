@@ -10,7 +10,7 @@ from fastapi import Depends, Query
 from wetside.journal.schema import RunFilter
 from wetside_desk import formats
 from wetside_desk.problems import ProblemError
-from wetside_desk.store import labels, notes
+from wetside_desk.store import labels, notes, periods
 from wetside_desk.store.database import Database
 
 Text = Annotated[str, Query(max_length=64)]
@@ -80,8 +80,11 @@ def as_filter(search: Search, database: Database) -> RunFilter:
     ids: set[str] | None = None
     if search.outcome or search.text:
         ids = set(notes.runs_with(database, search.outcome or None, search.text or None))
-    if search.label or search.period:
-        found = set(labels.runs_with(database, search.label or None, search.period or None))
+    if search.label:
+        found = set(labels.runs_with(database, search.label))
+        ids = found if ids is None else ids & found
+    if search.period:
+        found = set(periods.runs_in(database, search.period))
         ids = found if ids is None else ids & found
     since, before = bounds(search.day, search.until)
     return RunFilter(

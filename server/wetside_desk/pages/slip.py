@@ -10,7 +10,7 @@ from wetside_desk.access.gate import check_origin, client_of
 from wetside_desk.context import Desk, TheDesk
 from wetside_desk.pages.render import page
 from wetside_desk.problems import ProblemError
-from wetside_desk.store import labels
+from wetside_desk.store import labels, periods
 
 router = APIRouter(include_in_schema=False)
 
@@ -20,14 +20,34 @@ def _counted(request: Request, desk: Desk) -> None:
     desk.gate.limiter.take(limits.LABEL_ALL, "everybody")
 
 
+def _asks_period(desk: Desk, token: str) -> bool:
+    """Whether the bells do not tell in which period the run of this link was.
+
+    Raises
+    ------
+    ProblemError
+        The link is for no run any more.
+    """
+    run = labels.run_of_link(desk.database, token)
+    if run is None:
+        raise ProblemError("link-not-valid")
+    row = desk.reader.run(run)
+    return row is None or run not in desk.periods.of_rows([row])
+
+
+def _page(
+    request: Request, desk: Desk, token: str, status: int = 200, wrong: str = ""
+) -> HTMLResponse:
+    ask = _asks_period(desk, token)
+    return page(request, "slip.html", status, token=token, wrong=wrong, done=False, ask_period=ask)
+
+
 # capital letters: they make the smallest QR code
 @router.get("/L/{token}")
 def label_page(request: Request, desk: TheDesk, token: str) -> HTMLResponse:
     """Ask for the label of the run that this link is for; nothing else is shown of it."""
     _counted(request, desk)
-    if labels.run_of_link(desk.database, token) is None:
-        raise ProblemError("link-not-valid")
-    return page(request, "slip.html", token=token, wrong="", done=False)
+    return _page(request, desk, token)
 
 
 @router.post("/L/{token}")
@@ -42,11 +62,13 @@ def give_label(
     _counted(request, desk)
     check_origin(request)
     try:
-        made = labels.checked(label, period)
+        made, period = labels.checked(label), periods.checked(period)
     except ValueError as error:
-        if labels.run_of_link(desk.database, token) is None:
-            raise ProblemError("link-not-valid") from error
-        return page(request, "slip.html", 422, token=token, wrong=f"{error}.", done=False)
-    if labels.use_link(desk.database, token, made) is None:
+        return _page(request, desk, token, 422, wrong=f"{error}.")
+    ask = _asks_period(desk, token)
+    run = labels.use_link(desk.database, token, made)
+    if run is None:
         raise ProblemError("link-not-valid")
-    return page(request, "slip.html", token=token, wrong="", done=True)
+    if ask and period:
+        periods.write(desk.database, run, period)
+    return page(request, "slip.html", token=token, wrong="", done=True, ask_period=False)

@@ -1,6 +1,7 @@
 """Many runs in figures, and the reports and exports made of the same search."""
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import HTMLResponse, StreamingResponse
@@ -95,6 +96,7 @@ def report_page(request: Request, desk: TheDesk, search: Asked) -> HTMLResponse:
         listed=listed,
         notes=notes.of_runs(desk.database, ids),
         labels=labels.of_runs(desk.database, ids),
+        periods=desk.periods.of_rows(rows),
     )
 
 
@@ -110,6 +112,7 @@ def slips_page(request: Request, desk: TheDesk, search: Asked) -> HTMLResponse:
         search=search,
         listed=listed,
         labels=labels.of_runs(desk.database, ids),
+        periods=desk.periods.of_rows(rows),
     )
 
 
@@ -120,7 +123,18 @@ _COLUMNS = (
 )  # fmt: skip
 
 
-def _cells(row: RunRow, note: notes.Note, label: labels.Label | None) -> list[object]:
+@dataclass(frozen=True, slots=True)
+class _Ours:
+    """A run with what only the desk knows of it."""
+
+    row: RunRow
+    note: notes.Note
+    label: str | None
+    period: str | None
+
+
+def _cells(found: _Ours) -> list[object]:
+    row, note = found.row, found.note
     return [
         row.id,
         row.station,
@@ -136,22 +150,26 @@ def _cells(row: RunRow, note: notes.Note, label: labels.Label | None) -> list[ob
         " ".join(row.flags),
         note.outcome,
         note.note,
-        label.label if label else None,
-        label.period if label else None,
+        found.label,
+        found.period,
     ]
 
 
-def _with_ours(
-    desk: Desk, wanted: RunFilter
-) -> Iterator[tuple[RunRow, notes.Note, labels.Label | None]]:
+def _with_ours(desk: Desk, wanted: RunFilter) -> Iterator[_Ours]:
     after: str | None = None
     while True:
         found = desk.reader.runs(wanted, after=after, limit=500)
         ids = [row.id for row in found.rows]
         written = notes.of_runs(desk.database, ids)
         given = labels.of_runs(desk.database, ids)
+        when = desk.periods.of_rows(found.rows)
         for row in found.rows:
-            yield row, written.get(row.id, notes.Note()), given.get(row.id)
+            yield _Ours(
+                row,
+                written.get(row.id, notes.Note()),
+                given[row.id].label if row.id in given else None,
+                when[row.id].name if row.id in when else None,
+            )
         after = found.after
         if after is None:
             return
@@ -163,7 +181,7 @@ def export_csv(
 ) -> StreamingResponse:
     """All runs of a search as a table, with what the teacher wrote."""
     wanted = as_filter(search, desk.database)
-    rows = (_cells(*found) for found in _with_ours(desk, wanted))
+    rows = (_cells(found) for found in _with_ours(desk, wanted))
     return StreamingResponse(
         formats.csv_lines(_COLUMNS, rows, semicolon=semicolon, mark=mark),
         media_type="text/csv; charset=utf-8",
@@ -180,13 +198,13 @@ def export_json(desk: TheDesk, search: Asked) -> StreamingResponse:
     wanted = as_filter(search, desk.database)
 
     def lines() -> Iterator[str]:
-        for row, note, label in _with_ours(desk, wanted):
-            brief = RunBrief.of(row).model_dump()
+        for found in _with_ours(desk, wanted):
+            brief = RunBrief.of(found.row).model_dump()
             brief |= {
-                "outcome": note.outcome or None,
-                "note": note.note or None,
-                "label": label.label if label else None,
-                "period": label.period if label else None,
+                "outcome": found.note.outcome or None,
+                "note": found.note.note or None,
+                "label": found.label,
+                "period": found.period,
             }
             yield formats.json_line(brief)
 

@@ -115,6 +115,19 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
         """,
         "CREATE INDEX ended_run_by_age ON ended_run (ended)",
     ),
+    (
+        """
+        CREATE TABLE run_period (
+            run    TEXT PRIMARY KEY,
+            period TEXT NOT NULL,       -- empty: the run was outside every period
+            by     TEXT NOT NULL        -- 'hand', or the tag of the bell table
+        ) STRICT
+        """,
+        "INSERT INTO run_period SELECT run, period, 'hand' FROM label WHERE period <> ''",
+        "DROP INDEX label_by_period",
+        "ALTER TABLE label DROP COLUMN period",
+        "CREATE INDEX run_period_by_period ON run_period (period COLLATE NOCASE)",
+    ),
 )
 
 

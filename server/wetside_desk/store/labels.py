@@ -19,19 +19,17 @@ LINK_SECONDS = 1800.0
 _LINK_CHARACTERS = 12
 
 LONGEST_LABEL = 8
-LONGEST_PERIOD = 4
 
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """A label and the period of the school day; both letters and digits only."""
+    """A label of letters and digits, and when it was given."""
 
     label: str
-    period: str = ""
     given: float = 0.0
 
 
-def checked(label: str, period: str) -> Label:
+def checked(label: str) -> Label:
     """A label as it may be kept: capitals, letters and digits.
 
     Raises
@@ -39,12 +37,10 @@ def checked(label: str, period: str) -> Label:
     ValueError
         Something else than letters and digits, or too long.
     """
-    label, period = label.strip().upper(), period.strip().upper()
+    label = label.strip().upper()
     if not label.isalnum() or len(label) > LONGEST_LABEL:
         raise ValueError(f"a label is 1 to {LONGEST_LABEL} letters or digits")
-    if (period and not period.isalnum()) or len(period) > LONGEST_PERIOD:
-        raise ValueError(f"a period is up to {LONGEST_PERIOD} letters or digits")
-    return Label(label, period, time.time())
+    return Label(label, time.time())
 
 
 def of_run(database: Database, run: str) -> Label | None:
@@ -57,19 +53,17 @@ def of_runs(database: Database, runs: Sequence[str]) -> dict[str, Label]:
     marks = ",".join("?" * len(runs))
     with database.read() as connection:
         found = connection.execute(
-            f"SELECT run, label, period, given FROM label WHERE run IN ({marks})",  # noqa: S608  # question marks only
+            f"SELECT run, label, given FROM label WHERE run IN ({marks})",  # noqa: S608  # question marks only
             tuple(runs),
         ).fetchall()
     return {row[0]: Label(*row[1:]) for row in found}
 
 
-def runs_with(database: Database, label: str | None, period: str | None) -> tuple[str, ...]:
-    """Ids of runs with this label and period; None = any."""
+def runs_with(database: Database, label: str) -> tuple[str, ...]:
+    """Ids of runs with this label."""
     with database.read() as connection:
         found = connection.execute(
-            "SELECT run FROM label WHERE (?1 IS NULL OR label = upper(?1)) "
-            "AND (?2 IS NULL OR period = upper(?2))",
-            (label, period),
+            "SELECT run FROM label WHERE label = upper(?)", (label,)
         ).fetchall()
     return tuple(row[0] for row in found)
 
@@ -78,8 +72,8 @@ def give(database: Database, run: str, label: Label) -> None:
     """Give a run its label, in place of one that it had."""
     with database.transaction() as connection:
         connection.execute(
-            "INSERT OR REPLACE INTO label (run, label, period, given) VALUES (?, ?, ?, ?)",
-            (run, label.label, label.period, label.given),
+            "INSERT OR REPLACE INTO label (run, label, given) VALUES (?, ?, ?)",
+            (run, label.label, label.given),
         )
 
 
@@ -144,7 +138,7 @@ def use_link(database: Database, token: str, label: Label) -> str | None:
         if row is None:
             return None
         connection.execute(
-            "INSERT OR REPLACE INTO label (run, label, period, given) VALUES (?, ?, ?, ?)",
-            (row[0], label.label, label.period, label.given),
+            "INSERT OR REPLACE INTO label (run, label, given) VALUES (?, ?, ?)",
+            (row[0], label.label, label.given),
         )
         return str(row[0])
