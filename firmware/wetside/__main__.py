@@ -4,6 +4,7 @@ import typer
 
 from wetside import __version__
 from wetside.commands.bench.command import bench
+from wetside.commands.containers import app as containers
 from wetside.commands.desk import desk
 from wetside.commands.doctor.command import doctor
 from wetside.commands.replay import replay
@@ -25,6 +26,7 @@ app.command()(station)
 app.command()(desk)
 app.command()(replay)
 app.add_typer(sheet, name="sheet")
+app.add_typer(containers, name="containers")
 app.command()(screens)
 app.command()(doctor)
 

@@ -12,7 +12,7 @@ from wetside.thermal import calibration, calorimetry
 from wetside.thermal.advice import Kind, Supplies, advise, coupling_of, resting_bath_celsius
 from wetside.thermal.checkdip import dip_gain
 from wetside.thermal.estimator import Belief, begin, update
-from wetside.thermal.learning import BETWEEN_RUNS_SD, learn
+from wetside.thermal.learning import Evidence, evidence_of, learn
 from wetside.thermal.priors import Prior, prior_for
 
 SETUP = Setup(20.0, 0.3, Wall.STEEL, 300.0)
@@ -141,11 +141,41 @@ def test_runs_narrow_the_prior_and_shift_it_to_the_container() -> None:
     """Five runs of one container move the prior there; it stays as wide as runs differ."""
     prior = prior_for(SETUP)
     truth = prior.log_coupling + 0.6
-    learnt = learn(prior, [(truth, 0.1)] * 5)
-    assert learnt.log_coupling == pytest.approx(truth, abs=0.05)
-    assert BETWEEN_RUNS_SD < learnt.log_coupling_sd < 0.5 * prior.log_coupling_sd
+    told = [Evidence(truth + off, 0.2) for off in (-0.1, 0.0, 0.1, -0.05, 0.05)]
+    learnt = learn(prior, told)
+    assert learnt.log_coupling == pytest.approx(truth, abs=0.1)
+    assert 0.08 < learnt.log_coupling_sd < 0.6 * prior.log_coupling_sd
     assert learnt.runs == 5
     assert learn(prior, []) == prior
+
+
+def test_one_odd_run_does_not_carry_a_container_away() -> None:
+    """A run that is far off, as with a probe that was not where somebody said, counts little."""
+    prior = prior_for(SETUP)
+    told = [Evidence(prior.log_coupling + off, 0.25) for off in (0.5, 0.6, 0.4, 0.55)]
+    odd = Evidence(prior.log_coupling - 3.0, 0.25)
+    assert learn(prior, [*told, odd]).log_coupling > prior.log_coupling + 0.15
+
+
+def test_runs_that_differ_leave_the_next_one_open() -> None:
+    """Where runs of one container lie far apart, the next is known less well than where not."""
+    prior = prior_for(SETUP)
+    alike = [Evidence(prior.log_coupling + off, 0.1) for off in (0.0, 0.05, -0.05, 0.02)]
+    apart = [Evidence(prior.log_coupling + 8 * (one.log_coupling - prior.log_coupling), 0.1)
+             for one in alike]  # fmt: skip
+    assert 1.3 * learn(prior, alike).log_coupling_sd < learn(prior, apart).log_coupling_sd
+
+
+def test_a_finished_run_tells_its_coupling() -> None:
+    """Evidence of a run in a bath of one coupling holds it, with the physics' guess left out."""
+    rate = 1 / 200
+    rows = NewtonSink(27.0, 19.0, rate).readings([("developer", 500)])
+    told = evidence_of(SETUP, rows)
+    assert told is not None
+    assert told.sd < 0.4
+    assert told.log_coupling == pytest.approx(math.log(rate), abs=2.5 * told.sd)
+    assert evidence_of(SETUP, rows[:10]) is None
+    assert evidence_of(SETUP, ()) is None
 
 
 def test_a_learnt_prior_makes_the_hidden_developer_known() -> None:

@@ -20,6 +20,7 @@ from wetside.journal.schema import OpenRun
 from wetside.journal.thread import WriterThread
 from wetside.settings import StationSettings
 from wetside.sim.apart import FastClock, FilePins, dummy_panel
+from wetside.station import containers
 from wetside.station.files import journal_path
 from wetside.station.heart import Heart
 from wetside.station.learning import handover_of
@@ -27,6 +28,7 @@ from wetside.station.live import LiveFile
 from wetside.station.loop import Station
 from wetside.station.notify import Notifier
 from wetside.station.recovery import take_up
+from wetside.station.study import StudyRoom
 
 USUAL_SETTINGS = Path("/etc/wetside/station.toml")
 
@@ -62,7 +64,7 @@ def station(
         typer.echo("Without hardware, try: wetside bench", err=True)
         raise typer.Exit(2) from None
     try:
-        _run(loaded, parts, speed)
+        _run(loaded, settings_file, parts, speed)
     except (BadPinFactory, GPIOZeroError) as problem:
         typer.echo(f"the GPIO pins cannot be used: {problem}; see wetside doctor", err=True)
         raise typer.Exit(1) from None
@@ -71,7 +73,9 @@ def station(
         raise typer.Exit(1) from None
 
 
-def _run(loaded: StationSettings, parts_folder: Path | None, speed: float) -> None:
+def _run(
+    loaded: StationSettings, settings_file: Path, parts_folder: Path | None, speed: float
+) -> None:
     stop = threading.Event()
     with ExitStack() as opened:
         clock: Clock
@@ -105,6 +109,9 @@ def _run(loaded: StationSettings, parts_folder: Path | None, speed: float) -> No
         if journal.opening is not None and journal.opening.set_aside is not None:
             journal.append(clock.moment(), "journal-set-aside", journal.opening.detail())
         left_open, handover = _earlier(journal, loaded)
+        room = StudyRoom(clock, settings_file.absolute())
+        opened.callback(room.close)
+        taught = containers.path_of(loaded)
         running = Station(
             loaded,
             clock,
@@ -114,6 +121,7 @@ def _run(loaded: StationSettings, parts_folder: Path | None, speed: float) -> No
             live=live.write,
             handover=handover,
             renew=lambda: sheets.load_all(loaded.sheets_folder)[0],
+            learnt=lambda setup: containers.prior_of(containers.read(taught), setup),
         )
         found = take_up(left_open, clock.moment())
         if found is not None:
@@ -127,7 +135,12 @@ def _run(loaded: StationSettings, parts_folder: Path | None, speed: float) -> No
             signal.signal(number, stopped)
         heart = Heart(notifier, parts, clock)
         notifier.send("READY=1", f"STATUS={running.session.state}")
-        running.run(stop, heart.beat)
+
+        def turned(state: str) -> None:
+            heart.beat(state)
+            room.saw(state)
+
+        running.run(stop, turned)
         notifier.send("STOPPING=1")
         journal.append(clock.moment(), "station-stopped", {})
 

@@ -2,8 +2,7 @@
 
 One thread runs ``turn`` again and again and sleeps between turns until the next thing is
 due. Whatever may take long is elsewhere: conversions, drawing and the disk have threads of
-their own, so that no cue waits for them. In a turn the tone is started before anything is
-drawn or journaled.
+their own, so that no cue waits for them. In a turn the tone starts before anything is drawn.
 """
 
 from __future__ import annotations
@@ -30,7 +29,7 @@ from wetside.station.diary import Diary, Journal
 from wetside.station.face import Face
 from wetside.station.hands import Hands, setup_of
 from wetside.station.recovery import TakeUp
-from wetside.station.senses import Senses, probe_sd
+from wetside.station.senses import Learnt, Senses, probe_sd
 from wetside.station.speech import Speech
 
 #: The display and the live file are renewed this often.
@@ -60,6 +59,8 @@ class Station:
         How long this station's students take between two steps.
     renew
         Gives the sheets as they are now; asked when a run begins or another sheet is wanted.
+    learnt
+        What earlier runs taught about a sheet's container (station/containers.py).
     """
 
     def __init__(
@@ -74,6 +75,7 @@ class Station:
         observer: Callable[[Cue], None] | None = None,
         handover: Handover = NEW_STUDENTS,
         renew: Callable[[], Sequence[Sheet]] | None = None,
+        learnt: Learnt = lambda _: None,
     ) -> None:
         self.session = Session()
         self._settings = settings
@@ -83,7 +85,7 @@ class Station:
         now = clock.now()
         self._diary = Diary(journal, clock, settings.station)
         setup = setup_of(sheets[0] if sheets else None)
-        self._senses = Senses(now, setup, probe_sd(settings.probe), settings.supplies)
+        self._senses = Senses(now, setup, probe_sd(settings.probe), settings.supplies, learnt)
         self._developer = DeveloperWatch(
             Temperature(settings.room_celsius, settings.room_sd_celsius)
         )
@@ -251,8 +253,6 @@ class Station:
     def _log(self, kind: str, detail: Mapping[str, Json]) -> None:
         self._diary.log(kind, detail, self.session)
 
-    # --- what is seen ---------------------------------------------------------------------
-
     def snapshot(self, bell: BellView | None = None) -> Snapshot:
         """Everything the display may speak of now."""
         now = self._clock.now()
@@ -288,8 +288,8 @@ class Station:
         moment = self._clock.moment()
         bell = self._bells.look(moment, self.session, self._hands.offered, self.outlook)
         values = bell.values if bell else None
-        tempering = self.session.state is State.TEMPERING
-        advice = self._senses.adviser.objects() if tempering else None
+        tempers = self.session.state is State.TEMPERING
+        advice = self._senses.adviser.objects() if tempers else None
         self._face.show(self.snapshot(bell), values, advice, self._hands.last_touch, self._last_cue)
 
     def _next_due(self, now: float) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from wetside.outlook import Outlook, Setup
@@ -16,10 +16,14 @@ from wetside.station.advising import Adviser, lines
 from wetside.station.troubles import Change
 from wetside.thermal.estimator import Belief, begin, update
 from wetside.thermal.forecast import outlook
+from wetside.thermal.priors import Prior
 
 #: A probe that nobody compared with anything: the data sheet's ±0.5 C (DS18B20, -10 to +85 C)
 #: taken as two standard deviations.
 UNCORRECTED_SD_CELSIUS = 0.25
+
+#: What earlier runs taught about a setup's container: its prior, None where there is none.
+Learnt = Callable[[Setup], Prior | None]
 
 
 def probe_sd(probes: Sequence[Probe]) -> float:
@@ -44,14 +48,22 @@ class Senses:
         Standard deviation of the probes' lasting error, by their calibration.
     at_hand
         What advice may count on.
+    learnt
+        Asked whenever something new is tempered.
     """
 
     def __init__(
-        self, now: float, setup: Setup, probe_sd_celsius: float, at_hand: Supplies
+        self,
+        now: float,
+        setup: Setup,
+        probe_sd_celsius: float,
+        at_hand: Supplies,
+        learnt: Learnt = lambda _: None,
     ) -> None:
         self.adviser = Adviser(at_hand)
         self.outlook: Outlook | None = None
         self._probe_sd_celsius = probe_sd_celsius
+        self._learnt = learnt
         self._belief: Belief = self._begin(setup)
         self._watch = window.Watch()
         self._measured: float | None = None
@@ -66,7 +78,8 @@ class Senses:
         self.adviser.forget()
 
     def _begin(self, setup: Setup) -> Belief:
-        return begin(replace(setup, probe_sd_celsius=self._probe_sd_celsius))
+        known = replace(setup, probe_sd_celsius=self._probe_sd_celsius)
+        return begin(known, self._learnt(setup))
 
     def begin_run(self, setup: Setup) -> None:
         """A run begins: nothing is believed, and nobody said where a probe is."""
