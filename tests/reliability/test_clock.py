@@ -78,8 +78,6 @@ def _power_cut(roll: Roll, off_seconds: float, wall_seconds: float | None = None
     rig = roll.rig
     rig.journal.close()
     rig.clock.run_for(off_seconds)
-    rig.world.pins._free_at.clear()  # the fingers' times are of the old boot
-    rig.world.pins._free_at.clear()  # the fingers' times are of the old boot
     rig.clock.restart("boot-2", wall_seconds=wall_seconds, trusted=wall_seconds is None)
     rig.started = rig.clock.now() - roll.at
     rig.journal = WriterThread(journal_path(rig.settings), "sink-1")

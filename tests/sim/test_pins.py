@@ -96,3 +96,20 @@ def test_a_press_that_lasts_no_time_is_refused(pins: Pins) -> None:
     """A press has a length."""
     with pytest.raises(ValueError, match="longer than nothing"):
         pins.press(17, down_seconds=0.0)
+
+
+def test_a_press_after_a_restart_comes_at_once(clock: VirtualClock, pins: Pins) -> None:
+    """Fingers do not wait for a time of the boot before; one still down is let go as planned."""
+    clock.run_for(1000.0)
+    assert pins.press(17, down_seconds=0.2) == clock.now() + 0.2
+    clock.run_for(0.1)
+    clock.restart("another boot", start_seconds=10.0)
+    with Button(17, pull_up=True, pin_factory=pins.factory) as button:
+        # the finger is still down for 0.1 s, and needs a moment to lift
+        assert pins.press(17, down_seconds=0.2) == pytest.approx(10.0 + 0.1 + 0.086 + 0.2)
+        clock.run_for(0.15)
+        assert not button.is_pressed
+        clock.run_for(0.1)
+        assert button.is_pressed
+        clock.run_for(10.0)
+        assert pins.press(17, down_seconds=0.2) == pytest.approx(clock.now() + 0.2)

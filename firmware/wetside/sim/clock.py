@@ -94,6 +94,7 @@ class VirtualClock:
         speed: float | None = None,
     ) -> None:
         self._now = start_seconds
+        self._moved = start_seconds
         self._wall_minus_now = wall_seconds - start_seconds
         self._boot = boot
         self.trusted = trusted
@@ -113,6 +114,13 @@ class VirtualClock:
     def now(self) -> float:
         """Monotonic virtual seconds of this boot."""
         return self._now
+
+    def sink_seconds(self) -> float:
+        """Virtual seconds since the clock was made, which a restart does not set back.
+
+        For what the sink keeps in mind between two boots.
+        """
+        return self._now - self._moved
 
     def moment(self) -> Moment:
         """Now, on all the clocks."""
@@ -201,6 +209,7 @@ class VirtualClock:
             timer.shift(shift)
         heapq.heapify(self._heap)
         self._now = start_seconds
+        self._moved += shift
         self._virtual_anchor += shift
         self._wall_minus_now = wall - start_seconds
         self._boot = boot

@@ -97,7 +97,7 @@ class Pins:
     def __init__(self, clock: VirtualClock, rng: random.Random | None = None) -> None:
         self._clock = clock
         self._rng = rng or random.Random(0)  # noqa: S311 - repeatable on purpose
-        self._free_at: dict[int, float] = {}
+        self._free_at: dict[int, float] = {}  # in seconds of the sink
         self.factory = BenchFactory(clock.now)
         self.bounces = 0
 
@@ -128,10 +128,10 @@ class Pins:
         """
         if not down_seconds > 0:
             raise ValueError(f"a press lasts longer than nothing, not {down_seconds!r} s")
-        now = self._clock.now()
-        begin = max(now, self._free_at.get(gpio, now))
+        now, sink = self._clock.now(), self._clock.sink_seconds()
+        begin = now + max(0.0, self._free_at.get(gpio, sink) - sink)
         end = begin + down_seconds
-        self._free_at[gpio] = end + _BOUNCE_SECONDS + _LIFT_SECONDS
+        self._free_at[gpio] = sink + (end - now) + _BOUNCE_SECONDS + _LIFT_SECONDS
         self._change(gpio, begin, down=True)
         self._change(gpio, end, down=False)
         return end
