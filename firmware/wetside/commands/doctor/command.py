@@ -57,6 +57,7 @@ def _settings(path: Path) -> tuple[Finding, StationSettings | None]:
 
 def _all(loaded: StationSettings) -> list[Finding]:
     return [
+        house.board(),
         house.python(),
         parts.gpio(),
         *parts.one_wire(loaded),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import platform
 import shutil
 import sys
 from pathlib import Path
@@ -17,6 +18,23 @@ from wetside.station.choices import Choices
 from wetside.station.files import journal_path
 
 _ENOUGH_BYTES = 200e6
+_MODEL = Path("/proc/device-tree/model")  # what the board's firmware says of itself
+
+
+def board(model_file: Path = _MODEL) -> Finding:
+    """Which Raspberry Pi this is, or that it is none."""
+    try:
+        model = model_file.read_text(encoding="utf-8", errors="replace").strip("\0\n ")
+    except OSError:
+        model = ""  # as on every PC
+    if "Raspberry Pi" in model:
+        return Finding("board", State.FINE, model)
+    kind = model or f"{platform.machine()} computer"
+    mend = (
+        "Pins, probes and display can only be missing here. To try wetside without them: "
+        "wetside bench. The station needs a Raspberry Pi (docs/build.md)."
+    )
+    return Finding("board", State.MISSING, f"{kind}: this is not a Raspberry Pi", mend)
 
 
 def python() -> Finding:

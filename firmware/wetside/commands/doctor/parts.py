@@ -91,5 +91,5 @@ def gpio() -> Finding:
         )
         return Finding("GPIO", State.MISSING, "lgpio is an empty package", mend)
     if not list(Path("/dev").glob("gpiochip*")):
-        return Finding("GPIO", State.MISSING, "no /dev/gpiochip*", "This is no Raspberry Pi.")
+        return Finding("GPIO", State.MISSING, "no /dev/gpiochip*", "See the board above.")
     return Finding("GPIO", State.FINE, "lgpio")
