@@ -1,8 +1,9 @@
 #!/bin/bash
 # Inside the machine under test: do what the host asked for on the kernel's command line (or in a file).
-mode=$(sed -n 's/.*wetside\.proof=\([a-z]*\).*/\1/p' /proc/cmdline)
+mode=$(sed -n 's/.*wetside\.proof=\([a-z-]*\).*/\1/p' /proc/cmdline)
 [ -n "$mode" ] || mode=$(cat /proof/mode 2>/dev/null)
 python=/opt/wetside/current/venv/bin/python
+watch=(/usr/bin/python3 -I -S /proof/watch.py) # only what the language brings: it starts sooner
 say() { printf '%s\r\n' "$*" >/dev/console; }
 show() { sed 's/$/\r/' >/dev/console; }
 
@@ -16,12 +17,13 @@ case $mode in
         ;;
     run)
         systemctl start proof-sink.service
-        $python /proof/watch.py wait
-        $python /proof/watch.py check
+        "${watch[@]}" wait
+        "${watch[@]}" check
         systemctl --no-pager status wetside-station wetside-desk 2>&1 | head -n 30 | show
+        bash /proof/limits.sh 2>&1 | show
         $python - <<'PY' 2>&1 | show
 import json, urllib.request
-with urllib.request.urlopen("http://127.0.0.1:8470/v1/runs", timeout=20) as answer:
+with urllib.request.urlopen("http://127.0.0.1:8470/v1/runs", timeout=60) as answer:
     text = answer.read().decode()
 print("DESK", answer.status, text[:300])
 PY
@@ -33,13 +35,20 @@ PY
         journalctl --no-pager -o cat -u wetside-station -u wetside-desk -p warning | tail -n 20 | show
         ;;
     cuts)
-        $python /proof/watch.py check
-        systemctl start proof-sink.service
-        exec $python /proof/watch.py ack
+        systemctl start --no-block proof-sink.service
+        "${watch[@]}" check
+        exec "${watch[@]}" ack
         ;;
-    faults)
-        systemctl start proof-sink.service
-        bash /proof/faults.sh 2>&1 | show
+    look) "${watch[@]}" check ;;
+    faults | clock | slow | readonly)
+        systemctl start --no-block proof-sink.service
+        bash /proof/faults.sh "$mode" 2>&1 | show
+        ;;
+    measure)
+        sleep 20
+        { systemd-analyze time; systemd-analyze blame --no-pager | head -n 25
+          systemd-analyze critical-chain --no-pager wetside-station.service
+          systemctl --failed --no-pager; cat /proc/loadavg; free -m; } 2>&1 | show
         ;;
     *) exit 0 ;;
 esac

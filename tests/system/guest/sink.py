@@ -10,11 +10,13 @@ from __future__ import annotations
 import json
 import os
 import time
+from functools import partial
 from pathlib import Path
 
 from wetside import settings
 from wetside.devices.parts import button_gpios
 from wetside.outlook import Setup
+from wetside.readings import Place
 from wetside.session import sheet as sheets
 from wetside.session.presses import Button
 from wetside.session.signals import Cue, CueName
@@ -62,7 +64,7 @@ def main() -> None:
     world = SlowFingers(clock, PROOF / "w1", situation, seed=4)
     write_pins(world.pins, PROOF / "pins", button_gpios(loaded.pins).values())
     student, number = new_student(world, setup, 1), 1
-    heard, asked, began = 0.0, 0.0, False
+    heard, asked, began, dipped = 0.0, 0.0, False, False
     while True:
         clock.run_for(0.2)
         now = live(loaded.live_folder / "live.json")
@@ -73,6 +75,13 @@ def main() -> None:
         if state == "interrupted" and time.monotonic() > asked + 4.0:
             asked = time.monotonic()
             world.press(Button.NOW)
+        if state == "tempering" and not began and not dipped:
+            # a run that was taken up: this sink is new, its probe still lies beside the bath
+            dipped = True
+            world.move("probe", Place.DEVELOPER)
+            places = now.get("places")
+            if not isinstance(places, dict) or "developer" not in places.values():
+                clock.after(1.0, partial(world.press, Button.PROBE))
         if state in {"idle", "finished", "abandoned"} and time.monotonic() > asked + 6.0:
             asked = time.monotonic()
             if began:  # the roll before has ended: the next one, with fresh developer
