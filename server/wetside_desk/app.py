@@ -31,7 +31,7 @@ from wetside_desk.caretaker import Caretaker, address_of
 from wetside_desk.context import Desk
 from wetside_desk.files.edits import CannotEdit
 from wetside_desk.live import Relay
-from wetside_desk.pages import account, board, extras, public, shelf_tools, slip, summary
+from wetside_desk.pages import account, at_sink, board, extras, public, shelf_tools, slip, summary
 from wetside_desk.pages import bells as bell_pages
 from wetside_desk.pages import runs as run_pages
 from wetside_desk.pages import settings as settings_page
@@ -42,7 +42,7 @@ from wetside_desk.pages.render import page
 from wetside_desk.problems import Problem, ProblemError
 from wetside_desk.settings import DeskSettings
 from wetside_desk.shelf.counting import Counter
-from wetside_desk.store import accounts
+from wetside_desk.store import accounts, preferences
 from wetside_desk.store.database import Database
 
 _log = logging.getLogger("wetside_desk")
@@ -87,7 +87,10 @@ def create_app(settings: DeskSettings) -> FastAPI:
         database=database,
         gate=Gate(database, claim, Limiter()),
         relay=Relay(settings.live_file),
-        board=Relay(settings.live_file, board.text),
+        board=Relay(
+            settings.live_file,
+            lambda now: board.text(now, preferences.load(database).temperature),
+        ),
         address=address,
         counter=counter,
         periods=periods,
@@ -107,6 +110,7 @@ def create_app(settings: DeskSettings) -> FastAPI:
         summary.router,
         station_page.router,
         settings_page.router,
+        at_sink.router,
         shelf_tools.router,
         shelf_pages.router,
         bell_pages.router,

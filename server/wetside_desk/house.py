@@ -16,7 +16,9 @@ from wetside.development.bottles import ShelfFile
 from wetside.development.deadline import Handover, learn
 from wetside.development.shelf import Use
 from wetside.errors import FileProblem, JournalError
+from wetside.session import sinkfile
 from wetside.session.sheet import Sheet
+from wetside.session.sinkfile import SinkFile
 from wetside_desk import live
 from wetside_desk.context import Desk
 from wetside_desk.files import papers
@@ -64,6 +66,11 @@ def shelf(desk: Desk) -> Read[ShelfFile]:
 def bell_table(desk: Desk) -> Read[Bells]:
     """The bell table."""
     return _read(papers.bell_table(desk.settings.files_folder), papers.parse_bells)
+
+
+def sink(desk: Desk) -> Read[SinkFile]:
+    """What was chosen for the sink."""
+    return _read(papers.sink(desk.settings.files_folder), sinkfile.parse)
 
 
 def current_uses(desk: Desk) -> list[Use]:

@@ -59,6 +59,17 @@ class Story:
     probe_gap: bool = False
 
 
+@lru_cache(maxsize=4096)
+def approach(story: Story) -> tuple[float, float, float]:
+    """Bath and developer at the begin in degrees Celsius, and the time constant in seconds."""
+    dice = random.Random(story.seed)
+    bath = dice.uniform(18.5, 19.6) + (dice.uniform(-0.3, 0.3))
+    start = dice.uniform(23.0, 25.0)
+    tau = dice.uniform(120.0, 260.0)
+    off = SHEETS[story.sheet].setup().target_celsius - 20.0
+    return bath + off, start + off, tau
+
+
 @dataclass(slots=True)
 class _Teller:
     writer: Writer
@@ -96,21 +107,14 @@ class _Teller:
         )
 
     def celsius(self, at: float) -> tuple[float, float]:
-        dice = random.Random(self.story.seed)
-        bath = dice.uniform(18.5, 19.6) + (dice.uniform(-0.3, 0.3))
-        start = dice.uniform(23.0, 25.0)
-        tau = dice.uniform(120.0, 260.0)
-        target = SHEETS[self.story.sheet].setup().target_celsius
-        bath += target - 20.0
-        start += target - 20.0
+        bath, start, tau = approach(self.story)
         return bath + (start - bath) * math.exp(-(at - self.zero) / tau), bath
 
     def ready_at(self) -> float:
         setup = SHEETS[self.story.sheet].setup()
-        at = self.zero
-        while self.celsius(at)[0] > setup.target_celsius + setup.tolerance_celsius:
-            at += 0.5
-        return at
+        bath, start, tau = approach(self.story)
+        edge = setup.target_celsius + setup.tolerance_celsius
+        return self.zero + math.ceil(2 * tau * math.log((start - bath) / (edge - bath))) / 2
 
     def go(self, until: float) -> None:
         """Let time pass: samples, forecasts, the clock's events."""

@@ -6,7 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 
-_WIDTH, _NAME, _ROW, _NUMBER = 420, 165, 28, 70
+_WIDTH, _ROW, _NUMBER = 420, 28, 78
+#: Width of one character of the names, on the safe side, and the most that names may take.
+_CHARACTER, _NAMES = 7.4, 230
+_HEAD = 26
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,11 +22,23 @@ class Bar:
     says: str = ""
 
 
-def draw(title: str, bars: Sequence[Bar]) -> str:
-    """The bars as one SVG element, in the given order."""
+def _fitting(name: str) -> str:
+    most = int(_NAMES / _CHARACTER)
+    return name if len(name) <= most else f"{name[: most - 1]}\N{HORIZONTAL ELLIPSIS}"
+
+
+def draw(title: str, bars: Sequence[Bar], *, headed: bool = False) -> str:
+    """The bars as one SVG element, in the given order.
+
+    Names get the room that the longest one needs. ``headed``: with the title in the picture,
+    for a picture that stands alone.
+    """
     most = max([bar.of if bar.of is not None else bar.value for bar in bars], default=0) or 1.0
-    room = _WIDTH - _NAME - _NUMBER
-    height = max(len(bars), 1) * _ROW + 4
+    names = [_fitting(bar.name) for bar in bars]
+    begin = round(max([len(name) for name in names], default=0) * _CHARACTER) + 12
+    room = _WIDTH - begin - _NUMBER
+    head = _HEAD if headed else 0
+    height = max(len(bars), 1) * _ROW + 4 + head
     said = "; ".join(f"{bar.name}: {bar.says or f'{bar.value:g}'}" for bar in bars)
     parts = [
         (
@@ -32,18 +47,20 @@ def draw(title: str, bars: Sequence[Bar]) -> str:
             f'font-size="13"><title>{escape(title)}. {escape(said)}</title>'
         )
     ]
-    for number, bar in enumerate(bars):
-        top = number * _ROW + 4
+    if headed:
+        parts.append(f'<text x="4" y="17" font-weight="600">{escape(title)}</text>')
+    for number, (bar, name) in enumerate(zip(bars, names, strict=True)):
+        top = number * _ROW + 4 + head
         if bar.of is not None:
             parts.append(
-                f'<rect class="p-rest" x="{_NAME}" y="{top}" width="{bar.of / most * room:.1f}" '
+                f'<rect class="p-rest" x="{begin}" y="{top}" width="{bar.of / most * room:.1f}" '
                 f'height="{_ROW - 8}" fill="#ddd5c6"/>'
             )
         parts.append(
-            f'<rect class="p-bar" x="{_NAME}" y="{top}" width="{bar.value / most * room:.1f}" '
+            f'<rect class="p-bar" x="{begin}" y="{top}" width="{bar.value / most * room:.1f}" '
             f'height="{_ROW - 8}" fill="#9a3412"/>'
-            f'<text class="p-text" x="{_NAME - 8}" y="{top + 14}" text-anchor="end" '
-            f'fill="#5d564c">{escape(bar.name)}</text>'
+            f'<text class="p-text" x="{begin - 8}" y="{top + 14}" text-anchor="end" '
+            f'fill="#5d564c">{escape(name)}</text>'
             f'<text class="p-text" x="{_WIDTH - _NUMBER + 8}" y="{top + 14}" fill="#5d564c">'
             f"{escape(bar.says or f'{bar.value:g}')}</text>"
         )

@@ -125,7 +125,7 @@ def _bands(chart: Chart, frame: _Frame) -> Iterator[str]:
             f'<rect class="p-band" x="{_LEFT}" width="{WIDTH - _LEFT - _RIGHT}" y="{top:.1f}" '
             f'height="{max(low - top, 1):.1f}" fill="#1c6438" fill-opacity="0.16"/>'
         )
-        yield _text(WIDTH - _RIGHT - 4, top - 3, band.name, anchor="end")
+        yield _text(_LEFT + 4, top - 3, band.name)
     for level in chart.levels:
         at = frame.y(level.at)
         yield (
@@ -135,20 +135,38 @@ def _bands(chart: Chart, frame: _Frame) -> Iterator[str]:
         yield _text(WIDTH - _RIGHT - 4, at - 4, level.name, anchor="end")
 
 
+#: Rows in which the names of marks stand; a name that fits into none is left out.
+MARK_ROWS = 4
+_MARK_ROW_HEIGHT = 13
+
+
+def rows_of(places: Sequence[tuple[float, float]], right: float) -> list[int | None]:
+    """The row of each name, so that none lies over another; None where there is no room.
+
+    ``places`` are left edge and width of each, in order; nothing may reach beyond ``right``.
+    """
+    free = [-math.inf] * MARK_ROWS
+    found: list[int | None] = []
+    for at, width in places:
+        fits = (row for row in range(MARK_ROWS) if free[row] <= at)
+        row = next(fits, None) if at + width <= right else None
+        found.append(row)
+        if row is not None:
+            free[row] = at + width + 6
+    return found
+
+
 def _marks(chart: Chart, frame: _Frame) -> Iterator[str]:
-    free = -1e9
-    for mark in chart.marks:
-        if not frame.x0 <= mark.at <= frame.x1:
-            continue
+    shown = [mark for mark in chart.marks if frame.x0 <= mark.at <= frame.x1]
+    places = [(frame.x(mark.at) + 3, 6.6 * len(mark.name)) for mark in shown]
+    for mark, row in zip(shown, rows_of(places, WIDTH), strict=True):
         at = frame.x(mark.at)
         yield (
             f'<line class="p-mark" x1="{at:.1f}" x2="{at:.1f}" y1="{_TOP}" '
             f'y2="{HEIGHT - _BOTTOM}" stroke="{_SOFT}" stroke-dasharray="2 3"/>'
         )
-        width = 6.6 * len(mark.name)
-        if at >= free and at + width < WIDTH:
-            yield _text(at + 3, _TOP + 11, mark.name)
-            free = at + width + 6
+        if row is not None:
+            yield _text(at + 3, _TOP + 11 + row * _MARK_ROW_HEIGHT, mark.name)
 
 
 def _line(line: Line, frame: _Frame) -> Iterator[str]:

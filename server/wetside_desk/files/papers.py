@@ -21,9 +21,9 @@ from wetside import tomlfile
 from wetside.development import bells, bottles
 from wetside.development.bells import Bells
 from wetside.development.bottles import ShelfFile
-from wetside.errors import BellsError, FileProblem, SheetError, ShelfError
+from wetside.errors import BellsError, FileProblem, SettingsError, SheetError, ShelfError
 from wetside.session import sheet as sheets
-from wetside.session import sheet_edit
+from wetside.session import sheet_edit, sinkfile
 from wetside_desk.store import versions
 from wetside_desk.store.database import Database
 
@@ -45,7 +45,7 @@ class Stale(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Paper:
-    """One file: ``kind`` is shelf, bells or sheet, ``name`` its file's name."""
+    """One file: ``kind`` is shelf, bells, sink or sheet, ``name`` its file's name."""
 
     kind: str
     name: str
@@ -120,6 +120,11 @@ def shelf(folder: Path) -> Paper:
 def bell_table(folder: Path) -> Paper:
     """The periods of the school."""
     return Paper("bells", "bells.toml", folder / "bells.toml", parse_bells, BellsError)
+
+
+def sink(folder: Path) -> Paper:
+    """What was chosen for the sink: its tones, the unit of its display."""
+    return Paper("sink", "sink.toml", folder / "sink.toml", sinkfile.parse, SettingsError)
 
 
 def sheet(folder: Path, file: str) -> Paper:

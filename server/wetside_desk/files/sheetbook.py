@@ -7,7 +7,7 @@ from difflib import SequenceMatcher
 
 from wetside.errors import FileProblem
 from wetside.session import sheet_edit
-from wetside.session.sheet import Sheet
+from wetside.session.sheet import Sheet, StepKind
 from wetside_desk import house
 from wetside_desk.context import Desk
 from wetside_desk.files import edits, lines, papers
@@ -99,6 +99,27 @@ def copy(desk: Desk, file: str, new_file: str, name: str, title: str, who: str) 
     except CannotEdit as error:
         raise ProblemError("file-refused", f"{file}: {error}") from error
     house.write(desk, paper, copied, papers.tag_of(""), who)
+
+
+def set_tolerance(desk: Desk, file: str, celsius: float, who: str) -> None:
+    """Change how far the developer may be off the target; a shipped sheet is copied first.
+
+    Raises
+    ------
+    ProblemError
+        No such sheet, a tolerance that cannot be, or the file was changed meanwhile.
+    """
+    listed = find(desk, file).listed
+    if listed.checked.sheet is None:
+        raise ProblemError("file-refused", f"{file} has mistakes; mend them first.")
+    kinds = [step.kind for step in listed.checked.sheet.step]
+    place = kinds.index(StepKind.TEMPER) + 1
+    try:
+        text = edits.change(listed.text, "step", place, {"tolerance_celsius": celsius})
+    except CannotEdit as error:
+        raise ProblemError("file-refused", f"{file}: {error}") from error
+    seen = papers.tag_of(listed.text if listed.own else "")
+    house.write(desk, own(desk, file), text, seen, who)
 
 
 def remove(desk: Desk, paper: Paper, seen: str, who: str) -> None:

@@ -21,8 +21,8 @@ _NEEDS = {
 }
 
 
-def words(now: StationNow) -> dict[str, str]:
-    """Every text of the board; an empty one is hidden.
+def words(now: StationNow, unit: str = "C") -> dict[str, str]:
+    """Every text of the board; an empty one is hidden. Temperatures are in ``unit``, C or F.
 
     ``tone`` is calm, ready, hand (needs somebody) or off; ``said`` changes only when
     something new is to be read aloud, so it carries no running seconds.
@@ -45,8 +45,8 @@ def words(now: StationNow) -> dict[str, str]:
         "big": _big(live),
         "range": _range(live),
         "next": f"Next: {live.next}" if live.next else "",
-        "developer": _temperature(live.outlook, "developer"),
-        "bath": _temperature(live.outlook, "bath"),
+        "developer": _temperature(live.outlook, "developer", unit) if _tempers(live) else "",
+        "bath": _temperature(live.outlook, "bath", unit) if _bath_is_known(live) else "",
         "needs": _needs(live),
         "note": "Lights out: the display shows nothing while film is open." if live.dark else "",
         "screen": " ".join(
@@ -59,9 +59,9 @@ def words(now: StationNow) -> dict[str, str]:
     return found
 
 
-def text(now: StationNow) -> str:
+def text(now: StationNow, unit: str = "C") -> str:
     """`words` as JSON, for the stream."""
-    return json.dumps(words(now), ensure_ascii=False)
+    return json.dumps(words(now, unit), ensure_ascii=False)
 
 
 _EMPTY = dict.fromkeys(
@@ -129,9 +129,22 @@ def _window_range(quantiles: LiveQuantiles) -> str:
     return f"until the window closes; at least {early}"
 
 
-def _temperature(outlook: LiveOutlook | None, which: str) -> str:
+def _tempers(live: Live) -> bool:
+    """Whether there is a developer to speak of: none without a roll, or after the pour."""
+    return live.state in {"tempering", "ready"}
+
+
+def _bath_is_known(live: Live) -> bool:
+    """Without a roll the bath is told only while a probe is in it."""
+    return _tempers(live) or "bath" in live.places.values()
+
+
+def _temperature(outlook: LiveOutlook | None, which: str, unit: str) -> str:
     found = None if outlook is None else getattr(outlook, which)
-    return "" if found is None else f"{found.celsius:.1f} °C ± {2 * found.sd:.1f}"
+    if found is None:
+        return ""
+    spread = 2 * found.sd * (1.8 if unit == "F" else 1.0)
+    return f"{plain.temperature(found.celsius, unit)} ± {spread:.1f}"
 
 
 def _needs(live: Live) -> str:

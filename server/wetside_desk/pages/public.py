@@ -14,6 +14,7 @@ from wetside_desk.pages import board
 from wetside_desk.pages.account import inside
 from wetside_desk.pages.render import THEMES, page
 from wetside_desk.problems import ProblemError
+from wetside_desk.store import preferences
 
 router = APIRouter(include_in_schema=False)
 
@@ -22,7 +23,9 @@ router = APIRouter(include_in_schema=False)
 def live_page(request: Request, desk: TheDesk) -> HTMLResponse:
     """The board: what the display shows, and what it means."""
     now = live.read(desk.settings.live_file)
-    return page(request, "live.html", board=board.words(now))
+    return page(
+        request, "live.html", board=board.words(now, preferences.load(desk.database).temperature)
+    )
 
 
 @router.get("/live/words", response_class=EventSourceResponse, dependencies=[Depends(watcher)])

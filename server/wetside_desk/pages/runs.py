@@ -117,6 +117,18 @@ def run_page(request: Request, desk: TheDesk, run: RunId) -> HTMLResponse:
     )
 
 
+def picture(drawn: str, name: str) -> Response:
+    """A drawn chart as a file to keep."""
+    return Response(
+        drawn,
+        media_type="image/svg+xml",
+        headers={
+            "Content-Disposition": f'attachment; filename="{name}.svg"',
+            "Cache-Control": "no-store",
+        },
+    )
+
+
 def _chart(desk: Desk, run: str, which: str) -> series.Chart:
     _, seen = _reviewed(desk, run)
     if which == "trace":
@@ -138,14 +150,7 @@ def chart_json(desk: TheDesk, run: RunId, which: str) -> JSONResponse:
 @router.get("/runs/{run}/{which}.svg")
 def chart_svg(desk: TheDesk, run: RunId, which: str) -> Response:
     """A chart as a file."""
-    return Response(
-        svg.draw(_chart(desk, run, which)),
-        media_type="image/svg+xml",
-        headers={
-            "Content-Disposition": f'attachment; filename="{run}-{which}.svg"',
-            "Cache-Control": "no-store",
-        },
-    )
+    return picture(svg.draw(_chart(desk, run, which)), f"{run}-{which}")
 
 
 @router.post("/runs/{run}/note")
@@ -253,6 +258,16 @@ def compare_json(
     """The same for the page's script."""
     _, chart = _compared(desk, _wanted(run or []))
     return JSONResponse(series.as_json(chart), headers={"Cache-Control": "no-store"})
+
+
+@router.get("/compare.svg")
+def compare_svg(
+    desk: TheDesk,
+    run: Annotated[list[str] | None, Query()] = None,
+) -> Response:
+    """The same as a file."""
+    _, chart = _compared(desk, _wanted(run or []))
+    return picture(svg.draw(chart), "runs-over-each-other")
 
 
 @router.get("/rules")

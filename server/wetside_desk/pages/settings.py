@@ -9,10 +9,12 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Form, Request, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse, Response, StreamingResponse
 
-from wetside_desk import backup
+from wetside.session import sinkfile
+from wetside_desk import backup, house
 from wetside_desk.access import limits
 from wetside_desk.access.gate import Sent, client_of, teacher
 from wetside_desk.context import Desk, TheDesk
+from wetside_desk.files import papers
 from wetside_desk.pages.render import page
 from wetside_desk.problems import ProblemError
 from wetside_desk.store import accounts, audit, labels, preferences
@@ -22,7 +24,9 @@ router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
 Short = Annotated[str, Form(max_length=80)]
 
 
-def _settings(request: Request, desk: Desk, status: int = 200, **more: str) -> HTMLResponse:
+def settings_page_of(request: Request, desk: Desk, status: int = 200, **more: str) -> HTMLResponse:
+    """The page, with what it has to tell: ``wrong``, ``done`` or a new ``key``."""
+    chosen = house.sink(desk)
     told = {"wrong": "", "done": "", "key": "", **more}
     return page(
         request,
@@ -32,6 +36,10 @@ def _settings(request: Request, desk: Desk, status: int = 200, **more: str) -> H
         audit=audit.latest(desk.database, 60),
         claimed=accounts.claimed(desk.database),
         shortest=accounts.SHORTEST_PASSPHRASE,
+        sink=chosen.content or sinkfile.SinkFile(),
+        sink_seen=chosen.written.tag,
+        sink_problems=chosen.problems,
+        sheets=[one for one in papers.list_sheets(desk.settings.files_folder) if one.checked.sheet],
         **told,
     )
 
@@ -39,7 +47,7 @@ def _settings(request: Request, desk: Desk, status: int = 200, **more: str) -> H
 @router.get("/settings")
 def settings_page(request: Request, desk: TheDesk) -> HTMLResponse:
     """All of it on one page."""
-    return _settings(request, desk)
+    return settings_page_of(request, desk)
 
 
 @router.post("/settings/preferences")
@@ -65,7 +73,7 @@ def save_preferences(
         ):
             found = preferences.changed(found, name, value)
     except ValueError as error:
-        return _settings(request, desk, 422, wrong=f"{error}.")
+        return settings_page_of(request, desk, 422, wrong=f"{error}.")
     preferences.save(desk.database, found)
     audit.add(desk.database, who.name, "preferences saved")
     return RedirectResponse("/settings", status_code=303)
@@ -85,13 +93,13 @@ def change_passphrase(
         raise ProblemError("forbidden", "The first passphrase is set at /first-start.")
     desk.gate.limiter.take(limits.SIGN_IN, client_of(request))
     if not accounts.passphrase_fits(desk.database, old):
-        return _settings(request, desk, 403, wrong="That is not the present passphrase.")
+        return settings_page_of(request, desk, 403, wrong="That is not the present passphrase.")
     if passphrase != again:
-        return _settings(request, desk, 422, wrong="The two new passphrases differ.")
+        return settings_page_of(request, desk, 422, wrong="The two new passphrases differ.")
     try:
         accounts.set_passphrase(desk.database, passphrase)
     except ValueError as error:
-        return _settings(request, desk, 422, wrong=f"{error}.")
+        return settings_page_of(request, desk, 422, wrong=f"{error}.")
     audit.add(desk.database, who.name, "passphrase changed, all sessions ended")
     return RedirectResponse("/sign-in", status_code=303)
 
@@ -108,10 +116,10 @@ def revoke(desk: TheDesk, who: Sent, digest: Short = "") -> RedirectResponse:
 def new_key(request: Request, desk: TheDesk, who: Sent, name: Short = "") -> HTMLResponse:
     """A key for a program, shown once."""
     if not name.strip():
-        return _settings(request, desk, 422, wrong="Give the key a name.")
+        return settings_page_of(request, desk, 422, wrong="Give the key a name.")
     key = accounts.open_session(desk.database, name.strip(), "key")
     audit.add(desk.database, who.name, "key made", name.strip())
-    return _settings(request, desk, key=key)
+    return settings_page_of(request, desk, key=key)
 
 
 @router.get("/settings/backup")
@@ -142,7 +150,7 @@ def restore_backup(request: Request, desk: TheDesk, who: Sent, file: UploadFile)
         try:
             backup.restore(Path(taken.name), desk.database)
         except backup.NotABackup as error:
-            return _settings(request, desk, 422, wrong=str(error))
+            return settings_page_of(request, desk, 422, wrong=str(error))
     audit.add(desk.database, who.name, "backup restored")
     return RedirectResponse("/sign-in", status_code=303)
 
@@ -152,4 +160,4 @@ def forget_student(request: Request, desk: TheDesk, who: Sent, label: Short = ""
     """Remove a student's label and the notes on the runs that carried it."""
     number = labels.forget(desk.database, label.strip()) if label.strip() else 0
     audit.add(desk.database, who.name, "student forgotten", f"{number} runs")
-    return _settings(request, desk, done=f"The label was removed from {number} runs.")
+    return settings_page_of(request, desk, done=f"The label was removed from {number} runs.")

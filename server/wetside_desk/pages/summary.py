@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from fastapi import APIRouter, Depends, Request
-from fastapi.responses import HTMLResponse, StreamingResponse
+from fastapi.responses import HTMLResponse, Response, StreamingResponse
 
 from wetside.journal.schema import RunFilter, RunRow
 from wetside_desk import digest, formats
@@ -14,8 +14,9 @@ from wetside_desk.charts import bars
 from wetside_desk.context import Desk, TheDesk
 from wetside_desk.pages import words
 from wetside_desk.pages.render import page
-from wetside_desk.pages.runs import listed
-from wetside_desk.pages.search import Asked, as_filter
+from wetside_desk.pages.runs import listed, picture
+from wetside_desk.pages.search import Asked, Search, as_filter
+from wetside_desk.problems import ProblemError
 from wetside_desk.store import labels, notes
 
 router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
@@ -39,32 +40,45 @@ def every_run(desk: Desk, wanted: RunFilter, most: int = MOST_RUNS) -> Iterator[
             return
 
 
-def _shares(title: str, parts: dict[str, digest.Share]) -> str:
-    return bars.draw(
-        title,
-        [
-            bars.Bar(name, part.hit, part.of, f"{part.hit} of {part.of}")
-            for name, part in parts.items()
-        ],
-    )
+def _shares(parts: dict[str, digest.Share]) -> list[bars.Bar]:
+    return [
+        bars.Bar(name, part.hit, part.of, f"{part.hit} of {part.of}")
+        for name, part in parts.items()
+    ]
 
 
-def _counts(title: str, parts: list[tuple[str, int]]) -> str:
-    return bars.draw(title, [bars.Bar(name, number) for name, number in parts])
+def _counts(parts: list[tuple[str, int]]) -> list[bars.Bar]:
+    return [bars.Bar(name, number) for name, number in parts]
 
 
-@router.get("/summary")
-def summary_page(request: Request, desk: TheDesk, search: Asked) -> HTMLResponse:
-    """What goes wrong here, and when."""
-    found = digest.digest(
+def charts_of(found: digest.Digest) -> dict[str, tuple[str, list[bars.Bar]]]:
+    """The charts of a summary, by a short name: title and bars."""
+    hours = {f"{hour:02d}:00": found.hours[hour] for hour in sorted(found.hours)}
+    weeks = {week: found.weeks[week] for week in sorted(found.weeks)[-16:]}
+    flags = [(words.flag(flag), number) for flag, number in found.flags.most_common(12)]
+    return {
+        "flags": ("Flags", _counts(flags)),
+        "outcomes": ("Outcomes", _counts(found.outcomes.most_common())),
+        "weeks": ("Poured inside the window, by week", _shares(weeks)),
+        "hours": ("Poured inside the window, by hour of the day", _shares(hours)),
+        "sheets": ("Poured inside the window, by sheet", _shares(found.sheets)),
+    }
+
+
+def _digest(desk: Desk, search: Search) -> digest.Digest:
+    return digest.digest(
         (
             (row, formats.local(listed(row)))
             for row in every_run(desk, as_filter(search, desk.database))
         ),
         notes.outcomes_of(desk.database),
     )
-    hours = {f"{hour:02d}:00": found.hours[hour] for hour in sorted(found.hours)}
-    weeks = {week: found.weeks[week] for week in sorted(found.weeks)[-16:]}
+
+
+@router.get("/summary")
+def summary_page(request: Request, desk: TheDesk, search: Asked) -> HTMLResponse:
+    """What goes wrong here, and when."""
+    found = _digest(desk, search)
     return page(
         request,
         "summary.html",
@@ -72,14 +86,21 @@ def summary_page(request: Request, desk: TheDesk, search: Asked) -> HTMLResponse
         found=found,
         most=MOST_RUNS,
         sheets=desk.reader.sheets(),
-        by_flag=_counts(
-            "Flags", [(words.flag(flag), number) for flag, number in found.flags.most_common(12)]
-        ),
-        by_outcome=_counts("Outcomes", found.outcomes.most_common()),
-        by_week=_shares("Poured inside the window, by week", weeks),
-        by_hour=_shares("Poured inside the window, by hour of the day", hours),
-        by_sheet=_shares("Poured inside the window, by sheet", found.sheets),
+        charts={
+            name: (title, bars.draw(title, drawn) if drawn else "")
+            for name, (title, drawn) in charts_of(found).items()
+        },
     )
+
+
+@router.get("/summary/{which}.svg")
+def summary_svg(desk: TheDesk, search: Asked, which: str) -> Response:
+    """A chart of the summary as a file."""
+    charts = charts_of(_digest(desk, search))
+    if which not in charts:
+        raise ProblemError("not-found", f"There is no chart called {which}.")
+    title, drawn = charts[which]
+    return picture(bars.draw(title, drawn, headed=True), f"summary-{which}")
 
 
 @router.get("/report")

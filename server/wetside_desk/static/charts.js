@@ -45,8 +45,8 @@
         const top = y.getPixelForValue(band.high);
         pen.fillRect(area.left, top, area.width, Math.max(y.getPixelForValue(band.low) - top, 1));
         pen.fillStyle = ink("soft");
-        pen.textAlign = "right";
-        pen.fillText(band.name, area.right - 4, top - 4);
+        pen.textAlign = "left";
+        pen.fillText(band.name, area.left + 4, top - 4);
       }
       for (const level of options.levels) {
         const at = y.getPixelForValue(level.at);
@@ -64,7 +64,7 @@
       pen.setLineDash([2, 3]);
       pen.strokeStyle = ink("soft");
       pen.fillStyle = ink("soft");
-      let free = -1;
+      const free = [-1, -1, -1, -1];  // where each row of names has room again
       for (const mark of options.marks) {
         const at = x.getPixelForValue(mark.at);
         if (at < area.left - 1 || at > area.right) continue;
@@ -73,9 +73,10 @@
         pen.lineTo(at, area.bottom);
         pen.stroke();
         const width = pen.measureText(mark.name).width;
-        if (at >= free && at + width < area.right) {
-          pen.fillText(mark.name, at + 3, area.top + 11);
-          free = at + width + 6;
+        const row = free.findIndex((end) => end <= at + 3);
+        if (row >= 0 && at + 3 + width < area.right) {
+          pen.fillText(mark.name, at + 3, area.top + 11 + row * 13);
+          free[row] = at + width + 9;
         }
       }
       pen.restore();

@@ -76,7 +76,7 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
     (
         """
         CREATE TABLE version (
-            kind   TEXT NOT NULL,       -- 'shelf', 'bells' or 'sheet'
+            kind   TEXT NOT NULL,       -- 'shelf', 'bells', 'sink' or 'sheet'
             name   TEXT NOT NULL,
             number INTEGER NOT NULL,
             at     REAL NOT NULL,

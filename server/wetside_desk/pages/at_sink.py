@@ -1,0 +1,65 @@
+"""Settings that the station takes up at the next roll: tones, the display's unit, tolerances."""
+
+from fastapi import APIRouter, Depends, Request
+from fastapi.responses import RedirectResponse, Response
+
+from wetside_desk import house
+from wetside_desk.access.gate import Sent, teacher
+from wetside_desk.context import TheDesk
+from wetside_desk.files import edits, papers, sheetbook
+from wetside_desk.files.edits import CannotEdit
+from wetside_desk.pages import forms
+from wetside_desk.pages.forms import Fields, text_of
+from wetside_desk.pages.settings import settings_page_of
+from wetside_desk.problems import ProblemError
+from wetside_desk.store import preferences
+
+router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
+
+_FAHRENHEIT = {"": None, "C": False, "F": True}
+
+
+def _said(error: Exception) -> str:
+    return "; ".join(f"{key}: {why}" if key else why for key, why in forms.problems_of(error))
+
+
+@router.post("/settings/sink")
+def choose_sink(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Response:
+    """Keep the tones and the display's unit."""
+    paper = papers.sink(desk.settings.files_folder)
+    try:
+        text = edits.set_keys(
+            papers.read(paper).text, {"fahrenheit": _FAHRENHEIT.get(text_of(form, "fahrenheit"))}
+        )
+        text = edits.set_table(
+            text,
+            "tones",
+            {
+                "agitation": text_of(form, "agitation") or "full",
+                "calm": text_of(form, "calm") == "on",
+                "pitch": text_of(form, "pitch") or "usual",
+            },
+        )
+        house.write(desk, paper, text, text_of(form, "seen"), who.name)
+    except (CannotEdit, ProblemError) as error:
+        return settings_page_of(request, desk, 422, wrong=_said(error))
+    return RedirectResponse("/settings#sink", status_code=303)
+
+
+@router.post("/settings/tolerance")
+def set_tolerance(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Response:
+    """Change the tolerance of one sheet."""
+    given = text_of(form, "tolerance")
+    try:
+        value = float(given.replace(",", "."))
+    except ValueError:
+        return settings_page_of(
+            request, desk, 422, wrong=f"{given!r} is not a number of degrees, such as 0.5."
+        )
+    if preferences.load(desk.database).temperature == "F":
+        value /= 1.8
+    try:
+        sheetbook.set_tolerance(desk, text_of(form, "file"), round(value, 3), who.name)
+    except ProblemError as error:
+        return settings_page_of(request, desk, 422, wrong=_said(error))
+    return RedirectResponse("/settings#tolerance", status_code=303)
