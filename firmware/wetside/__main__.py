@@ -4,6 +4,7 @@ import typer
 
 from wetside import __version__
 from wetside.commands.bench.command import bench
+from wetside.commands.calibrate.command import calibrate
 from wetside.commands.containers import app as containers
 from wetside.commands.desk import desk
 from wetside.commands.doctor.command import doctor
@@ -29,6 +30,7 @@ app.add_typer(sheet, name="sheet")
 app.add_typer(containers, name="containers")
 app.command()(screens)
 app.command()(doctor)
+app.command()(calibrate)
 
 
 def _version(value: bool) -> None:

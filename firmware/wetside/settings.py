@@ -4,6 +4,7 @@ The defaults are the wiring of hardware/wiring.toml; a test holds the two togeth
 """
 
 import re
+from datetime import date
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -65,13 +66,18 @@ class Display(_Table):
 
 
 class Probe(_Table):
-    """One DS18B20, known by the twelve hex digits of its ROM id."""
+    """One DS18B20, known by the twelve hex digits of its ROM id.
+
+    ``slope`` times what it reads plus ``offset_celsius`` is the temperature, ``sd_celsius`` how
+    well that is known, ``calibrated`` the day it was found out (``wetside calibrate``).
+    """
 
     rom: str
     name: Annotated[str, Field(min_length=1, max_length=12)]
     offset_celsius: Annotated[float, Field(ge=-5, le=5)] = 0.0
     slope: Annotated[float, Field(ge=0.9, le=1.1)] = 1.0
     sd_celsius: Annotated[float, Field(gt=0, le=2)] | None = None
+    calibrated: date | None = None
 
     @field_validator("rom")
     @classmethod

@@ -81,6 +81,18 @@ class LiveScreen(_Part):
     lines: tuple[str, ...] = ()
 
 
+class LiveProbe(_Part):
+    """Whether the probes were corrected against a reference, and what they can promise.
+
+    ``sd_celsius`` is the standard deviation of the worst probe's lasting error;
+    ``promised_celsius`` is the tolerance that it holds 19 times in 20.
+    """
+
+    corrected: bool = False
+    sd_celsius: float | None = None
+    promised_celsius: float | None = None
+
+
 class LiveCue(_Part):
     """The last cue that was given."""
 
@@ -110,6 +122,7 @@ class Live(_Part):
     next: str | None = None
     outlook: LiveOutlook | None = None
     places: dict[str, str] = Field(default_factory=dict)
+    probe: LiveProbe | None = None
     troubles: dict[str, str] = Field(default_factory=dict)
     flags: tuple[str, ...] = ()
     screen: LiveScreen = LiveScreen()

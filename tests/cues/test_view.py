@@ -208,8 +208,13 @@ def test_the_promise_is_two_deviations_and_the_limit_of_an_uncorrected_probe(
 def test_an_uncorrected_probe_is_said() -> None:
     """Who reads a promise of half a degree is told what would better it."""
     given = tempering(outlook(ready=Quantiles(90.0, 100.0, 120.0)), corrected=False)
-    seen = {view(replace(given, now=given.now + 4 * n)).lines[-1] for n in range(4)}
-    assert "probe not yet corrected" in seen
+    seen = {view(replace(given, now=given.now + 4 * n)).lines[-1] for n in range(6)}
+    tolerance = given.session.sheet.setup().tolerance_celsius if given.session.sheet else 0.0
+    assert {"probe not yet corrected", f"cannot promise ±{tolerance:.1f} °C"} <= seen
+    poor = replace(given, corrected=True, probe_sd_celsius=tolerance)
+    seen = {view(replace(poor, now=given.now + 4 * n)).lines[-1] for n in range(6)}
+    assert f"cannot promise ±{tolerance:.1f} °C" in seen
+    assert "probe not yet corrected" not in seen
 
 
 @pytest.mark.parametrize(

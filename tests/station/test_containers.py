@@ -104,7 +104,7 @@ def test_finished_runs_move_the_next_runs_prior_to_the_container(
     assert prior.log_coupling_sd < bare.log_coupling_sd
     assert abs(prior.log_coupling - math.log(RATE)) < abs(bare.log_coupling - math.log(RATE))
     senses = Senses(
-        0.0, setup, 0.1, Supplies(), lambda one: containers.prior_of(containers.read(ledger), one)
+        0.0, setup, (), Supplies(), lambda one: containers.prior_of(containers.read(ledger), one)
     )
     assert prior == senses._belief.prior
     other = replace(setup, wall=Wall.STEEL, volume_millilitres=900.0)

@@ -21,8 +21,8 @@ def idle(snapshot: Snapshot) -> Notice:
     notes = [*_troubles(snapshot), *snapshot.warnings]
     if snapshot.address:
         notes.append(snapshot.address)
-    if not snapshot.corrected:
-        notes.append("probe not yet corrected")
+    tolerance = sheet.setup().tolerance_celsius if sheet else None
+    notes += wording.unpromised(snapshot, tolerance)
     if sheet is None:
         return Notice(
             name="idle",

@@ -22,7 +22,8 @@ class Snapshot:
     usable reading and why (the whole bus under the name ``bus``). ``message`` is a cue that
     stays on the screen for a few seconds over whatever else would stand there. ``offered``
     is the sheet that a press of ``now`` would begin. ``corrected`` says whether the probes
-    were corrected against a reference: without, +-0.3 C cannot be promised. ``fahrenheit``
+    were corrected against a reference: without, +-0.3 C cannot be promised.
+    ``probe_sd_celsius`` is the standard deviation of their lasting error. ``fahrenheit``
     says in which unit temperatures are shown. ``choice`` compares waiting with pouring now,
     None where the sheet has no law of development or nothing can be said yet. ``bell`` holds
     short lines about the bell. ``wide_steps`` are steps of temperature between the sheet's
@@ -39,6 +40,7 @@ class Snapshot:
     offered: Sheet | None = None
     lights_out: bool = False
     corrected: bool = False
+    probe_sd_celsius: float = 0.0
     address: str | None = None
     warnings: tuple[str, ...] = ()
     fahrenheit: bool = False

@@ -135,8 +135,7 @@ def _advice(snapshot: Snapshot, outlook: Outlook | None) -> tuple[str, ...]:
     texts = [span if ready_in.p05 is None else f"ready {span}"]
     if Place.AIR in snapshot.places.values():
         texts.insert(0, "probe into the bath")
-    if not snapshot.corrected:
-        texts.append("probe not yet corrected")
+    texts += wording.unpromised(snapshot, _temper(snapshot).tolerance_celsius)
     texts.extend(snapshot.advice)
     return (*texts, *ask, *snapshot.bell, *_wide(snapshot), *snapshot.warnings)
 

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 
 from wetside.cues.lettering import width, wrap
 from wetside.cues.panels import ROOM
+from wetside.cues.snapshot import Snapshot
 from wetside.outlook import Temperature
 from wetside.readings import Condition
 from wetside.session.sheet import Afterwards, Step
@@ -15,6 +16,8 @@ from wetside.units import celsius_to_fahrenheit, clock_text
 
 #: What an uncorrected DS18B20 may be off (data sheet: +-0.5 C from -10 to +85 C).
 UNCORRECTED_CELSIUS = 0.5
+#: A tolerance is promised where 19 of 20 probes with this sd hold it.
+PROMISED_SDS = 1.96
 
 #: A line that has more than one thing to say changes after so many seconds.
 PAGE_SECONDS = 4.0
@@ -76,6 +79,17 @@ def half_width(believed: Temperature, *, corrected: bool) -> float:
     compared with a reference, added as independent errors are.
     """
     return math.hypot(2 * believed.sd, 0.0 if corrected else UNCORRECTED_CELSIUS)
+
+
+def unpromised(snapshot: Snapshot, tolerance_celsius: float | None) -> tuple[str, ...]:
+    """What the probes cannot promise, in lines of the display; nothing where they can."""
+    texts = () if snapshot.corrected else ("probe not yet corrected",)
+    sd = snapshot.probe_sd_celsius
+    wide = not snapshot.corrected or (tolerance_celsius or 1.0) < PROMISED_SDS * sd
+    if tolerance_celsius is None or not wide:
+        return texts
+    off = difference(tolerance_celsius, fahrenheit=snapshot.fahrenheit)
+    return (*texts, f"cannot promise ±{off}")
 
 
 def plus_minus(celsius: float, *, fahrenheit: bool) -> str:

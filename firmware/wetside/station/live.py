@@ -15,6 +15,7 @@ from wetside import __version__
 from wetside.clock import Moment
 from wetside.cues.notice import Notice
 from wetside.cues.snapshot import Snapshot
+from wetside.cues.wording import PROMISED_SDS
 from wetside.outlook import Outlook
 from wetside.session.chemistry import choice_object
 from wetside.session.events import Json
@@ -77,6 +78,11 @@ def live_object(
         "effective": asdict(session.developed) if session.developed else None,
         "bell": None if bell is None else dict(bell),
         "places": {name: str(place) for name, place in snapshot.places.items()},
+        "probe": {
+            "corrected": snapshot.corrected,
+            "sd_celsius": round(snapshot.probe_sd_celsius, 3),
+            "promised_celsius": round(PROMISED_SDS * snapshot.probe_sd_celsius, 2),
+        },
         "troubles": {name: str(condition) for name, condition in snapshot.troubles.items()},
         "flags": list(session.flags),
         "screen": {

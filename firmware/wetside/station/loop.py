@@ -29,7 +29,7 @@ from wetside.station.diary import Diary, Journal
 from wetside.station.face import Face
 from wetside.station.hands import Hands, setup_of
 from wetside.station.recovery import TakeUp
-from wetside.station.senses import Learnt, Senses, probe_sd
+from wetside.station.senses import Learnt, Senses
 from wetside.station.speech import Speech
 
 #: The display and the live file are renewed this often.
@@ -85,7 +85,7 @@ class Station:
         now = clock.now()
         self._diary = Diary(journal, clock, settings.station)
         setup = setup_of(sheets[0] if sheets else None)
-        self._senses = Senses(now, setup, probe_sd(settings.probe), settings.supplies, learnt)
+        self._senses = Senses(now, setup, settings.probe, settings.supplies, learnt)
         self._developer = DeveloperWatch(
             Temperature(settings.room_celsius, settings.room_sd_celsius)
         )
@@ -267,7 +267,8 @@ class Station:
             message=self._speech.shown(now),
             offered=self._hands.offered,
             lights_out=self._hands.lights_out,
-            corrected=any(probe.sd_celsius is not None for probe in self._settings.probe),
+            corrected=self._senses.corrected,
+            probe_sd_celsius=self._senses.probe_sd_celsius,
             warnings=self._face.warnings,
             fahrenheit=fahrenheit,
             choice=self._developer.choice if tempering else None,

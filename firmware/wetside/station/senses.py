@@ -14,13 +14,10 @@ from wetside.settings import Probe, Supplies
 from wetside.station import places, troubles
 from wetside.station.advising import Adviser, lines
 from wetside.station.troubles import Change
+from wetside.thermal.calibration import UNCORRECTED_SD
 from wetside.thermal.estimator import Belief, begin, update
 from wetside.thermal.forecast import outlook
 from wetside.thermal.priors import Prior
-
-#: A probe that nobody compared with anything: the data sheet's ±0.5 C (DS18B20, -10 to +85 C)
-#: taken as two standard deviations.
-UNCORRECTED_SD_CELSIUS = 0.25
 
 #: What earlier runs taught about a setup's container: its prior, None where there is none.
 Learnt = Callable[[Setup], Prior | None]
@@ -29,10 +26,15 @@ Learnt = Callable[[Setup], Prior | None]
 def probe_sd(probes: Sequence[Probe]) -> float:
     """Standard deviation of the lasting error of the worst of these probes, in C."""
     known = [probe.sd_celsius for probe in probes]
-    return max(
-        (UNCORRECTED_SD_CELSIUS if sd is None else sd for sd in known),
-        default=UNCORRECTED_SD_CELSIUS,
-    )
+    return max((UNCORRECTED_SD if sd is None else sd for sd in known), default=UNCORRECTED_SD)
+
+
+def with_probe_sd(belief: Belief, celsius: float) -> Belief:
+    """The belief with another standard deviation of the probes' lasting error."""
+    setup = replace(belief.setup, probe_sd_celsius=celsius)
+    stories = tuple(replace(story, setup=setup) for story in belief.stories)
+    calm = tuple(replace(story, setup=setup) for story in belief.calm)
+    return replace(belief, setup=setup, stories=stories, calm=calm)
 
 
 class Senses:
@@ -44,8 +46,8 @@ class Senses:
         Monotonic seconds at the start.
     setup
         What is tempered first.
-    probe_sd_celsius
-        Standard deviation of the probes' lasting error, by their calibration.
+    probes
+        The probes of the settings, with their corrections.
     at_hand
         What advice may count on.
     learnt
@@ -56,13 +58,14 @@ class Senses:
         self,
         now: float,
         setup: Setup,
-        probe_sd_celsius: float,
+        probes: Sequence[Probe],
         at_hand: Supplies,
         learnt: Learnt = lambda _: None,
     ) -> None:
         self.adviser = Adviser(at_hand)
         self.outlook: Outlook | None = None
-        self._probe_sd_celsius = probe_sd_celsius
+        self.probe_sd_celsius = probe_sd(probes)
+        self._corrected = {probe.name: probe.sd_celsius is not None for probe in probes}
         self._learnt = learnt
         self._belief: Belief = self._begin(setup)
         self._watch = window.Watch()
@@ -78,8 +81,19 @@ class Senses:
         self.adviser.forget()
 
     def _begin(self, setup: Setup) -> Belief:
-        known = replace(setup, probe_sd_celsius=self._probe_sd_celsius)
+        known = replace(setup, probe_sd_celsius=self.probe_sd_celsius)
         return begin(known, self._learnt(setup))
+
+    @property
+    def corrected(self) -> bool:
+        """Whether every probe was compared with a reference."""
+        return bool(self._corrected) and all(self._corrected.values())
+
+    def _met(self, probe: str) -> None:
+        """A probe that is not in the settings joins in: it may be off as the data sheet allows."""
+        self._corrected[probe] = False
+        self.probe_sd_celsius = max(self.probe_sd_celsius, UNCORRECTED_SD)
+        self._belief = with_probe_sd(self._belief, self.probe_sd_celsius)
 
     def begin_run(self, setup: Setup) -> None:
         """A run begins: nothing is believed, and nobody said where a probe is."""
@@ -93,6 +107,9 @@ class Senses:
             replace(reading, place=places.place_of(self._places, reading.probe))
             for reading in readings
         ]
+        for reading in placed:
+            if reading.probe not in self._corrected:
+                self._met(reading.probe)
         self._probes, changes = troubles.take(self._probes, placed)
         self._probes, stale = troubles.grow_stale(self._probes, now)
         return placed, [*changes, *stale]
@@ -120,7 +137,7 @@ class Senses:
             state,
             self.outlook,
             window.Seen(
-                replace(setup, probe_sd_celsius=self._probe_sd_celsius),
+                replace(setup, probe_sd_celsius=self.probe_sd_celsius),
                 None if self._measured is None else self.outlook.seconds - self._measured,
                 dip_worthwhile=dip is not None and dip.worthwhile,
             ),

@@ -10,18 +10,31 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-#: A well stirred slush of crushed ice and little water, degC and sd.
+#: Melting ice under air is 0.00 degC of the ITS-90 (its fixed point, the triple point of water, is
+#: 0.01 degC by definition: H. Preston-Thomas, Metrologia 27 (1990) 3); the sd is that of a slush of
+#: crushed ice and little water in a classroom. How a good one is made: ASTM E563 (from memory).
 ICE_POINT_CELSIUS, ICE_POINT_SD = 0.0, 0.03
-#: What remains of a probe after a straight-line correction: rounding and its own bend.
-RESIDUAL_SD = 0.03
+#: What a straight line leaves of a probe's error: 0.046 to 0.130 degC on average in eight DS18B20
+#: compared with a platinum thermometer (Rodriguez-Rama et al., abstract). The lower end, because
+#: the line here is drawn for the few degrees around one reference and not for a whole range.
+RESIDUAL_SD = 0.05
 #: Widest error that the data sheet allows from -10 to +85 degC; taken as even between its ends.
-UNCORRECTED_SD = 0.5 / math.sqrt(3.0)
+DATA_SHEET_CELSIUS = 0.5
+UNCORRECTED_SD = DATA_SHEET_CELSIUS / math.sqrt(3.0)
+#: Temperatures at which a corrected probe is used; its sd is the worst between them.
+USED_CELSIUS = (18.0, 24.0)
 _LEAST_SPAN_CELSIUS = 10.0
+_MOST_CELSIUS, _MOST_SLOPE = 1.0, 0.02
+_STEADY_CELSIUS = 0.1
+_QUANTUM_SD = 0.0625 / math.sqrt(12.0)
 
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """A probe's reading against what it should have read, both degC; ``sd`` of the latter."""
+    """A probe's mean reading against what it should have read, both degC.
+
+    ``sd`` is that of the difference: of the reference, the reading's rounding and its scatter.
+    """
 
     read_celsius: float
     true_celsius: float
@@ -50,6 +63,16 @@ class Calibration:
         reach = self.slope_sd * (read_celsius - self.middle)
         return math.sqrt(self.offset_sd**2 + reach**2 + RESIDUAL_SD**2)
 
+    @property
+    def used_sd(self) -> float:
+        """Worst standard deviation, K, where developers are used (:data:`USED_CELSIUS`)."""
+        return max(self.sd(celsius) for celsius in USED_CELSIUS)
+
+    @property
+    def settings(self) -> tuple[float, float]:
+        """Slope and offset (degC) of ``true = slope read + offset``, as the settings have it."""
+        return 1.0 + self.slope, self.offset - self.slope * self.middle
+
     def holds(self, tolerance_celsius: float, read_celsius: float) -> bool:
         """Whether ``read +- tolerance`` can be promised 19 times in 20."""
         return 1.96 * self.sd(read_celsius) <= tolerance_celsius
@@ -72,9 +95,11 @@ def _point(readings: Sequence[float], true_celsius: float, sd: float) -> Point:
     if not readings:
         raise ValueError("a calibration point needs at least one reading")
     spread = max(readings) - min(readings)
-    if spread > 0.3:
+    if spread > _STEADY_CELSIUS + 0.0625:  # one step of rounding is no change
         raise ValueError(f"the readings still change by {spread:.2f} C: stir and wait")
-    return Point(sum(readings) / len(readings), true_celsius, sd)
+    mean = sum(readings) / len(readings)
+    scatter = math.sqrt(sum((one - mean) ** 2 for one in readings)) / len(readings)
+    return Point(mean, true_celsius, math.hypot(sd, _QUANTUM_SD, scatter))
 
 
 def calibrate(ice: Point, reference: Point) -> Calibration:
@@ -83,19 +108,29 @@ def calibrate(ice: Point, reference: Point) -> Calibration:
     Raises
     ------
     ValueError
-        The points lie closer than 10 K, or ask for more than 2 K of correction: something
-        else is wrong then.
+        The points lie closer than 10 K, or ask for a correction that a sound probe does not need:
+        more than 1 K, twice what the data sheet allows, or a slope off by more than 2 %.
+        Something else is wrong then.
     """
     span = reference.read_celsius - ice.read_celsius
     if abs(span) < _LEAST_SPAN_CELSIUS:
         raise ValueError(f"the two points lie {abs(span):.1f} C apart; at least 10 C are needed")
     errors = [point.true_celsius - point.read_celsius for point in (ice, reference)]
-    if max(abs(error) for error in errors) > 2.0:
-        raise ValueError("the probe is off by more than 2 C: check ice, thermometer and wiring")
+    for name, error in zip(("in ice", "beside the thermometer"), errors, strict=True):
+        if abs(error) > _MOST_CELSIUS:
+            raise ValueError(
+                f"{name} the probe is off by {abs(error):.2f} C, more than {_MOST_CELSIUS:g} C: "
+                "the ice was not at 0 C, the thermometer is wrong, or the probe is broken"
+            )
     weights = [1.0 / point.sd**2 for point in (ice, reference)]
     total = sum(weights)
     middle = (weights[0] * ice.read_celsius + weights[1] * reference.read_celsius) / total
     slope = (errors[1] - errors[0]) / span
+    if abs(slope) > _MOST_SLOPE:
+        raise ValueError(
+            f"its slope would be {1.0 + slope:.3f}, outside of {1 - _MOST_SLOPE:g} to "
+            f"{1 + _MOST_SLOPE:g}: do both points again"
+        )
     offset = (weights[0] * errors[0] + weights[1] * errors[1]) / total
     return Calibration(
         middle,

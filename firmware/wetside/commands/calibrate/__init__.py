@@ -1,0 +1,1 @@
+"""``wetside calibrate``."""
