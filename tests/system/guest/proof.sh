@@ -34,8 +34,7 @@ PY
         done
         journalctl --no-pager -o cat -u wetside-station -u wetside-desk -p warning | tail -n 20 | show
         ;;
-    cuts)
-        systemctl start --no-block proof-sink.service
+    cuts) # the host lets the sink start with the station
         "${watch[@]}" check
         exec "${watch[@]}" ack
         ;;

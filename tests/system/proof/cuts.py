@@ -20,7 +20,7 @@ from proof.machine import Machine, Power, ProofError
 #: The station's time runs so much faster: a roll of the brief sheet takes under a minute.
 SPEED = 8.0
 LONGEST_BOOT = 420.0
-LONGEST_LIFE = 40.0
+LONGEST_LIFE = 25.0
 
 Found = dict[str, Any]
 
@@ -30,6 +30,7 @@ class Moment(StrEnum):
 
     ANY = "any time"
     CHANGE = "after a change"
+    WRITING = "in mid-write"
     STARTING = "while starting"
 
 
@@ -37,8 +38,9 @@ class Moment(StrEnum):
 class Plan:
     """What is drawn for one life before it begins.
 
-    ``seconds`` after the station is heard (ANY) or after its state changed ``changes`` times
-    (CHANGE); for STARTING it is a part of the time that a start takes. ``chip``: with a clock chip.
+    ``seconds`` after a run is on (ANY) or after its state then changed ``changes`` times (CHANGE);
+    for STARTING it is a part of the time that a start takes. WRITING is as ANY, and then the next
+    moment at which the disk holds something that was not flushed. ``chip``: with a clock chip.
     ``desk``: the desk runs too.
     """
 
@@ -80,13 +82,14 @@ class Life:
 
 def draw(rng: random.Random, number: int) -> Plan:
     """Draw the next life; the first two are whole."""
-    moment = rng.choices(list(Moment), (45, 45, 10))[0]
+    moment = rng.choices(list(Moment), (30, 30, 30, 10))[0]
     if moment is Moment.STARTING and number <= 2:
         moment = Moment.ANY
     seconds = {
         Moment.ANY: rng.uniform(0.2, LONGEST_LIFE),
         Moment.CHANGE: rng.uniform(0.0, 1.0),
-        Moment.STARTING: rng.uniform(0.3, 1.1),
+        Moment.WRITING: rng.uniform(0.2, LONGEST_LIFE),
+        Moment.STARTING: rng.uniform(0.4, 1.3),
     }[moment]
     return Plan(moment, seconds, rng.randint(1, 3), rng.random() < 0.7, rng.random() < 0.3)
 
@@ -138,8 +141,10 @@ class Proof:
         plan = draw(self._rng, number)
         starts = [life.start_seconds for life in self.lives if life.start_seconds is not None]
         words = [
-            f"wetside.promised={self.promise.kept[1]}", f"wetside.batches={self.promise.batches[1]}"
-        ]  # fmt: skip
+            f"wetside.promised={self.promise.kept[1]}",
+            f"wetside.batches={self.promise.batches[1]}",
+            "systemd.wants=proof-sink.service",
+        ]
         if not plan.desk:
             words.append("systemd.mask=wetside-desk.service")
         power = Power("cuts", SPEED, plan.chip, tuple(words))
@@ -153,6 +158,8 @@ class Proof:
                     watch.see(at, line)
                 if watch.cut_at is not None and at >= watch.cut_at:
                     break
+            if plan.moment is Moment.WRITING:
+                guest.await_unsaved(10.0)
             alive = time.monotonic() - guest.begun
         finally:
             pulled = guest.pull_the_plug(self._rng)
@@ -214,10 +221,11 @@ class _Watch:
         self.kind = said["kind"]
         if self._plan.moment is Moment.STARTING:
             return
-        if self.cut_at is None:  # the station is heard for the first time
-            seconds = self._plan.seconds if self._plan.moment is Moment.ANY else LONGEST_LIFE
-            self.cut_at = at + seconds
-        elif changed and self._plan.moment is Moment.CHANGE:
+        on = said["runs"][0] > said["runs"][1] and self.state != "interrupted"
+        if self.cut_at is None and on:
+            of_change = self._plan.moment is Moment.CHANGE
+            self.cut_at = at + (LONGEST_LIFE if of_change else self._plan.seconds)
+        elif self.cut_at is not None and changed and self._plan.moment is Moment.CHANGE:
             self._changes += 1
             if self._changes == self._plan.changes:
                 self.cut_at = at + self._plan.seconds

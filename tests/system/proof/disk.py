@@ -67,6 +67,11 @@ class VolatileDisk:
         self._thread = threading.Thread(target=self._serve, daemon=True)
         self._thread.start()
 
+    @property
+    def unsaved(self) -> int:
+        """Sectors that were written since the last flush."""
+        return len(self._before)
+
     def pull(self, rng: random.Random) -> Pulled:
         """Lose what was not flushed. QEMU must be dead already, so that nothing more comes."""
         self._end()

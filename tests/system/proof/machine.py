@@ -119,6 +119,12 @@ class Machine:
                 if "return" not in answer:
                     raise ProofError(f"the disk cannot be slowed down: {answer}")
 
+    def await_unsaved(self, seconds: float) -> None:
+        """Return when the disk holds something that was not flushed, or after so long."""
+        end = time.monotonic() + seconds
+        while not self._disk.unsaved and time.monotonic() < end:
+            time.sleep(0.001)
+
     def pull_the_plug(self, rng: random.Random) -> Pulled:
         """Kill the machine, and lose what its disk had not been told to keep."""
         self._kill()
