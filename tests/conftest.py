@@ -6,9 +6,14 @@ import os
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from wetside.session import sheet as sheets
 from wetside.session.sheet import Sheet
+
+# A loaded machine may take long over one example; that says nothing about the code.
+settings.register_profile("suite", deadline=None)
+settings.load_profile("suite")
 
 SMALL_SHEET = """
 format = 1

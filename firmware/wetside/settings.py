@@ -113,7 +113,9 @@ class StationSettings(_Table):
     tank that develops; where nobody measured it, 21 +- 2 stands.
     """
 
-    station: Annotated[str, Field(pattern=r"^[A-Za-z0-9_-]{1,24}$")] = "sink-1"
+    station: Annotated[
+        str, tomlfile.shaped("[A-Za-z0-9_-]{1,24}", "1 to 24 letters, digits, _ or -")
+    ] = "sink-1"
     data_folder: Path = Path("/var/lib/wetside")
     live_folder: Path = Path("/run/wetside")
     sheets_folder: Path | None = None

@@ -6,10 +6,11 @@ import json
 import re
 import tomllib
 from collections.abc import Sequence
+from datetime import date, datetime, time
 from pathlib import Path
 from typing import TypeVar
 
-from pydantic import BaseModel, ValidationError
+from pydantic import AfterValidator, BaseModel, ValidationError
 
 from wetside.errors import FileProblem
 
@@ -39,6 +40,10 @@ def place_of(location: Sequence[str | int]) -> str:
 _PLAIN_TYPES = {
     "bool_parsing": "must be true or false",
     "bool_type": "must be true or false",
+    "date_from_datetime_inexact": "must be a date such as 2031-09-01",
+    "date_from_datetime_parsing": "must be a date such as 2031-09-01",
+    "date_parsing": "must be a date such as 2031-09-01",
+    "date_type": "must be a date such as 2031-09-01",
     "dict_type": "must be a table",
     "float_parsing": "must be a number",
     "float_type": "must be a number",
@@ -49,11 +54,35 @@ _PLAIN_TYPES = {
     "model_attributes_type": "must be a table",
     "model_type": "must be a table",
     "string_type": "must be a text in quotes",
+    "time_parsing": "must be a time such as 10:50:00",
+    "time_type": "must be a time such as 10:50:00",
     "tuple_type": "must be a list, written in [brackets]",
 }
 
 #: A wrong value is quoted up to so many characters.
 _QUOTED = 60
+
+
+def shaped(pattern: str, words: str) -> AfterValidator:
+    """Check that a text has the shape of a pattern; ``words`` tell people what that is."""
+    shape = re.compile(pattern)
+
+    def check(text: str) -> str:
+        if shape.fullmatch(text) is None:
+            raise ValueError(f"must be {words}, not {_quoted(text)}")
+        return text
+
+    return AfterValidator(check)
+
+
+def _quoted(given: object) -> str:
+    """A value as the file's author wrote it, shortened where it is long."""
+    if isinstance(given, bool):
+        return str(given).lower()
+    if isinstance(given, date | datetime | time):
+        return str(given)
+    text = repr(given)
+    return text if len(text) <= _QUOTED else text[: _QUOTED - 3] + "..."
 
 
 def _reason(error_type: str, message: str, context: dict[str, object], given: object) -> str:
@@ -62,14 +91,12 @@ def _reason(error_type: str, message: str, context: dict[str, object], given: ob
     if error_type == "missing":
         return "is missing"
     plain = _PLAIN_TYPES.get(error_type, message.removeprefix("Value error, "))
-    plain = re.sub("^(?:Input|String|List|Tuple) should ", "must ", plain)
+    plain = re.sub("^(?:Input|String|List|Tuple|Dictionary|Value) should ", "must ", plain)
+    plain = plain.replace(" after validation", "")
     plain = plain[:1].lower() + plain[1:]
-    if context.get("error") is not None or isinstance(given, dict | list | tuple):
+    if isinstance(context.get("error"), Exception) or isinstance(given, dict | list | tuple):
         return plain
-    quoted = repr(given)
-    if len(quoted) > _QUOTED:
-        quoted = quoted[: _QUOTED - 3] + "..."
-    return f"{plain}, not {quoted}"
+    return f"{plain}, not {_quoted(given)}"
 
 
 def parse(text: str, model: type[_Model], name: str, problem: type[FileProblem]) -> _Model:

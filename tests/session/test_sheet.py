@@ -15,6 +15,7 @@ from wetside.development.spec import Development, FactorTable
 from wetside.errors import SheetError
 from wetside.outlook import Wall
 from wetside.session import sheet as sheets
+from wetside.session import sheet_edit
 from wetside.session.sheet import Sheet, StepKind
 
 SHIPPED = sheets.available([sheets.shipped_folder()])
@@ -36,8 +37,11 @@ def problems(text: str) -> list[str]:
         ("format = 1", "format = 2", "format: must be less than or equal to 1, not 2"),
         ("format = 1", 'format = "one"', "format: must be a whole number, not 'one'"),
         ("format = 1", "", "format: is missing"),
-        ('name = "Small"', 'name = ""', "name: "),
+        ('name = "Small"', 'name = ""',
+         ("name: must be 1 to 16 letters, digits, spaces, dots or hyphens, "
+          "a letter or digit first, not ''")),
         ('name = "Small"', 'name = "much too long a name"', "name: "),
+        ('name = "Small"', "name = true", "name: must be a text in quotes, not true"),
         ('name = "Small"', "name = 7", "name: must be a text in quotes, not 7"),
         ("format = 1", "format = 1\nnaem = 1", "naem: this key is not known here; is it misspelt?"),
         ('format = 1', 'format = 1\n"a b" = 1',
@@ -107,6 +111,20 @@ def test_one_mistake_is_told_with_key_and_reason(
         assert lines[0].startswith(said)
     else:
         assert [said] == lines
+
+
+def test_no_message_speaks_the_checkers_words(small_sheet_text: str) -> None:
+    """Whatever stands in place of a value, the reason is plain: no class, no type, no "should"."""
+    odd = ("true", "-1", "1e9", "nan", '""', '"x"', "[]", "{}", "[7]", "2031-09-01", "10:50:00")
+    told: set[str] = set()
+    for match in re.finditer(r"(?m)^(\w+ = ).*$", small_sheet_text):
+        for value in odd:
+            spoilt = match[1] + value
+            text = small_sheet_text[: match.start()] + spoilt + small_sheet_text[match.end() :]
+            told.update(line for _, line in sheet_edit.check(text, "my.toml").problems)
+    assert 50 < len(told)
+    library = re.compile(r"[Ee]rror|should|[Ii]nput|validation|datetime|pattern '|True|Tuple")
+    assert [] == sorted(line for line in told if library.search(line))
 
 
 def test_all_mistakes_are_told_at_once(small_sheet_text: str) -> None:

@@ -56,9 +56,9 @@ def test_a_name_that_the_display_cuts_off_is_noted(tmp_path: Path, small_sheet_t
     assert f"{wide}: step[4].solution: note: '{'M' * 21}' is " in out
 
 
-@pytest.mark.parametrize("name", ["one reel 20", "ONE REEL 20", str(SHIPPED[0])])
+@pytest.mark.parametrize("name", ["one reel 20", "ONE REEL 20", "one-reel-20", str(SHIPPED[0])])
 def test_show_lists_every_cue_with_its_time(name: str) -> None:
-    """Found by name or file; the first minute of development is there to the second."""
+    """Found by name, file or the file's stem; each cue of development is there to the second."""
     code, out, _ = run("show", name)
     assert 0 == code
     rows = [line.split() for line in out.splitlines()]
@@ -69,9 +69,38 @@ def test_show_lists_every_cue_with_its_time(name: str) -> None:
 
 def test_show_of_an_unknown_name_tells_which_there_are() -> None:
     """Exit code 2 and the names."""
-    code, _, err = run("show", "no such sheet")
+    code, _, err = run("show", "zzz")
     assert 2 == code
-    assert "one reel 20" in err
+    assert "there are 'one reel 20', 'two reels 20', 'warm room 24'" in err
+
+
+def test_show_of_a_misspelt_name_proposes_the_near_ones() -> None:
+    """Exit code 2; the nearest comes first, and each sheet once."""
+    code, _, err = run("show", "two rels 20")
+    assert 2 == code
+    assert "did you mean 'two reels 20'" in err
+    assert 1 == err.count("'two reels 20'")
+    assert "warm room 24" not in err
+
+
+def test_list_names_every_sheet_and_what_is_wrong_with_the_rest(
+    tmp_path: Path, small_sheet_text: str
+) -> None:
+    """Those that ship and the school's own, with file; a bad one makes the exit code 2."""
+    code, out, err = run("list")
+    assert (0, "") == (code, err)
+    for path in SHIPPED:
+        sheet = sheets.load(path)
+        (row,) = (line for line in out.splitlines() if line.strip().startswith(sheet.name))
+        assert str(sheet.reels) in row.split()
+    (tmp_path / "own.toml").write_text(small_sheet_text, encoding="utf-8")
+    (tmp_path / "bad.toml").write_text("format = 2", encoding="utf-8")
+    code, out, err = run("list", "--folder", str(tmp_path))
+    assert 2 == code
+    assert any(line.strip().startswith("Small ") for line in out.splitlines())
+    assert f"{tmp_path / 'bad.toml'}: format: must be less than or equal to 1, not 2" in err
+    code, out, _ = run("show", "own", "--folder", str(tmp_path))
+    assert (0, True) == (code, "A short sheet of the tests" in out)
 
 
 def test_the_timeline_ends_with_the_whole_time(small_sheet: Sheet) -> None:

@@ -82,6 +82,9 @@ millilitres = 500
 use = "reused"
 rolls_per_litre = 12
 """
+    assert ("bottle[1].mixed_on", "must be a date such as 2031-09-01, not 'yesterday'") in reasons(
+        text
+    )
     places = [place for place, _ in reasons(text)]
     assert places == [
         "bottle[1].holds",

@@ -1,4 +1,4 @@
-"""``wetside sheet``: check process sheets, show what they will say and when."""
+"""``wetside sheet``: check process sheets, list them, show what they will say and when."""
 
 from collections.abc import Iterator
 from pathlib import Path
@@ -9,7 +9,7 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-from wetside.commands.sheets import find
+from wetside.commands.sheets import find, load_files
 from wetside.cues.lettering import width
 from wetside.cues.panels import ROOM
 from wetside.errors import SheetError
@@ -19,7 +19,8 @@ from wetside.session.sheet import Pattern, Sheet, Step, load
 from wetside.units import clock_text
 
 app = typer.Typer(
-    no_args_is_help=True, help="Check process sheets, show what they will say and when."
+    no_args_is_help=True,
+    help="Check process sheets, list them, show what they will say and when.",
 )
 
 #: What an event of the clock means to a student.
@@ -66,16 +67,58 @@ def check(
         raise typer.Exit(2)
 
 
+Folder = Annotated[
+    Path | None,
+    typer.Option(
+        "--folder", help="Folder of the school's own sheets, besides those that ship.",
+        exists=True, file_okay=False,
+    ),
+]  # fmt: skip
+
+
+@app.command("list")
+def list_sheets(folder: Folder = None) -> None:
+    """List the sheets that are there: name, time from the pour, target, title and file.
+
+    A file that cannot be used is told on standard error, and makes the exit code 2.
+
+    Example: wetside sheet list --folder /etc/wetside/sheets
+    """
+    good, bad = load_files(folder)
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
+    for name in ("name", "time", "°C", "reels", "title", "file"):
+        right = name in {"time", "reels"}
+        table.add_column(name, justify="right" if right else "left", no_wrap=name != "title")
+    for path, sheet in good.items():
+        table.add_row(
+            sheet.name,
+            clock_text(planned_seconds(sheet)),
+            _warmth(sheet.temper),
+            str(sheet.reels),
+            sheet.title,
+            path.name,
+        )
+    Console().print(table)
+    for problem in bad:
+        for line in problem.lines():
+            typer.echo(line, err=True)
+    if bad:
+        raise typer.Exit(2)
+
+
 @app.command()
 def show(
-    file: Annotated[str, typer.Argument(help="A sheet file, or the name of a sheet.")],
+    file: Annotated[
+        str, typer.Argument(help="A sheet file, or a sheet by its name or its file's.")
+    ],
+    folder: Folder = None,
 ) -> None:
     """Show every cue of a sheet with its time, counted from the moment developer is poured.
 
     Example: wetside sheet show "one reel 20"
     """
     try:
-        sheet = find(file)
+        sheet = find(file, folder)
     except SheetError as problem:
         typer.echo(str(problem), err=True)
         raise typer.Exit(2) from None

@@ -24,6 +24,7 @@ from pydantic import (
 from wetside.development import problems
 from wetside.development.problems import raise_together
 from wetside.errors import BellsError
+from wetside.tomlfile import shaped
 
 _Any = TypeVar("_Any")
 
@@ -65,7 +66,7 @@ def _plain(given: time) -> time:
     return given
 
 
-WeekName = Annotated[str, Field(pattern=r"^[A-Z]$")]
+WeekName = Annotated[str, shaped("[A-Z]", "one capital letter")]
 
 
 class Weeks(_Table):

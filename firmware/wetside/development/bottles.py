@@ -14,9 +14,16 @@ from wetside.development import problems
 from wetside.development.mixing import Dilution
 from wetside.development.problems import raise_together
 from wetside.errors import ShelfError, UnitsError
+from wetside.tomlfile import shaped
 
 #: A label fits one line of the display.
-Label = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9 .+-]{0,15}$")]
+Label = Annotated[
+    str,
+    shaped(
+        r"[A-Za-z0-9][A-Za-z0-9 .+-]{0,15}",
+        "1 to 16 letters, digits, spaces, dots, plus signs or hyphens, a letter or digit first",
+    ),
+]
 Days = Annotated[int, Field(ge=1, le=1000)]
 
 

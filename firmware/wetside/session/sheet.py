@@ -17,6 +17,7 @@ from wetside.development.spec import Development
 from wetside.development.tank import Stands
 from wetside.errors import SheetError
 from wetside.outlook import Setup, Wall
+from wetside.tomlfile import shaped
 
 #: Longest text of one line on the display, in characters; the panels' tests measure pixels.
 LINE_CHARACTERS = 21
@@ -175,7 +176,13 @@ class Sheet(_Table):
     """A checked process sheet."""
 
     format: Annotated[int, Field(ge=1, le=1)]
-    name: Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9 .-]{0,15}$")]
+    name: Annotated[
+        str,
+        shaped(
+            r"[A-Za-z0-9][A-Za-z0-9 .-]{0,15}",
+            "1 to 16 letters, digits, spaces, dots or hyphens, a letter or digit first",
+        ),
+    ]
     title: Sentence
     reels: Annotated[int, Field(ge=1, le=8)] = 1
     vessel: Wall | None = None
