@@ -16,14 +16,20 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-_KINDS = 11
-#: Seconds. In water 7-12 s measured for DS18B20 tubes, up to 30 s unstirred or sleeved; the last
-#: two are for still air. Each stands twice: the second time for a probe that has settled before
-#: its first reading.
-LAGS = np.tile([4.0, 5.5, 7.0, 8.5, 10.0, 12.0, 15.0, 20.0, 28.0, 60.0, 120.0], 2)
-_PRIOR = np.log(np.tile([0.02, 0.05, 0.14, 0.19, 0.2, 0.17, 0.11, 0.08, 0.04, 0.5, 0.5], 2))
+#: Seconds. In water 7-12 s measured for DS18B20 tubes, up to 30 s unstirred or sleeved: density of
+#: the logarithm at these lags, straight between them.
+_KNOTS = np.log([3.6, 4.0, 5.5, 7.0, 8.5, 10.0, 12.0, 15.0, 20.0, 28.0, 32.0])
+_DENSITY = np.array([0.0, 0.07, 0.18, 0.68, 1.05, 1.15, 0.85, 0.45, 0.25, 0.12, 0.0])
+#: Neighbours differ by 6 %, so that none is off by more than 3 % from what is between them.
+_LIQUID_LAGS = np.exp(np.arange(np.log(4.0), np.log(29.0), 0.06))
+_AIR_LAGS = np.array([60.0, 120.0])
+_KINDS = len(_LIQUID_LAGS) + len(_AIR_LAGS)
+#: Each stands twice: the second time for a probe that has settled before its first reading.
+LAGS = np.tile(np.concatenate([_LIQUID_LAGS, _AIR_LAGS]), 2)
+_LIQUID_PRIOR = np.interp(np.log(_LIQUID_LAGS), _KNOTS, _DENSITY)
+_PRIOR = np.log(np.tile(np.concatenate([_LIQUID_PRIOR / _LIQUID_PRIOR.sum(), [0.5, 0.5]]), 2))
 _LOG_LAGS = np.log(LAGS)
-_LIQUID = LAGS < 30.0
+_LIQUID = LAGS < 40.0
 _SETTLED = np.arange(2 * _KINDS) >= _KINDS
 _EXCLUDED = -60.0
 #: Rooms that darkrooms are in, and the developers and baths in them: middle and spread, degC.
@@ -41,14 +47,14 @@ _MEDIUM, _SLOPE, _PROBE = range(3)
 
 @dataclass(frozen=True, slots=True)
 class LagBank:
-    """Bank over :data:`LAGS`.
+    """Bank over the K lags of :data:`LAGS`.
 
     Attributes
     ----------
-    mean : (22, 3) array
+    mean : (K, 3) array
         Medium (degC), its slope (K/s), probe (degC).
-    covariance : (22, 3, 3) array
-    log_weight : (22,) array
+    covariance : (K, 3, 3) array
+    log_weight : (K,) array
     log_evidence
         Logarithm of the probability density of all readings so far.
     surprise
