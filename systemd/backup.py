@@ -3,6 +3,7 @@
 Run by wetside-backup.service with the station's own Python; it may run while station and desk
 write. Each backup is a folder ``NNNNNN-date-time`` under ``backups``; the number counts up, so a
 clock that jumps cannot make an old backup look new. A folder without ``.part`` is complete.
+``wetside restore FOLDER`` puts one back.
 """
 
 from __future__ import annotations
@@ -10,13 +11,13 @@ from __future__ import annotations
 import argparse
 import re
 import shutil
-import sqlite3
 import sys
 import time
 from collections.abc import Sequence
 from pathlib import Path
 
 from wetside.errors import WetsideError
+from wetside.journal.archive import copy_database, papers_of
 from wetside.journal.backup import copy
 
 DATA = Path("/var/lib/wetside")
@@ -32,31 +33,6 @@ def finished(folder: Path) -> list[Path]:
     """Give the complete backups in a folder, oldest first."""
     found = (path for path in folder.iterdir() if path.is_dir() and _NAME.match(path.name))
     return sorted(found, key=lambda path: path.name)
-
-
-def copy_database(source: Path, target: Path) -> None:
-    """Copy one SQLite file while it is in use, and read the copy back.
-
-    Raises
-    ------
-    BackupError
-        The file or its copy is damaged, or the disk is full.
-    """
-    try:
-        writer = sqlite3.connect(f"{source.absolute().as_uri()}?mode=ro", uri=True)
-        try:
-            writer.execute("VACUUM INTO ?", (str(target),))
-        finally:
-            writer.close()
-        reader = sqlite3.connect(f"{target.absolute().as_uri()}?mode=ro&immutable=1", uri=True)
-        try:
-            answer = reader.execute("PRAGMA integrity_check").fetchone()[0]
-        finally:
-            reader.close()
-    except sqlite3.Error as error:
-        raise BackupError(f"{source} cannot be copied: {error}") from error
-    if answer != "ok":
-        raise BackupError(f"the copy of {source} is damaged: {answer}")
 
 
 def is_database(path: Path) -> bool:
@@ -110,6 +86,10 @@ def back_up(data: Path, settings: Path, out: Path, keep: int) -> Path:
             copy_database(source, part / "desk" / source.name)
     for source in sorted(settings.rglob("*.toml")) if settings.is_dir() else []:
         target = part / "settings" / source.relative_to(settings)
+        target.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(source, target)
+    for paper, source in papers_of(data / "desk" / "files").items():
+        target = part / "files" / paper
         target.parent.mkdir(parents=True, exist_ok=True)
         shutil.copyfile(source, target)
     done = part.rename(out / name)

@@ -3,6 +3,7 @@
 import typer
 
 from wetside import __version__
+from wetside.commands.backup import backup, restore
 from wetside.commands.bench.command import bench
 from wetside.commands.calibrate.command import calibrate
 from wetside.commands.containers import app as containers
@@ -26,6 +27,8 @@ app.command()(bench)
 app.command()(station)
 app.command()(desk)
 app.command()(replay)
+app.command()(backup)
+app.command()(restore)
 app.add_typer(sheet, name="sheet")
 app.add_typer(containers, name="containers")
 app.command()(screens)

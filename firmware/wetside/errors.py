@@ -11,6 +11,7 @@
       JournalError (RuntimeError)    the journal cannot be used as it is
         JournalUnavailable           it cannot be written or read now; trying again may help
         JournalDamaged               the file's content is broken
+      ArchiveRefused (ValueError)    a file that is no backup, or a damaged or newer one
       DeviceError (OSError)          a part at the sink does not answer
       BenchError (ValueError)        what was asked of the simulated sink cannot be done
 
@@ -86,6 +87,10 @@ class JournalUnavailable(JournalError):
 
 class JournalDamaged(JournalError):
     """The content of the journal is broken; the station sets it aside and begins a new one."""
+
+
+class ArchiveRefused(WetsideError, ValueError):
+    """A file that is no backup, or one that is damaged or newer; the message says which."""
 
 
 class DeviceError(WetsideError, OSError):

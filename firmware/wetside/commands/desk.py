@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from wetside import settings
+from wetside.commands.backup import files_folder
 from wetside.commands.station import USUAL_SETTINGS
 from wetside.errors import SettingsError
 from wetside.station.files import journal_path, live_path
@@ -41,9 +42,7 @@ def desk(
         "--host": host,
         "--port": port,
     }
-    if loaded.sheets_folder is not None and loaded.sheets_folder.name == "sheets":
-        # shelf and bells beside the sheets that the station reads
-        arguments["--files"] = loaded.sheets_folder.parent
+    arguments["--files"] = files_folder(loaded)
     words = [str(word) for pair in arguments.items() for word in pair]
     # another program takes this one's place: the firmware never imports the desk
     os.execv(sys.executable, [sys.executable, "-m", "wetside_desk", *words])  # noqa: S606  # our own interpreter, no shell

@@ -3,12 +3,14 @@
 import shutil
 import tempfile
 from collections.abc import Iterator
+from contextlib import ExitStack
 from pathlib import Path
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Form, Request, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse, Response, StreamingResponse
 
+from wetside.errors import ArchiveRefused
 from wetside.session import sinkfile
 from wetside_desk import backup, house
 from wetside_desk.access import limits
@@ -125,9 +127,14 @@ def new_key(request: Request, desk: TheDesk, who: Sent, name: Short = "") -> HTM
 @router.get("/settings/backup")
 def download_backup(desk: TheDesk) -> StreamingResponse:
     """Everything as one file."""
+    opened = ExitStack()  # made before the answer begins, so that a failure can still be told
+    with opened:
+        file = opened.enter_context(backup.made(desk.settings, desk.database))
+        stream = opened.enter_context(file.open("rb"))
+        kept = opened.pop_all()
 
     def pieces() -> Iterator[bytes]:
-        with backup.made(desk.settings.journal, desk.database) as file, file.open("rb") as stream:
+        with kept:
             while piece := stream.read(1 << 18):
                 yield piece
 
@@ -143,13 +150,13 @@ def download_backup(desk: TheDesk) -> StreamingResponse:
 
 @router.post("/settings/restore")
 def restore_backup(request: Request, desk: TheDesk, who: Sent, file: UploadFile) -> Response:
-    """Put back what the desk keeps; everybody signs in again."""
+    """Put back what the desk keeps and the teacher's files; everybody signs in again."""
     with tempfile.NamedTemporaryFile(dir=desk.settings.data, suffix=".zip") as taken:
         shutil.copyfileobj(file.file, taken)
         taken.flush()
         try:
-            backup.restore(Path(taken.name), desk.database)
-        except backup.NotABackup as error:
+            backup.restore(Path(taken.name), desk.settings, desk.database)
+        except ArchiveRefused as error:
             return settings_page_of(request, desk, 422, wrong=str(error))
     audit.add(desk.database, who.name, "backup restored")
     return RedirectResponse("/sign-in", status_code=303)

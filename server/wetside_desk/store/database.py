@@ -169,10 +169,12 @@ class Database:
         with self._guard:
             yield self._opened()
 
-    def copy_to(self, target: Path) -> None:
-        """A whole, compact copy while the desk runs."""
+    @contextmanager
+    def standing_still(self) -> Iterator[Path]:
+        """The file while the desk lets go of it; questions wait until the block ends."""
         with self._guard:
-            self._opened().execute("VACUUM INTO ?", (str(target),))
+            self.close()
+            yield self.path
 
     def close(self) -> None:
         """Let the file go; a later question opens it again."""

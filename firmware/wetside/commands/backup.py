@@ -1,0 +1,110 @@
+"""``wetside backup`` and ``wetside restore``: everything of this station as one file, and back."""
+
+import time
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from wetside import __version__, settings
+from wetside.commands.station import USUAL_SETTINGS
+from wetside.errors import SettingsError, WetsideError
+from wetside.journal import archive, putback, unpacking
+from wetside.journal.archive import Where
+from wetside.settings import StationSettings
+from wetside.station.files import journal_path
+
+_SETTINGS = typer.Option("--settings", help="The station's settings file.")
+
+
+class Part(StrEnum):
+    """What can be put back by itself."""
+
+    JOURNAL = "journal"
+    DESK = "desk"
+    FILES = "files"
+    SETTINGS = "settings"
+
+
+def files_folder(loaded: StationSettings) -> Path:
+    """The folder of shelf, bells and sheets: beside the sheets that the station reads."""
+    folder = loaded.sheets_folder
+    if folder is not None and folder.name == "sheets":
+        return folder.parent
+    return loaded.data_folder / "desk" / "files"
+
+
+def _where(settings_file: Path) -> Where:
+    try:
+        loaded = settings.load(settings_file)
+    except SettingsError as problem:
+        typer.echo(str(problem), err=True)
+        raise typer.Exit(2) from None
+    return Where(
+        journal=journal_path(loaded),
+        desk=loaded.data_folder / "desk" / "desk.sqlite3",
+        station=settings_file,
+        files=files_folder(loaded),
+    )
+
+
+def backup(
+    file: Annotated[Path, typer.Argument(help="The file to write, such as /media/stick/a.zip.")],
+    settings_file: Annotated[Path, _SETTINGS] = USUAL_SETTINGS,
+) -> None:
+    """Write everything of this station into one file; nothing has to be stopped.
+
+    Exit codes: 0 written and read back, 1 it could not be, 2 the settings are wrong.
+
+    Example: wetside backup /media/stick/darkroom.zip
+    """
+    where = _where(settings_file)
+    try:
+        made = archive.make(where, file, __version__)
+        with unpacking.opened(made, __version__) as found:
+            kinds = (found.journal, found.desk, found.station)
+            many = sum(one is not None for one in kinds) + len(found.files)
+    except (WetsideError, OSError) as problem:
+        typer.echo(f"wetside backup: {problem}", err=True)
+        raise typer.Exit(1) from None
+    typer.echo(f"{file}: {many} parts, {file.stat().st_size / 1e6:.1f} MB")
+
+
+def restore(
+    file: Annotated[Path, typer.Argument(help="A backup: one file, or a folder of backups/.")],
+    settings_file: Annotated[Path, _SETTINGS] = USUAL_SETTINGS,
+    only: Annotated[
+        list[Part] | None, typer.Option(help="Put back only this; may be repeated.")
+    ] = None,
+) -> None:
+    """Put a backup back: journal, desk, the teacher's files, the station's settings.
+
+    Stop station and desk first. All of the backup is looked at before anything is changed,
+    and what stood there is kept beside it.
+
+    Exit codes: 0 put back, 1 refused, 2 the settings are wrong.
+
+    \b
+    Examples:
+      sudo systemctl stop wetside-station wetside-desk
+      sudo -u wetside wetside restore /media/stick/darkroom.zip
+      sudo systemctl start wetside-station wetside-desk
+    """  # noqa: D301  # \b keeps the lines of the help as they are
+    where = _where(settings_file)
+    parts = frozenset(only) if only else frozenset(Part)
+    try:
+        room = where.journal.parent if where.journal and where.journal.parent.is_dir() else None
+        with unpacking.opened(file, __version__, room) as found:
+            done = putback.put_back(found, where, parts)
+            made = found.made
+    except (WetsideError, OSError) as problem:
+        typer.echo(f"wetside restore: {problem}", err=True)
+        raise typer.Exit(1) from None
+    if made is not None:
+        typer.echo(f"as of {time.strftime('%Y-%m-%d %H:%M', time.localtime(made))}")
+    for part, aside in done:
+        typer.echo(f"{part} put back" + (f"; what was there: {aside}" if aside else ""))
+    if not done:
+        typer.echo("nothing of that is in this backup", err=True)
+        raise typer.Exit(1)

@@ -1,0 +1,156 @@
+"""What a backup holds put back where it belongs; what stood there is kept beside it."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sqlite3
+import tempfile
+from collections.abc import Mapping
+from contextlib import closing
+from pathlib import Path
+
+from wetside.errors import ArchiveRefused
+from wetside.journal import archive, backup, files
+from wetside.journal.archive import Where
+from wetside.journal.unpacking import Found
+
+#: The parts that can be put back each by itself, in the order in which they are.
+PARTS = ("journal", "desk", "files", "settings")
+
+
+def put_back(found: Found, where: Where, parts: frozenset[str]) -> list[tuple[str, Path | None]]:
+    """Put parts of an opened backup back; station and desk must be stopped for theirs.
+
+    Returns
+    -------
+    list of (str, Path or None)
+        Each part that was put back, and where what stood there went.
+
+    Raises
+    ------
+    JournalError
+        The station still runs.
+    ArchiveRefused
+        The desk still runs. Parts that were put back before stay so.
+    """
+    done: list[tuple[str, Path | None]] = []
+    if "desk" in parts and found.desk is not None and where.desk is not None:
+        unused(where.desk)
+    if "journal" in parts and found.journal is not None and where.journal is not None:
+        where.journal.parent.mkdir(parents=True, exist_ok=True)
+        done.append(("journal", backup.restore(found.journal, where.journal)))
+    if "desk" in parts and found.desk is not None and where.desk is not None:
+        done.append(("desk", desk(found.desk, where.desk)))
+    if "files" in parts and found.whole and where.files is not None:
+        done.append(("files", papers(found.files, where.files)))
+    if "settings" in parts and found.station is not None and where.station is not None:
+        done.append(("settings", settings(found.station, where.station)))
+    return done
+
+
+def unused(database: Path) -> None:
+    """Make sure that no process has the desk's database open.
+
+    Leaving WAL mode needs the file for oneself, and brings all that was written into it.
+
+    Raises
+    ------
+    ArchiveRefused
+        Somebody has.
+    """
+    if not database.exists():
+        return
+    try:
+        with closing(sqlite3.connect(database, isolation_level=None, timeout=0)) as connection:
+            connection.execute("PRAGMA journal_mode = DELETE")
+    except sqlite3.OperationalError as error:
+        raise ArchiveRefused(f"{database} is in use: stop the desk first ({error})") from error
+    except sqlite3.DatabaseError:
+        return  # a damaged one is set aside as it is
+
+
+def desk(source: Path, target: Path) -> Path | None:
+    """Put the desk's database back; nobody may have it open. Sessions and links do not come back.
+
+    Returns
+    -------
+    Path or None
+        Where the database that was there went.
+    """
+    target.parent.mkdir(parents=True, exist_ok=True)
+    part = target.with_name(f"{target.name}.part")
+    shutil.copyfile(source, part)
+    part.chmod(0o600)
+    with closing(sqlite3.connect(part, isolation_level=None)) as connection:
+        for table in ("session", "link"):
+            connection.execute(f"DELETE FROM {table}")  # noqa: S608  # two names, above
+    files.sync(part)
+    aside = files.set_aside(target, "replaced") if target.exists() else None
+    part.rename(target)
+    files.sync(target.parent)
+    return aside
+
+
+def papers(found: Mapping[str, Path], folder: Path) -> Path | None:
+    """Put shelf, bells, choices and sheets back as they were, and no others.
+
+    Returns
+    -------
+    Path or None
+        The folder that what was there went to.
+    """
+    there = archive.papers_of(folder)
+    aside = _next_folder(folder) if there else None
+    if aside is not None:
+        for name, path in there.items():
+            kept = aside / name
+            kept.parent.mkdir(parents=True, exist_ok=True)
+            path.rename(kept)
+    for name, source in found.items():
+        _write(source, folder / name)
+    return aside
+
+
+def settings(source: Path, target: Path) -> Path | None:
+    """Put the station's settings back.
+
+    Returns
+    -------
+    Path or None
+        Where the file that was there went.
+    """
+    aside = None
+    if target.exists():
+        aside = _next_folder(target.parent) / target.name
+        aside.parent.mkdir(parents=True)
+        shutil.copyfile(target, aside)
+    _write(source, target)
+    return aside
+
+
+def _next_folder(folder: Path) -> Path:
+    """A folder beside, by number and not by date: the wall clock may be wrong."""
+    numbers = [
+        int(path.name.removeprefix("replaced-"))
+        for path in folder.glob("replaced-*")
+        if path.name.removeprefix("replaced-").isdecimal()
+    ]
+    return folder / f"replaced-{max(numbers, default=0) + 1}"
+
+
+def _write(source: Path, target: Path) -> None:
+    target.parent.mkdir(parents=True, exist_ok=True)
+    mode = target.stat().st_mode & 0o777 if target.exists() else 0o640
+    handle, name = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
+    try:
+        with os.fdopen(handle, "wb") as out:
+            out.write(source.read_bytes())
+            out.flush()
+            os.fsync(out.fileno())
+            os.fchmod(out.fileno(), mode)
+        Path(name).replace(target)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
+    files.sync(target.parent)

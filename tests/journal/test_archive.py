@@ -1,0 +1,267 @@
+"""Everything of a station as one file: made while it runs, refused when wrong, put back."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sqlite3
+import zipfile
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner, Result
+
+from wetside import __version__
+from wetside.__main__ import app
+from wetside.clock import Moment
+from wetside.errors import ArchiveRefused, JournalError
+from wetside.journal import archive, unpacking
+from wetside.journal.archive import Where
+from wetside.journal.reader import Reader
+from wetside.journal.schema import RunRow
+from wetside.journal.writer import Writer
+
+MakeMoment = Callable[..., Moment]
+
+SHEET, BROKEN = "# the school's own\n", "reels = = 2\n"
+
+
+class Sink:
+    """A station's folders: journal, desk, settings and the teacher's files."""
+
+    def __init__(self, folder: Path, row: RunRow, at: MakeMoment) -> None:
+        self.data, self.etc = folder / "data", folder / "etc"
+        self.desk = self.data / "desk" / "desk.sqlite3"
+        self.settings = self.etc / "station.toml"
+        self.desk.parent.mkdir(parents=True)
+        (self.etc / "sheets").mkdir(parents=True)
+        self.settings.write_text(
+            f'data_folder = "{self.data}"\nsheets_folder = "{self.etc}/sheets"\n',
+            encoding="utf-8",
+        )
+        (self.etc / "sheets" / "own.toml").write_text(SHEET, encoding="utf-8")
+        (self.etc / "shelf.toml").write_text(BROKEN, encoding="utf-8")
+        self.row, self.at = row, at
+        with Writer(self.data / "journal.sqlite", "sink-1") as writer:
+            writer.append(at(0.0), "begin", {}, row=row)
+        with sqlite3.connect(self.desk) as connection:
+            connection.execute(f"PRAGMA application_id = {unpacking.DESK_APPLICATION_ID}")
+            for table in ("session", "link", "note"):
+                connection.execute(f"CREATE TABLE {table} (text TEXT)")
+                connection.execute(f"INSERT INTO {table} VALUES ('before')")
+        connection.close()
+
+    @property
+    def where(self) -> Where:
+        """As the commands find it."""
+        return Where(self.data / "journal.sqlite", self.desk, self.settings, self.etc)
+
+    def notes(self) -> list[str]:
+        """What the desk keeps."""
+        connection = sqlite3.connect(self.desk)
+        found = [row[0] for row in connection.execute("SELECT text FROM note")]
+        connection.close()
+        return found
+
+    def runs(self) -> int:
+        """Runs in the journal."""
+        with Reader(self.data / "journal.sqlite") as reader:
+            return len(reader.runs().rows)
+
+    def command(self, *words: str) -> Result:
+        """A command with these settings."""
+        return CliRunner().invoke(app, [*words, "--settings", str(self.settings)])
+
+    def spoil(self) -> None:
+        """Everything is another afterwards, as on a new card."""
+        (self.data / "journal.sqlite").unlink()
+        Writer(self.data / "journal.sqlite", "sink-1").close()
+        with sqlite3.connect(self.desk) as connection:
+            connection.execute("UPDATE note SET text = 'after'")
+        connection.close()
+        (self.etc / "sheets" / "own.toml").write_text("# another\n", encoding="utf-8")
+        (self.etc / "sheets" / "new.toml").write_text("# new\n", encoding="utf-8")
+        (self.etc / "shelf.toml").unlink()
+
+
+@pytest.fixture
+def sink(tmp_path: Path, row: RunRow, at: MakeMoment) -> Sink:
+    """A station that was used for a while."""
+    return Sink(tmp_path, row, at)
+
+
+def test_backup_and_restore_by_the_commands(sink: Sink, tmp_path: Path) -> None:
+    """All comes back as it was, broken files too, and what stood there is kept beside it."""
+    file = tmp_path / "all.zip"
+    made = sink.command("backup", str(file))
+    assert (0, "5 parts") == (made.exit_code, made.output.split(": ")[1].split(",")[0])
+    sink.spoil()
+    put = sink.command("restore", str(file))
+    assert 0 == put.exit_code, put.output
+    assert (1, ["before"]) == (sink.runs(), sink.notes())
+    assert {"shelf.toml": BROKEN, "sheets/own.toml": SHEET} == {
+        name: path.read_text(encoding="utf-8") for name, path in archive.papers_of(sink.etc).items()
+    }
+    asides = [line.split("what was there: ")[1] for line in put.output.splitlines()[1:]]
+    assert 4 == len(asides)
+    assert all(Path(aside).exists() for aside in asides)
+    assert "# new\n" == (sink.etc / "replaced-1" / "sheets" / "new.toml").read_text("utf-8")
+    connection = sqlite3.connect(sink.desk)
+    assert [(0,)] == connection.execute("SELECT count(*) FROM session").fetchall()
+    connection.close()
+    with Writer(sink.data / "journal.sqlite", "sink-1") as writer:  # the station goes on
+        writer.append(sink.at(9.0), "go-on", {})
+
+
+def test_only_what_was_asked_for_is_put_back(sink: Sink, tmp_path: Path) -> None:
+    """With --only desk, journal and files stay as they are."""
+    file = tmp_path / "all.zip"
+    sink.command("backup", str(file))
+    sink.spoil()
+    assert 0 == sink.command("restore", str(file), "--only", "desk").exit_code
+    assert (0, ["before"]) == (sink.runs(), sink.notes())
+    assert "# another\n" == (sink.etc / "sheets" / "own.toml").read_text("utf-8")
+
+
+def test_nothing_is_put_back_under_a_running_station_or_desk(sink: Sink, tmp_path: Path) -> None:
+    """Whoever still runs is named, and nothing was changed."""
+    file = tmp_path / "all.zip"
+    sink.command("backup", str(file))
+    sink.spoil()
+    with Writer(sink.data / "journal.sqlite", "sink-1"):
+        refused = sink.command("restore", str(file))
+    assert (1, True) == (refused.exit_code, "another process writes to" in refused.output)
+    desk = sqlite3.connect(sink.desk)
+    desk.execute("PRAGMA journal_mode = WAL")
+    desk.execute("SELECT * FROM note").fetchall()
+    refused = sink.command("restore", str(file))
+    desk.close()
+    assert (1, True) == (refused.exit_code, "stop the desk first" in refused.output)
+    assert (0, ["after"]) == (sink.runs(), sink.notes())
+
+
+def changed(file: Path, name: str, content: bytes | None) -> Path:
+    """A copy of a backup in which one member is another, or (None) missing."""
+    target = file.with_name(f"changed-{file.name}")
+    with zipfile.ZipFile(file) as old, zipfile.ZipFile(target, "w") as new:
+        for member in old.namelist():
+            if member != name:
+                new.writestr(member, old.read(member))
+        if content is not None:
+            new.writestr(name, content)
+    return target
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "reason"),
+    [
+        ("desk.sqlite3", None, "does not hold what its list names"),
+        ("files/sheets/own.toml", b"# another", "own.toml is not what was put in"),
+        ("journal.sqlite", b"SQLite format 3\x00" + bytes(5000), "is not what was put in"),
+        ("files/../../etc/passwd.toml", b"", "does not hold what its list names"),
+        (archive.MANIFEST, b'{"format": 9}', "format 9"),
+        (archive.MANIFEST, b'{"format": 2, "version": "99.0", "members": {}}', "newer wetside"),
+        (archive.MANIFEST, b"[]", "not a backup"),
+        (archive.MANIFEST, None, "not a backup"),
+    ],
+)
+def test_a_changed_backup_is_refused(
+    sink: Sink, tmp_path: Path, name: str, content: bytes | None, reason: str
+) -> None:
+    """Damaged, incomplete, foreign or newer: the reason is told and nothing is changed."""
+    file = archive.make(sink.where, tmp_path / "all.zip", __version__)
+    sink.spoil()
+    refused = sink.command("restore", str(changed(file, name, content)))
+    assert 1 == refused.exit_code
+    assert reason in refused.output
+    assert (0, ["after"]) == (sink.runs(), sink.notes())
+
+
+def test_a_member_cannot_leave_its_place(sink: Sink, tmp_path: Path) -> None:
+    """A list that names a file elsewhere is refused, although the file fits the list."""
+    file = archive.make(sink.where, tmp_path / "all.zip", __version__)
+    with zipfile.ZipFile(file) as held:
+        manifest = json.loads(held.read(archive.MANIFEST))
+    manifest["members"]["files/../evil.toml"] = {"bytes": 0, "sha256": ""}
+    evil = changed(
+        changed(file, archive.MANIFEST, json.dumps(manifest).encode()), "files/../evil.toml", b""
+    )
+    with pytest.raises(ArchiveRefused, match="nothing of wetside"), unpacking.opened(evil, "9"):
+        pass
+
+
+@pytest.mark.parametrize("content", [b"", b"no zip", b"PK\x05\x06" + bytes(18)])
+def test_what_is_no_backup_is_refused(sink: Sink, tmp_path: Path, content: bytes) -> None:
+    """Any other file is told from a backup."""
+    file = tmp_path / "x.zip"
+    file.write_bytes(content)
+    with pytest.raises(ArchiveRefused, match="not a backup"), unpacking.opened(file, "9"):
+        pass
+
+
+def test_a_file_that_is_not_there_is_told(sink: Sink, tmp_path: Path) -> None:
+    """A mistyped path is no damaged backup."""
+    refused = sink.command("restore", str(tmp_path / "none.zip"))
+    assert (1, True) == (refused.exit_code, "No such file" in refused.output)
+
+
+def test_a_cut_off_backup_is_refused(sink: Sink, tmp_path: Path) -> None:
+    """A copy that ended too early on a full stick is not put back."""
+    file = archive.make(sink.where, tmp_path / "all.zip", __version__)
+    short = tmp_path / "short.zip"
+    short.write_bytes(file.read_bytes()[:-400])
+    with pytest.raises(ArchiveRefused, match="cut off"), unpacking.opened(short, "9"):
+        pass
+
+
+def test_a_damaged_journal_is_not_packed(sink: Sink, tmp_path: Path) -> None:
+    """A backup that cannot be right is not made, and no half of one is left."""
+    journal = sink.data / "journal.sqlite"
+    content = bytearray(journal.read_bytes())
+    content[4096:8192] = bytes(4096)
+    journal.write_bytes(bytes(content))
+    with pytest.raises(JournalError):
+        archive.make(sink.where, tmp_path / "all.zip", __version__)
+    assert [] == [path.name for path in tmp_path.iterdir() if path.is_file()]
+    assert [] == list(tmp_path.glob(".wetside*"))
+
+
+def test_a_backup_never_writes_over_another(sink: Sink, tmp_path: Path) -> None:
+    """A file of that name stays as it is."""
+    file = tmp_path / "all.zip"
+    file.write_text("precious")
+    refused = sink.command("backup", str(file))
+    assert (1, "precious") == (refused.exit_code, file.read_text())
+
+
+def test_the_first_format_is_still_put_back(sink: Sink, tmp_path: Path) -> None:
+    """A backup from before there were files in it gives journal and desk; files stay."""
+    file = archive.make(sink.where, tmp_path / "all.zip", __version__)
+    first = tmp_path / "first.zip"
+    with zipfile.ZipFile(file) as new, zipfile.ZipFile(first, "w") as old:
+        old.writestr(archive.MANIFEST, '{"format": 1, "version": "0.1.0", "made": 1.5}')
+        old.writestr("journal.sqlite3", new.read(archive.JOURNAL))
+        old.writestr("desk.sqlite3", new.read(archive.DESK))
+    sink.spoil()
+    assert 0 == sink.command("restore", str(first)).exit_code
+    assert (1, ["before"]) == (sink.runs(), sink.notes())
+    assert "# new\n" == (sink.etc / "sheets" / "new.toml").read_text("utf-8")
+
+
+def test_a_folder_of_the_nightly_backup_is_put_back(sink: Sink, tmp_path: Path) -> None:
+    """The folders under backups/ hold the same under other names."""
+    folder = tmp_path / "000001-2026-11-25T173000"
+    (folder / "desk").mkdir(parents=True)
+    shutil.copytree(sink.etc, folder / "settings")
+    shutil.copyfile(sink.data / "journal.sqlite", folder / "journal.sqlite")
+    archive.copy_database(sink.desk, folder / "desk" / "desk.sqlite3")
+    sink.spoil()
+    put = sink.command("restore", str(folder))
+    assert 0 == put.exit_code, put.output
+    assert (1, ["before"]) == (sink.runs(), sink.notes())
+    assert SHEET == (sink.etc / "sheets" / "own.toml").read_text("utf-8")
+    assert not (sink.etc / "sheets" / "new.toml").exists()
+    empty = tmp_path / "empty"
+    empty.mkdir()
+    assert "is no backup" in sink.command("restore", str(empty)).output
