@@ -14,13 +14,14 @@ import sys
 import tempfile
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import uvicorn
+from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]  # ships no types
 from playwright.sync_api import Browser, Page, StorageState, sync_playwright
 
 from wetside.journal.reader import Reader
@@ -35,6 +36,15 @@ if TYPE_CHECKING:
 PASSPHRASE = "four words in a row"
 PHONE = (390, 844)
 LAPTOP = (1366, 768)
+SIZES = {"phone": PHONE, "laptop": LAPTOP}
+
+#: What axe-core is asked: WCAG 2.0 to 2.2, levels A and AA, and its best practice.
+RULES = {
+    "runOnly": {
+        "type": "tag",
+        "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
+    }
+}
 
 
 def chromium() -> str | None:
@@ -165,6 +175,62 @@ def signed_in_state(chrome: Browser, desk: Served) -> StorageState:
     state = context.storage_state()
     context.close()
     return state
+
+
+def a_page(
+    chrome: Browser, state: StorageState | None, size: str = "laptop", *, script: bool = True
+) -> Page:
+    """A page of this size, signed in with a state."""
+    width, height = SIZES[size]
+    return chrome.new_context(
+        viewport={"width": width, "height": height}, storage_state=state, java_script_enabled=script
+    ).new_page()
+
+
+def watch(page: Page, desk: Served) -> list[str]:
+    """What goes wrong on a page: errors of scripts, refused or foreign requests."""
+    wrong: list[str] = []
+    page.on("pageerror", lambda error: wrong.append(f"error: {error}"))
+    page.on(
+        "console",
+        lambda line: (
+            wrong.append(f"console: {line.text}")
+            if line.type in {"error", "warning"} and "404" not in line.text
+            else None
+        ),
+    )
+    page.on(
+        "request",
+        lambda request: (
+            None
+            if request.url.startswith((desk.address, "data:"))
+            else wrong.append(f"foreign: {request.url}")
+        ),
+    )
+    return wrong
+
+
+def judged(page: Page) -> list[str]:
+    """What axe-core finds, one text each."""
+    found = Axe().run(page, options=RULES).response["violations"]
+    return [
+        f"{rule['id']}: {rule['help']}: {[node['target'] for node in rule['nodes']][:4]}"
+        for rule in found
+    ]
+
+
+def troubles(page: Page, desk: Served, paths: Mapping[str, str]) -> dict[str, list[str]]:
+    """What is wrong with pages, by name: violations, and what is wider than the screen."""
+    found: dict[str, list[str]] = {}
+    for name, path in paths.items():
+        page.goto(f"{desk.address}{path}")
+        settled(page)
+        said = judged(page)
+        if page.evaluate("document.documentElement.scrollWidth > innerWidth"):
+            said.append("wider than the screen")
+        if said:
+            found[name] = said
+    return found
 
 
 def wear(page: Page, desk: Served, look: str) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+import os
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -11,10 +12,16 @@ from typing import TYPE_CHECKING
 import pytest
 from starlette.testclient import TestClient
 
+from wetside_desk import schooltime
 from wetside_desk.settings import DeskSettings
+from wetside_desk.store import accounts
+from wetside_desk.store.database import Database
 
 if TYPE_CHECKING:
     from types import ModuleType
+
+    from playwright.sync_api import Browser, StorageState
+    from tests.desk.browsing import Served
 
 
 def _beside(file: str) -> ModuleType:
@@ -30,8 +37,10 @@ def _beside(file: str) -> ModuleType:
     return sys.modules[name]
 
 
+_beside("asking")
 _beside("invented")
 _beside("stocked")
+_beside("browsing")
 
 
 @pytest.fixture
@@ -54,3 +63,55 @@ def client(school: DeskSettings) -> Iterator[TestClient]:
     """A client on this machine, to a desk over the ten runs."""
     with sys.modules["desk_invented"].local(school) as client:
         yield client
+
+
+@pytest.fixture
+def claimed(school: DeskSettings) -> DeskSettings:
+    """Settings of a desk whose passphrase is set."""
+    database = Database(school.data / "desk.sqlite3")
+    accounts.set_passphrase(database, sys.modules["desk_asking"].PASSPHRASE)
+    database.close()
+    return school
+
+
+@pytest.fixture
+def teacher(claimed: DeskSettings) -> Iterator[TestClient]:
+    """A browser on the network, signed in."""
+    with sys.modules["desk_invented"].distant(claimed) as client:
+        data = {"passphrase": sys.modules["desk_asking"].PASSPHRASE}
+        answer = client.post("/sign-in", data=data, follow_redirects=False)
+        assert 303 == answer.status_code
+        yield client
+
+
+@pytest.fixture(scope="session")
+def chrome() -> Iterator[Browser]:
+    """Chromium; where checks must be whole, a missing one is an error."""
+    browsing = _beside("browsing")
+    if browsing.chromium() is None:
+        says = "no Chromium: apt-get install chromium, or name one in WETSIDE_CHROMIUM"
+        if os.environ.get("WETSIDE_CI"):
+            pytest.fail(says)
+        pytest.skip(says)
+    with browsing.browser() as made:
+        yield made
+
+
+@pytest.fixture(scope="session")
+def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """A served desk with a passphrase and a stocked shelf, on a Monday at 10:06."""
+    stocked = sys.modules["desk_stocked"]
+    with (
+        pytest.MonkeyPatch.context() as patch,
+        _beside("browsing").served(tmp_path_factory.mktemp("served")) as made,
+    ):
+        patch.setattr(schooltime, "now", lambda: stocked.NOW)
+        stocked.put(made.settings)
+        yield made
+
+
+@pytest.fixture(scope="session")
+def state(chrome: Browser, desk: Served) -> StorageState:
+    """A teacher's cookies."""
+    found: StorageState = _beside("browsing").signed_in_state(chrome, desk)
+    return found

@@ -5,131 +5,31 @@ axe-core (Deque, the rules of WCAG 2.0 to 2.2, levels A and AA) is the outside j
 
 from __future__ import annotations
 
-import importlib.util
 import io
-import os
-import sys
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]  # ships no types
 from PIL import Image
 from playwright.sync_api import expect
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from playwright.sync_api import Browser, BrowserContext, Page, StorageState
+    from playwright.sync_api import Browser, StorageState
     from tests.desk import browsing
     from tests.desk.browsing import Served
 else:
-    spec = importlib.util.spec_from_file_location(
-        "desk_browsing", Path(__file__).with_name("browsing.py")
-    )
-    browsing = importlib.util.module_from_spec(spec)
-    sys.modules["desk_browsing"] = browsing
-    spec.loader.exec_module(browsing)
+    import desk_browsing as browsing
 
 pytestmark = pytest.mark.browser
 
-RULES = {
-    "runOnly": {
-        "type": "tag",
-        "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
-    }
-}
-SIZES = {"phone": browsing.PHONE, "laptop": browsing.LAPTOP}
 
-
-@pytest.fixture(scope="module")
-def chrome() -> Iterator[Browser]:
-    """Chromium; where checks must be whole, a missing one is an error."""
-    if browsing.chromium() is None:
-        says = "no Chromium: apt-get install chromium, or name one in WETSIDE_CHROMIUM"
-        if os.environ.get("WETSIDE_CI"):
-            pytest.fail(says)
-        pytest.skip(says)
-    with browsing.browser() as made:
-        yield made
-
-
-@pytest.fixture(scope="module")
-def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
-    """A served desk with a passphrase."""
-    with browsing.served(tmp_path_factory.mktemp("served")) as made:
-        yield made
-
-
-@pytest.fixture(scope="module")
-def state(chrome: Browser, desk: Served) -> StorageState:
-    """A teacher's cookies."""
-    return browsing.signed_in_state(chrome, desk)
-
-
-def a_page(
-    chrome: Browser,
-    state: StorageState | None,
-    size: str = "laptop",
-    *,
-    script: bool = True,
-) -> Page:
-    """A page of this size that fails the test on any error or foreign request."""
-    width, height = SIZES[size]
-    context: BrowserContext = chrome.new_context(
-        viewport={"width": width, "height": height}, storage_state=state, java_script_enabled=script
-    )
-    return context.new_page()
-
-
-def watch(page: Page, desk: Served) -> list[str]:
-    """What goes wrong on a page: errors of scripts, refused or foreign requests."""
-    wrong: list[str] = []
-    page.on("pageerror", lambda error: wrong.append(f"error: {error}"))
-    page.on(
-        "console",
-        lambda line: (
-            wrong.append(f"console: {line.text}")
-            if line.type in {"error", "warning"} and "404" not in line.text
-            else None
-        ),
-    )
-    page.on(
-        "request",
-        lambda request: (
-            None
-            if request.url.startswith((desk.address, "data:"))
-            else wrong.append(f"foreign: {request.url}")
-        ),
-    )
-    return wrong
-
-
-def judged(page: Page) -> list[str]:
-    """What axe-core finds, one text each."""
-    found = Axe().run(page, options=RULES).response["violations"]
-    return [
-        f"{rule['id']}: {rule['help']}: {[node['target'] for node in rule['nodes']][:4]}"
-        for rule in found
-    ]
-
-
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("size", browsing.SIZES)
 def test_every_page_is_accessible_and_whole(
     chrome: Browser, desk: Served, state: StorageState, size: str
 ) -> None:
     """No violation, no script error, nothing from elsewhere, nothing wider than the screen."""
-    page = a_page(chrome, state, size)
-    wrong = watch(page, desk)
-    found: dict[str, list[str]] = {}
-    for name, path in {**desk.pages, **desk.open_pages}.items():
-        page.goto(f"{desk.address}{path}")
-        browsing.settled(page)
-        said = judged(page)
-        if page.evaluate("document.documentElement.scrollWidth > innerWidth"):
-            said.append("wider than the screen")
-        if said:
-            found[name] = said
+    page = browsing.a_page(chrome, state, size)
+    wrong = browsing.watch(page, desk)
+    found = browsing.troubles(page, desk, {**desk.pages, **desk.open_pages})
     page.context.close()
     assert {} == found
     assert [] == wrong
@@ -140,17 +40,13 @@ def test_every_look_is_accessible(
     chrome: Browser, desk: Served, state: StorageState, look: str
 ) -> None:
     """Contrast holds in the dark and in the safe light too."""
-    page = a_page(chrome, state, "phone")
+    page = browsing.a_page(chrome, state, "phone")
     browsing.wear(page, desk, look)
-    found = {}
-    for name in ("runs", "run-thin", "settings", "summary"):
-        page.goto(f"{desk.address}{desk.pages[name]}")
-        browsing.settled(page)
-        found[name] = judged(page)
-    page.goto(f"{desk.address}/live")
-    found["live"] = judged(page)
+    names = ("runs", "run-thin", "settings", "summary")
+    paths = {name: desk.pages[name] for name in names} | {"live": "/live"}
+    found = browsing.troubles(page, desk, paths)
     page.context.close()
-    assert {} == {name: said for name, said in found.items() if said}
+    assert {} == found
 
 
 @pytest.mark.parametrize("name", ["runs", "run-thin", "compare", "summary", "settings", "slips"])
@@ -158,7 +54,7 @@ def test_safe_light_is_red_and_nothing_else(
     chrome: Browser, desk: Served, state: StorageState, name: str
 ) -> None:
     """In the safe-light look no pixel of a page sends any green or blue light."""
-    page = a_page(chrome, state, "phone")
+    page = browsing.a_page(chrome, state, "phone")
     browsing.wear(page, desk, "safelight")
     page.goto(f"{desk.address}{desk.pages[name]}")
     browsing.settled(page)
@@ -172,7 +68,7 @@ def test_red_lines_are_told_apart_by_dashes(
     chrome: Browser, desk: Served, state: StorageState
 ) -> None:
     """In the safe light, where all inks are one red, no two lines look the same."""
-    page = a_page(chrome, state)
+    page = browsing.a_page(chrome, state)
     browsing.wear(page, desk, "safelight")
     page.goto(f"{desk.address}{desk.pages['compare']}")
     browsing.settled(page)
@@ -188,7 +84,7 @@ def test_red_lines_are_told_apart_by_dashes(
 def test_board_follows_the_station(chrome: Browser, desk: Served) -> None:
     """The page changes by itself within a second or so, and says what is new aloud."""
     browsing.invented().write_live(desk.settings.live_file)
-    page = a_page(chrome, None, "phone")
+    page = browsing.a_page(chrome, None, "phone")
     page.goto(f"{desk.address}/live")
     expect(page.locator("[data-word=big]")).to_have_text("3:01")
     dots = page.evaluate(
@@ -209,7 +105,7 @@ def test_without_script_pages_still_say_everything(
 ) -> None:
     """The board has its words and a run its charts, drawn by the desk."""
     browsing.invented().write_live(desk.settings.live_file)
-    page = a_page(chrome, state, script=False)
+    page = browsing.a_page(chrome, state, script=False)
     page.goto(f"{desk.address}/live")
     expect(page.locator("[data-word=big]")).to_have_text("3:01")
     page.goto(f"{desk.address}{desk.pages['run']}")
@@ -220,7 +116,7 @@ def test_without_script_pages_still_say_everything(
 
 def test_chart_reads_values_and_zooms(chrome: Browser, desk: Served, state: StorageState) -> None:
     """Dragging across a chart zooms in, and the button shows the whole chart again."""
-    page = a_page(chrome, state)
+    page = browsing.a_page(chrome, state)
     page.goto(f"{desk.address}{desk.pages['run']}")
     browsing.settled(page)
     canvas = page.locator("figure.chart canvas").first
@@ -243,7 +139,7 @@ def test_chart_reads_values_and_zooms(chrome: Browser, desk: Served, state: Stor
 
 def test_two_fingers_zoom(chrome: Browser, desk: Served, state: StorageState) -> None:
     """On a phone, spreading two fingers on a chart shows a shorter time."""
-    page = a_page(chrome, state, "phone")
+    page = browsing.a_page(chrome, state, "phone")
     page.goto(f"{desk.address}{desk.pages['run']}")
     browsing.settled(page)
     spans = page.evaluate(
@@ -267,7 +163,7 @@ def test_two_fingers_zoom(chrome: Browser, desk: Served, state: StorageState) ->
 
 def test_paper_gets_the_still_chart(chrome: Browser, desk: Served, state: StorageState) -> None:
     """On paper the drawn picture stands where the screen has the live one, on white."""
-    page = a_page(chrome, state)
+    page = browsing.a_page(chrome, state)
     browsing.wear(page, desk, "dark")
     page.goto(f"{desk.address}{desk.pages['run']}")
     browsing.settled(page)
@@ -282,7 +178,7 @@ def test_paper_gets_the_still_chart(chrome: Browser, desk: Served, state: Storag
 
 def test_note_is_kept_by_keyboard_alone(chrome: Browser, desk: Served, state: StorageState) -> None:
     """Skip link, fields and button are reached in order with the keyboard."""
-    page = a_page(chrome, state)
+    page = browsing.a_page(chrome, state)
     page.goto(f"{desk.address}/runs/{desk.runs[7]}")
     page.keyboard.press("Tab")
     assert "Skip to the content" == page.evaluate("document.activeElement.textContent")
@@ -303,7 +199,7 @@ def test_targets_are_large_enough_for_a_thumb(
     chrome: Browser, desk: Served, state: StorageState
 ) -> None:
     """Buttons and fields are at least 36 by 24 pixels (WCAG 2.2, 2.5.8 asks for 24 by 24)."""
-    page = a_page(chrome, state, "phone")
+    page = browsing.a_page(chrome, state, "phone")
     small = []
     for name in ("runs", "run", "settings"):
         page.goto(f"{desk.address}{desk.pages[name]}")

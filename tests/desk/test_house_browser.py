@@ -5,116 +5,33 @@ axe-core (Deque, the rules of WCAG 2.0 to 2.2, levels A and AA) is the outside j
 
 from __future__ import annotations
 
-import importlib.util
-import os
 import re
-import sys
-from collections.abc import Iterator
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]  # ships no types
 from playwright.sync_api import expect
 
-from wetside_desk import schooltime
-
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, Page, StorageState
+    from playwright.sync_api import Browser, StorageState
     from tests.desk import browsing, stocked
     from tests.desk.browsing import Served
 else:
+    import desk_browsing as browsing
     import desk_stocked as stocked
-
-    spec = importlib.util.spec_from_file_location(
-        "desk_browsing", Path(__file__).with_name("browsing.py")
-    )
-    browsing = importlib.util.module_from_spec(spec)
-    sys.modules["desk_browsing"] = browsing
-    spec.loader.exec_module(browsing)
 
 pytestmark = pytest.mark.browser
 
-RULES = {
-    "runOnly": {
-        "type": "tag",
-        "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
-    }
-}
-SIZES = {"phone": browsing.PHONE, "laptop": browsing.LAPTOP}
-
-
-@pytest.fixture(scope="module")
-def chrome() -> Iterator[Browser]:
-    """Chromium; where checks must be whole, a missing one is an error."""
-    if browsing.chromium() is None:
-        says = "no Chromium: apt-get install chromium, or name one in WETSIDE_CHROMIUM"
-        if os.environ.get("WETSIDE_CI"):
-            pytest.fail(says)
-        pytest.skip(says)
-    with browsing.browser() as made:
-        yield made
-
-
-@pytest.fixture(scope="module")
-def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
-    """A served desk over a stocked shelf, on a Monday at 10:06."""
-    with (
-        pytest.MonkeyPatch.context() as patch,
-        browsing.served(tmp_path_factory.mktemp("served")) as made,
-    ):
-        patch.setattr(schooltime, "now", lambda: stocked.NOW)
-        stocked.put(made.settings)
-        yield made
-
-
-@pytest.fixture(scope="module")
-def state(chrome: Browser, desk: Served) -> StorageState:
-    """A teacher's cookies."""
-    return browsing.signed_in_state(chrome, desk)
-
-
-def a_page(
-    chrome: Browser, state: StorageState, size: str = "laptop", *, script: bool = True
-) -> Page:
-    """A signed-in page of this size."""
-    width, height = SIZES[size]
-    return chrome.new_context(
-        viewport={"width": width, "height": height}, storage_state=state, java_script_enabled=script
-    ).new_page()
-
 
 @pytest.mark.parametrize("look", ["light", "dark", "safelight"])
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("size", browsing.SIZES)
 def test_every_page_is_accessible_and_whole(
     chrome: Browser, desk: Served, state: StorageState, size: str, look: str
 ) -> None:
     """No violation, no script error, nothing from elsewhere, nothing wider than the screen."""
-    page = a_page(chrome, state, size)
+    page = browsing.a_page(chrome, state, size)
     browsing.wear(page, desk, look)
-    wrong: list[str] = []
-    page.on("pageerror", lambda error: wrong.append(f"error: {error}"))
-    page.on(
-        "console",
-        lambda line: wrong.append(line.text) if line.type in {"error", "warning"} else None,
-    )
-    page.on(
-        "request",
-        lambda request: (
-            None if request.url.startswith((desk.address, "data:")) else wrong.append(request.url)
-        ),
-    )
-    found: dict[str, list[str]] = {}
-    for name, path in stocked.PAGES.items():
-        page.goto(f"{desk.address}{path}")
-        judged = Axe().run(page, options=RULES).response["violations"]
-        said = [
-            f"{rule['id']}: {[node['target'] for node in rule['nodes']][:4]}" for rule in judged
-        ]
-        if page.evaluate("document.documentElement.scrollWidth > innerWidth"):
-            said.append("wider than the screen")
-        if said:
-            found[name] = said
+    wrong = browsing.watch(page, desk)
+    found = browsing.troubles(page, desk, stocked.PAGES)
     page.context.close()
     assert {} == found
     assert [] == wrong
@@ -126,7 +43,7 @@ def test_the_clearing_timer(chrome: Browser, desk: Served, state: StorageState) 
     The page's clock is moved by the browser, so that 85 s pass at once, and what the test takes
     besides. Fresh it took 40 s, so it is to be discarded.
     """
-    page = a_page(chrome, state, "phone")
+    page = browsing.a_page(chrome, state, "phone")
     page.clock.install()
     page.goto(f"{desk.address}/shelf/bottles/Fixer%201")
     page.get_by_role("button", name="Film in: start").click()
@@ -149,7 +66,7 @@ def test_the_editor_checks_while_one_types(
     chrome: Browser, desk: Served, state: StorageState
 ) -> None:
     """A mistake is shown beside its line without being sent; mended, it goes."""
-    page = a_page(chrome, state)
+    page = browsing.a_page(chrome, state)
     page.goto(f"{desk.address}/sheets/short-wash.toml/text")
     area = page.get_by_label("short-wash.toml")
     text = area.input_value()
@@ -170,7 +87,7 @@ def test_the_editor_checks_while_one_types(
 
 def test_a_bottle_without_script(chrome: Browser, desk: Served, state: StorageState) -> None:
     """Everything but the running timer works in a browser that runs no script."""
-    page = a_page(chrome, state, "phone", script=False)
+    page = browsing.a_page(chrome, state, "phone", script=False)
     page.goto(f"{desk.address}/shelf/new")
     page.get_by_label("Label on the bottle").fill("Fixer 9")
     page.get_by_label("Holds").select_option("fixer")
@@ -189,7 +106,7 @@ def test_a_bottle_without_script(chrome: Browser, desk: Served, state: StorageSt
 
 def test_the_bells_by_keyboard(chrome: Browser, desk: Served, state: StorageState) -> None:
     """A period is reached, changed and kept with the keyboard alone."""
-    page = a_page(chrome, state)
+    page = browsing.a_page(chrome, state)
     page.goto(f"{desk.address}/bells")
     link = page.get_by_role("link", name="3-4 Studio").first
     link.focus()

@@ -136,6 +136,24 @@ def test_board_says_what_needs_a_hand(folder: DeskSettings, state: str) -> None:
     assert board.words(live.read(folder.live_file))["needs"]
 
 
+@pytest.mark.parametrize("state", ["idle", "running", "finished", "abandoned"])
+def test_board_tells_of_no_developer_that_is_not_there(folder: DeskSettings, state: str) -> None:
+    """After the pour, or without a roll, an old estimate stays away; a probe in the bath counts."""
+    write_live(folder.live_file, state=state)
+    words = board.words(live.read(folder.live_file))
+    assert ("", "19.2 °C ± 0.4") == (words["developer"], words["bath"])
+    write_live(folder.live_file, state=state, places={"probe": "air"})
+    words = board.words(live.read(folder.live_file))
+    assert ("", "") == (words["developer"], words["bath"])
+
+
+def test_board_speaks_in_the_teachers_unit(folder: DeskSettings) -> None:
+    """With Fahrenheit chosen, 22.41 C stands as 72.3 F, its spread as wide."""
+    write_live(folder.live_file)
+    words = board.words(live.read(folder.live_file), "F")
+    assert ("72.3 °F ± 0.4", "66.6 °F ± 0.7") == (words["developer"], words["bath"])
+
+
 def test_board_reads_nothing_aloud_twice(folder: DeskSettings) -> None:
     """The words for screen readers stay the same while only seconds pass."""
     step = {"kind": "develop", "planned_seconds": 430, "agitating": False}

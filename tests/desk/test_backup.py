@@ -1,0 +1,148 @@
+"""A backup by the page: whole, refused when it is not right, put back."""
+
+from __future__ import annotations
+
+import io
+import sqlite3
+import zipfile
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING
+
+import pytest
+
+from wetside import __version__
+from wetside.errors import JournalError
+from wetside.journal import unpacking
+from wetside.journal.archive import Where
+from wetside.journal.putback import PARTS, put_back
+from wetside.journal.reader import Reader
+from wetside_desk.store import accounts, notes, preferences
+from wetside_desk.store.database import Database
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from httpx2 import Response
+    from starlette.testclient import TestClient
+    from tests.desk import stocked
+    from tests.desk.asking import database_of, desk_of, form_of, ids_of
+else:
+    import desk_stocked as stocked
+    from desk_asking import database_of, desk_of, form_of, ids_of
+
+
+def restore(client: TestClient, content: bytes) -> Response:
+    """Give a file to the page's form."""
+    return client.post(
+        "/settings/restore",
+        data={"form": form_of(client)},
+        files={"file": ("backup.zip", content, "application/zip")},
+    )
+
+
+def test_backup_holds_all_and_restores(client: TestClient, tmp_path: Path) -> None:
+    """Journal, desk and files are in it; notes, passphrase, sheets and bells come back."""
+    run = ids_of(client)[0]
+    desk = desk_of(client)
+    stocked.put(desk.settings)
+    notes.write(desk.database, run, "good", "before", 0)
+    accounts.open_session(desk.database, "somebody")
+    content = client.get("/settings/backup").content
+    file = tmp_path / "backup.zip"
+    file.write_bytes(content)
+    with zipfile.ZipFile(file) as held:
+        held.extract("journal.sqlite", tmp_path / "out")
+    with Reader(tmp_path / "out" / "journal.sqlite") as copy:
+        assert ids_of(client) == [row.id for row in copy.runs().rows]
+        assert 0 < sum(1 for _ in copy.samples(run))
+    notes.write(desk.database, run, "thin", "after", 1)
+    files = desk.settings.files_folder
+    (files / "bells.toml").unlink()
+    (files / "sheets" / "short-wash.toml").write_text("# spoilt\n", encoding="utf-8")
+    assert 200 == restore(client, content).status_code
+    assert "before" == notes.of_run(desk.database, run).note
+    assert [] == accounts.sessions(desk.database)
+    assert stocked.BELLS == (files / "bells.toml").read_text(encoding="utf-8")
+    assert "short wash" in client.get("/sheets").text
+    assert (desk.database.path.parent / "desk.replaced-1.sqlite3").exists()
+    assert "# spoilt\n" == (files / "replaced-1/sheets/short-wash.toml").read_text("utf-8")
+
+
+def test_a_backup_of_the_page_is_one_for_the_command(client: TestClient, tmp_path: Path) -> None:
+    """``wetside restore`` on a new card puts journal and desk of the page's file back."""
+    runs = ids_of(client)
+    notes.write(database_of(client), runs[0], "good", "kept", 0)
+    file = tmp_path / "backup.zip"
+    file.write_bytes(client.get("/settings/backup").content)
+    new = tmp_path / "new"
+    with unpacking.opened(file, __version__) as found:
+        where = Where(new / "journal.sqlite", new / "desk" / "desk.sqlite3", None, new / "files")
+        put_back(found, where, frozenset(PARTS))
+    database = Database(new / "desk" / "desk.sqlite3")
+    assert "kept" == notes.of_run(database, runs[0]).note
+    database.close()
+    with Reader(new / "journal.sqlite") as reader:
+        assert runs == [row.id for row in reader.runs().rows]
+
+
+def test_a_journal_that_cannot_be_copied_is_told(client: TestClient) -> None:
+    """Instead of half a file the answer says why there is none."""
+    desk_of(client).settings.journal.write_bytes(b"SQLite format 3\x00" + bytes(4080))
+    answer = client.get("/settings/backup")
+    assert 503 == answer.status_code
+    assert "cannot be" in answer.json()["detail"] or "no journal" in answer.json()["detail"]
+
+
+@pytest.mark.parametrize("content", [b"", b"no zip", b"PK\x05\x06" + b"\x00" * 18])
+def test_what_is_no_backup_changes_nothing(client: TestClient, content: bytes) -> None:
+    """A wrong file is refused with a reason, and everything stays."""
+    run = ids_of(client)[0]
+    notes.write(database_of(client), run, "good", "kept", 0)
+    answer = restore(client, content)
+    assert 422 == answer.status_code
+    assert "not a backup" in answer.text
+    assert "kept" == notes.of_run(database_of(client), run).note
+
+
+def spoilt(content: bytes, change: Callable[[sqlite3.Connection], object]) -> bytes:
+    """A backup of the first format, which has no checksums, with another desk in it."""
+    with TemporaryDirectory() as folder:
+        desk = Path(folder) / "desk.sqlite3"
+        with zipfile.ZipFile(io.BytesIO(content)) as held:
+            desk.write_bytes(held.read("desk.sqlite3"))
+        with sqlite3.connect(desk) as connection:
+            change(connection)
+        connection.close()
+        made = io.BytesIO()
+        with zipfile.ZipFile(made, "w") as archive:
+            archive.writestr("wetside-backup.json", '{"format": 1}')
+            archive.writestr("desk.sqlite3", desk.read_bytes())
+    return made.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("change", "reason"),
+    [
+        ("PRAGMA application_id = 7", "damaged"),
+        ("PRAGMA user_version = 99", "newer wetside"),
+    ],
+)
+def test_another_desk_changes_nothing(client: TestClient, change: str, reason: str) -> None:
+    """A database that is another program's, or a newer desk's, is refused."""
+    preferences.save(database_of(client), preferences.Preferences(school="ours"))
+    content = client.get("/settings/backup").content
+    answer = restore(client, spoilt(content, lambda one: one.execute(change)))
+    assert 422 == answer.status_code
+    assert reason in answer.text
+    assert "ours" == preferences.load(database_of(client)).school
+
+
+def test_foreign_database_is_left_alone(tmp_path: Path) -> None:
+    """A file of another program in our place is reported and not touched."""
+    path = tmp_path / "desk.sqlite3"
+    with sqlite3.connect(path) as foreign:
+        foreign.execute("CREATE TABLE theirs (x)")
+    foreign.close()
+    with pytest.raises(JournalError, match="other program"):
+        preferences.load(Database(path))

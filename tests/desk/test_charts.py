@@ -1,0 +1,138 @@
+"""Charts: thinned, drawn, the same on paper and screen."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from typing import TYPE_CHECKING
+from xml.etree import ElementTree as ET
+
+import pytest
+
+from wetside_desk.charts import bars, series, svg
+from wetside_desk.charts.series import Chart, Line
+
+if TYPE_CHECKING:
+    from starlette.testclient import TestClient
+    from tests.desk.invented import Story, local, tell_alone
+
+    from wetside_desk.settings import DeskSettings
+else:
+    from desk_invented import Story, local, tell_alone
+
+
+def test_thinning_keeps_peaks_gaps_and_order() -> None:
+    """Of many points few are drawn, but never without the highest, the lowest and the gaps."""
+    points: list[series.Point] = [(float(x), 20.0) for x in range(5000)]
+    points[1234] = (1234.0, 31.0)
+    points[4321] = (4321.0, 9.0)
+    points[2500] = (2500.0, None)
+    thin = series.thin(points)
+    assert len(thin) <= 420
+    assert {(1234.0, 31.0), (4321.0, 9.0), (2500.0, None)} <= set(thin)
+    assert sorted(x for x, _ in thin) == [x for x, _ in thin]
+
+
+def test_still_chart_is_well_formed_and_says_what_it_shows() -> None:
+    """The picture is XML, has its sentence for screen readers, and breaks at a gap."""
+    chart = Chart(
+        "A <chart>", "It shows & tells.", "x", "y",
+        (Line("a", [(0.0, 1.0), (1.0, 2.0), (2.0, None), (3.0, 1.5), (4.0, 1.0)]),),
+    )  # fmt: skip
+    root = ET.fromstring(svg.draw(chart))
+    space = "{http://www.w3.org/2000/svg}"
+    title = root.find(f"{space}title")
+    assert title is not None
+    assert "A <chart>. It shows & tells." == title.text
+    assert 2 == len(root.findall(f"{space}polyline"))
+
+
+def test_empty_chart_says_so() -> None:
+    """Without points there is a sentence instead of an empty frame."""
+    assert "nothing was recorded" in svg.draw(Chart("t", "s", "x", "y", ()))
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "wanted"),
+    [(0.0, 10.0, [0, 2, 4, 6, 8, 10]), (18.4, 20.6, [18.5, 19, 19.5, 20, 20.5])],
+)
+def test_ticks_are_round(low: float, high: float, wanted: list[float]) -> None:
+    """Grid lines stand at round numbers."""
+    assert wanted == pytest.approx(svg.ticks(low, high, 5))
+
+
+def test_bars_carry_their_numbers() -> None:
+    """Each bar's figure is in the picture and in its sentence."""
+    text = bars.draw("Flags", [bars.Bar("late", 3, 10, "3 of 10")])
+    assert 2 == text.count("3 of 10")
+
+
+def test_chart_values_match_the_trace(folder: DeskSettings) -> None:
+    """What the live chart gets are the readings of the trace, in minutes."""
+    run = tell_alone(folder.journal, Story())
+    client = local(folder)
+    rows = list(csv.DictReader(io.StringIO(client.get(f"/v1/runs/{run}/trace.csv").text)))
+    lines = client.get(f"/runs/{run}/trace.json").json()["lines"]
+    developer = next(line for line in lines if line["name"] == "developer")["points"]
+    readings = {
+        (round(float(row["seconds"]) / 60, 3), round(float(row["celsius"]), 3))
+        for row in rows
+        if row["place"] == "developer"
+    }
+    assert {(x, y) for x, y in developer} <= readings
+    assert len(developer) > 50
+
+
+def test_names_of_marks_do_not_lie_over_each_other() -> None:
+    """After very long tempering the steps stand close together; their names go into rows."""
+    names = ("Temper", "Develop", "Stop bath", "Fix", "Rinse", "Clearing bath", "Wash", "Hang")
+    begins = (0.0, 90.0, 97.2, 98.0, 103.2, 103.9, 106.0, 116.0)
+    marks = tuple(series.Mark(at, name) for at, name in zip(begins, names, strict=True))
+    lines = (Line("a", [(0.0, 1.0), (118.0, 2.0)]),)
+    texts = re.findall(
+        r'class="p-text" x="([\d.]+)" y="([\d.]+)"[^>]*>([A-Z][a-z]+(?: bath)?)<',
+        svg.draw(Chart("t", "s", "x", "y", lines, marks=marks)),
+    )
+    placed = [(float(x), float(y), name) for x, y, name in texts if name in names]
+    assert set(names) - {"Hang"} <= {name for _, _, name in placed}
+    for x, y, name in placed:
+        for other_x, other_y, other in placed:
+            if y == other_y and x < other_x:
+                assert x + 6.6 * len(name) < other_x, (name, other)
+
+
+def test_long_names_of_bars_are_whole() -> None:
+    """The longest flag there is has room beside its bar, inside the picture."""
+    name = "poured outside the window"
+    text = bars.draw("Flags", [bars.Bar(name, 3), bars.Bar("late", 1)])
+    assert f">{name}</text>" in text
+    right = re.search(rf'x="([\d.]+)" y="[\d.]+" text-anchor="end"[^>]*>{name}<', text)
+    assert right is not None
+    assert float(right[1]) - 7.4 * len(name) >= 0
+
+
+def test_every_chart_can_be_kept_as_a_file(client: TestClient) -> None:
+    """Runs, runs over each other and the summary: SVG that stands alone, as an attachment."""
+    first, second = (run["id"] for run in client.get("/v1/runs?limit=2").json()["runs"])
+    addresses = [
+        f"/runs/{first}/trace.svg",
+        f"/runs/{first}/forecast.svg",
+        f"/compare.svg?run={first}&run={second}",
+        *(f"/summary/{name}.svg?sheet=" for name in ("flags", "weeks", "hours", "sheets")),
+    ]
+    for address in addresses:
+        answer = client.get(address)
+        assert "image/svg+xml" == answer.headers["content-type"]
+        assert ".svg" in answer.headers["content-disposition"]
+        root = ET.fromstring(answer.text)
+        assert "{http://www.w3.org/2000/svg}svg" == root.tag
+        assert root.get("viewBox")
+    assert 404 == client.get("/summary/nothing.svg").status_code
+    pages = (f"/runs/{first}", f"/compare?run={first}&run={second}", "/summary")
+    linked = {
+        link.split("?")[0]
+        for page in pages
+        for link in re.findall(r'href="([^"]+\.svg[^"]*)"', client.get(page).text)
+    }
+    assert {address.split("?")[0] for address in addresses} <= linked

@@ -1,0 +1,96 @@
+"""A failed roll explained: causes, evidence, sources."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from wetside.journal.reader import Reader
+from wetside_desk import causes, diagnosis
+from wetside_desk.evidence import Facts, Weighs
+from wetside_desk.review import review
+from wetside_desk.store import notes
+
+if TYPE_CHECKING:
+    from tests.desk.invented import Story, tell_alone
+
+    from wetside_desk.settings import DeskSettings
+else:
+    from desk_invented import Story, tell_alone
+
+
+def found(outcome: str, **facts: object) -> dict[str, Weighs]:
+    """Causes of an outcome and what the log says of each, in order."""
+    seen = Facts(**facts)  # type: ignore[arg-type]  # named in each test
+    return {f.rule.name: f.evidence.weighs for f in diagnosis.explain(outcome, seen)}
+
+
+def test_cold_developer_explains_a_thin_film() -> None:
+    """Four degrees too cold comes first among the causes of a thin film."""
+    likely = found(
+        "thin",
+        develop_planned=430.0,
+        develop_actual=430.0,
+        poured_off=-4.0,
+        development=(-0.36, -0.24),
+    )
+    assert "less-development" == next(iter(likely))
+    assert Weighs.FOR is likely["less-development"]
+
+
+def test_right_development_speaks_against_itself() -> None:
+    """When the log shows the right development, that cause goes to the end of the list."""
+    likely = found(
+        "dense",
+        develop_planned=430.0,
+        develop_actual=431.0,
+        poured_off=0.1,
+        development=(0.0, 0.02),
+    )
+    order = list(likely)
+    assert order.index("more-development") > order.index("overexposed")
+    assert Weighs.AGAINST is likely["more-development"]
+
+
+def test_short_fixing_explains_a_milky_film() -> None:
+    """Half the fixing time is named with its figures."""
+    seen = Facts(fix_planned=310.0, fix_actual=150.0)
+    first = diagnosis.explain("milky", seen)[0]
+    assert "Fix 150 s of 310 s." == first.evidence.says
+
+
+@pytest.mark.parametrize(("fahrenheit", "minutes"), [(70, 4.5), (72, 4.0), (76, 3.0), (80, 2.5)])
+def test_amount_of_development_agrees_with_a_published_chart(
+    fahrenheit: float, minutes: float
+) -> None:
+    """The two coefficients span a printed chart, but for its rounding to half minutes.
+
+    Carestream Dental, Intraoral Processing Guidelines: 5 min at 68 F, and the pairs above.
+    """
+    off = (fahrenheit - 68.0) / 1.8
+    slow, fast = (5.0 / c ** (off / 10.0) for c in diagnosis.COEFFICIENTS)
+    assert fast - 0.25 <= minutes <= slow + 0.25
+
+
+def test_facts_of_a_real_run(folder: DeskSettings) -> None:
+    """Poured early, the log says too warm by how much, and how much development that was."""
+    run = tell_alone(folder.journal, Story(outside=True))
+    with Reader(folder.journal) as reader:
+        row = reader.run(run)
+        assert row is not None
+        seen = diagnosis.facts(review(row.began, reader.events(run)))
+    assert row.poured_celsius is not None
+    assert seen.poured_off == pytest.approx(row.poured_celsius - 20.0, abs=0.001)
+    assert seen.development is not None
+    assert 0 < seen.development[0] < seen.development[1]
+    assert seen.inside is False
+
+
+def test_every_outcome_has_causes_and_every_rule_a_source() -> None:
+    """Each outcome but a good one is explained; each rule names its source and a known outcome."""
+    explained = {outcome for rule in causes.RULES for outcome in rule.outcomes}
+    assert set(notes.OUTCOMES) - {"good"} == explained
+    for rule in causes.RULES:
+        assert rule.source
+        assert rule.change.endswith(".")

@@ -1,0 +1,60 @@
+"""The summary, exports, and the figures for Prometheus."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from typing import TYPE_CHECKING
+
+from prometheus_client.parser import text_string_to_metric_families
+
+from wetside_desk.store import labels, notes, periods
+
+if TYPE_CHECKING:
+    from starlette.testclient import TestClient
+    from tests.desk.asking import database_of, ids_of
+    from tests.desk.invented import write_live
+
+    from wetside_desk.settings import DeskSettings
+else:
+    from desk_asking import database_of, ids_of
+    from desk_invented import write_live
+
+
+def test_summary_counts_what_the_list_holds(client: TestClient) -> None:
+    """Figures of the summary agree with a count over the API."""
+    runs = client.get("/v1/runs?limit=200").json()["runs"]
+    poured = [run for run in runs if run["window_hit"] is not None]
+    hit = sum(run["window_hit"] for run in poured)
+    text = re.sub(r"\s+", " ", client.get("/summary").text)
+    assert f"<dt>Runs</dt><dd>{len(runs)}</dd>" in text
+    assert f"<dd>{100 * hit / len(poured):.0f} %</dd>" in text
+
+
+def test_export_has_what_the_teacher_wrote(client: TestClient) -> None:
+    """The table has a row for each run, with outcome, guarded note and label."""
+    run = ids_of(client)[0]
+    notes.write(database_of(client), run, "thin", "=HYPERLINK()", 0)
+    labels.give(database_of(client), run, labels.checked("AB7"))
+    periods.write(database_of(client), run, "3")
+    rows = list(csv.DictReader(io.StringIO(client.get("/export/runs.csv").text)))
+    assert ids_of(client) == [row["run"] for row in rows]
+    assert ["thin", "'=HYPERLINK()", "AB7", "3"] == [
+        rows[0][name] for name in ("outcome", "note", "label", "period")
+    ]
+
+
+def test_metrics_are_read_by_prometheus_own_parser(
+    client: TestClient, school: DeskSettings
+) -> None:
+    """The figures parse with prometheus_client's parser and agree with the API."""
+    write_live(school.live_file)
+    families = {
+        family.name: family
+        for family in text_string_to_metric_families(client.get("/metrics").text)
+    }
+    assert 10 == families["wetside_runs"].samples[0].value
+    assert 1 == families["wetside_station_up"].samples[0].value
+    believed = {s.labels["of"]: s.value for s in families["wetside_temperature_celsius"].samples}
+    assert {"developer": 22.41, "bath": 19.2} == believed

@@ -1,0 +1,101 @@
+"""Forms, keys and headers: nothing is changed but by a page of this device."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+import pytest
+
+from wetside_desk.access.headers import POLICY
+from wetside_desk.store import audit
+
+if TYPE_CHECKING:
+    from starlette.testclient import TestClient
+    from tests.desk.asking import database_of, form_of
+    from tests.desk.invented import distant
+
+    from wetside_desk.settings import DeskSettings
+else:
+    from desk_asking import database_of, form_of
+    from desk_invented import distant
+
+
+def a_run(client: TestClient) -> str:
+    """Some run's id."""
+    run: str = client.get("/v1/runs?limit=1").json()["runs"][0]["id"]
+    return run
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {"Sec-Fetch-Site": "cross-site"},
+        {"Sec-Fetch-Site": "same-site"},
+        {"Origin": "http://elsewhere.example"},
+        {"Origin": "null"},
+    ],
+)
+def test_forms_of_other_sites_are_refused(teacher: TestClient, headers: dict[str, str]) -> None:
+    """Even with the right token, a form that another site sends changes nothing."""
+    data = {"form": form_of(teacher), "school": "elsewhere"}
+    assert 403 == teacher.post("/settings/preferences", data=data, headers=headers).status_code
+    assert "elsewhere" not in teacher.get("/settings").text
+
+
+@pytest.mark.parametrize("token", ["", "made up", "é"])
+def test_forms_without_our_token_are_refused(teacher: TestClient, token: str) -> None:
+    """A form that carries no token of this session changes nothing."""
+    run = a_run(teacher)
+    for path, data in (
+        ("/settings/preferences", {"school": "elsewhere"}),
+        (f"/runs/{run}/note", {"version": "0", "note": "elsewhere"}),
+        (f"/runs/{run}/label", {"label": "XX1"}),
+    ):
+        assert 403 == teacher.post(path, data={**data, "form": token}).status_code
+    assert "elsewhere" not in teacher.get(f"/runs/{run}").text
+
+
+def test_keys_read_and_do_not_change(teacher: TestClient, claimed: DeskSettings) -> None:
+    """A key opens the API for reading only, and ends when it is revoked."""
+    text = teacher.post(
+        "/settings/key", data={"form": form_of(teacher), "name": "spreadsheet"}
+    ).text
+    found = re.search(r"<code>([\w-]{43})</code>", text)
+    assert found is not None
+    program = distant(claimed)
+    bearer = {"Authorization": f"Bearer {found[1]}"}
+    assert 200 == program.get("/v1/runs", headers=bearer).status_code
+    assert 200 == program.get("/metrics", headers=bearer).status_code
+    assert 401 == program.get("/settings", headers=bearer).status_code
+    assert 401 == program.post("/settings/key", headers=bearer).status_code
+    program.cookies.set("desk", found[1])
+    assert 401 == program.get("/v1/runs").status_code
+
+
+def test_headers_of_every_answer(teacher: TestClient) -> None:
+    """The policy lets a page run and load nothing but this device's own files."""
+    for path in ("/", "/live", "/v1/runs", "/nowhere", "/static/desk.css", "/library/chart.js"):
+        headers = teacher.get(path).headers
+        assert POLICY == headers["content-security-policy"]
+        assert "nosniff" == headers["x-content-type-options"]
+    assert "unsafe" not in POLICY
+
+
+@pytest.mark.parametrize("path", ["/sign-in", "/theme", "/L/X"])
+def test_large_bodies_are_refused(teacher: TestClient, path: str) -> None:
+    """More than a form can hold is refused before it is read."""
+    answer = teacher.post(path, content=b"x" * 70_000)
+    assert 413 == answer.status_code
+    assert "/problems/too-large" == answer.json()["type"]
+
+
+def test_what_was_done_is_listed(teacher: TestClient, claimed: DeskSettings) -> None:
+    """Sign-ins, wrong passphrases and changes stand in the audit list, without labels."""
+    distant(claimed).post("/sign-in", data={"passphrase": "wrong"})
+    run = a_run(teacher)
+    teacher.post(f"/runs/{run}/label", data={"form": form_of(teacher), "label": "AB7"})
+    database = database_of(teacher)
+    entries = audit.latest(database)
+    assert ["label given", "wrong passphrase", "signed in"] == [e.action for e in entries[:3]]
+    assert "AB7" not in repr(entries)

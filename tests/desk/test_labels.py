@@ -1,0 +1,147 @@
+"""Labels: the link that gives one, how long they stay, one student forgotten."""
+
+from __future__ import annotations
+
+import json
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+from wetside.journal.reader import Reader
+from wetside_desk.caretaker import Caretaker, address_of
+from wetside_desk.settings import DeskSettings
+from wetside_desk.store import audit, labels, notes, periods
+from wetside_desk.store.periods import RunPeriod
+
+if TYPE_CHECKING:
+    from starlette.testclient import TestClient
+    from tests.desk.asking import database_of, desk_of, form_of, ids_of
+    from tests.desk.invented import Story, distant, local, tell_alone
+else:
+    from desk_asking import database_of, desk_of, form_of, ids_of
+    from desk_invented import Story, distant, local, tell_alone
+
+
+def test_old_labels_are_removed_and_runs_stay(client: TestClient) -> None:
+    """After the chosen number of days a label goes; the run and its note stay."""
+    runs = ids_of(client)
+    desk = desk_of(client)
+    for run in runs[:2]:
+        labels.give(desk.database, run, labels.checked("AB7"))
+    notes.write(desk.database, runs[0], "good", "fine", 0)
+    keeper = Caretaker(desk.settings, desk.reader, desk.database, desk.gate.claim, desk.address)
+    day = 86400.0
+    assert 0 == keeper.clean(time.time() + 364 * day)
+    assert 2 == keeper.clean(time.time() + 366 * day)
+    assert {} == labels.of_runs(desk.database, runs)
+    assert "fine" == notes.of_run(desk.database, runs[0]).note
+    assert runs == ids_of(client)
+
+
+def test_one_student_is_exported_and_forgotten(client: TestClient) -> None:
+    """The export of a label holds exactly its runs; forgetting removes label and notes."""
+    runs = ids_of(client)
+    database = database_of(client)
+    for run in runs[2:5]:
+        labels.give(database, run, labels.checked("AB7"))
+        notes.write(database, run, "good", "about AB7", 0)
+    lines = client.get("/export/runs.jsonl?label=AB7").text.splitlines()
+    assert runs[2:5] == [json.loads(line)["id"] for line in lines]
+    client.post("/settings/forget", data={"form": form_of(client), "label": "ab7"})
+    assert () == labels.runs_with(database, "AB7")
+    kept = b"".join(path.read_bytes() for path in database.path.parent.glob("*.sqlite3"))
+    assert notes.Note() == notes.of_run(database, runs[2])
+    assert "AB7" not in repr(audit.latest(database))
+    assert kept
+
+
+def test_label_is_offered_when_a_run_has_ended(folder: DeskSettings) -> None:
+    """Within half an hour after the end, the note to the display has a link that works, once."""
+    run = tell_alone(folder.journal, Story())
+    client = local(folder)
+    desk = desk_of(client)
+    with Reader(folder.journal) as reader:
+        row = reader.run(run)
+    assert row is not None
+    assert row.ended is not None
+    keeper = Caretaker(
+        folder, desk.reader, desk.database, desk.gate.claim, "http://192.168.1.20:8470"
+    )
+    file = folder.live / "label.json"
+    keeper.look(row.ended.wall_seconds + labels.LINK_SECONDS + 5)
+    assert not file.exists()
+    keeper.look(row.ended.wall_seconds + 5)
+    offered = json.loads(file.read_text())
+    assert run == offered["run"]
+    assert offered["url"].startswith("HTTP://192.168.1.20:8470/L/")
+    assert len(offered["qr"]) == len(offered["qr"][0]) <= 29
+    again = json.loads(file.read_text())
+    keeper.look(row.ended.wall_seconds + 8)
+    assert again == json.loads(file.read_text())
+    labels.give(desk.database, run, labels.checked("AB7"))
+    keeper.look(row.ended.wall_seconds + 11)
+    assert not file.exists()
+
+
+def test_address_for_phones() -> None:
+    """A given address is used as it is; a bound one stands for itself."""
+    folder = Path("/nowhere")
+    assert "http://127.0.0.1:8470" == address_of(DeskSettings(folder, folder, folder))
+    named = DeskSettings(folder, folder, folder, address="http://sink-1.local:8470/")
+    assert "http://sink-1.local:8470" == address_of(named)
+
+
+def test_label_link_works_once(claimed: DeskSettings) -> None:
+    """A link gives its run the label; replayed, it is refused and changes nothing."""
+    client = distant(claimed)
+    desk = desk_of(client)
+    run = desk.reader.runs().rows[0].id
+    token, _ = labels.new_link(desk.database, run)
+    assert 200 == client.get(f"/L/{token}").status_code
+    assert 200 == client.post(f"/L/{token}", data={"label": "ab7", "period": "3"}).status_code
+    given = labels.of_run(desk.database, run)
+    assert given is not None
+    assert "AB7" == given.label
+    assert {run: RunPeriod("3", by_hand=True)} == periods.of_runs(desk.database, [run])
+    assert 403 == client.post(f"/L/{token}", data={"label": "other"}).status_code
+    assert 403 == client.get(f"/L/{token}").status_code
+    assert given == labels.of_run(desk.database, run)
+
+
+def test_label_page_shows_nothing_of_the_run(claimed: DeskSettings) -> None:
+    """The capability is for giving a label, not for looking."""
+    client = distant(claimed)
+    desk = desk_of(client)
+    row = desk.reader.runs().rows[0]
+    token, _ = labels.new_link(desk.database, row.id)
+    text = client.get(f"/L/{token}").text
+    assert row.id not in text
+    assert row.sheet_title not in text
+
+
+def test_label_link_expires(claimed: DeskSettings) -> None:
+    """After half an hour a link gives nothing any more."""
+    client = distant(claimed)
+    desk = desk_of(client)
+    run = desk.reader.runs().rows[0].id
+    token, _ = labels.new_link(desk.database, run, now=time.time() - labels.LINK_SECONDS - 1)
+    assert 403 == client.post(f"/L/{token}", data={"label": "AB7"}).status_code
+
+
+@pytest.mark.parametrize("label", ["", "nine chars", "A B", "<script>", "=1+1", "Müller-Lüd"])
+def test_labels_are_short_letters_and_digits(claimed: DeskSettings, label: str) -> None:
+    """Anything but a short word of letters and digits is refused and the link stays good."""
+    client = distant(claimed)
+    desk = desk_of(client)
+    token, _ = labels.new_link(desk.database, desk.reader.runs().rows[0].id)
+    assert 422 == client.post(f"/L/{token}", data={"label": label}).status_code
+    assert 200 == client.get(f"/L/{token}").status_code
+
+
+def test_guessing_links_is_slowed(claimed: DeskSettings) -> None:
+    """After twenty links a client has to wait."""
+    client = distant(claimed)
+    codes = [client.get(f"/L/GUESS{n:07d}").status_code for n in range(21)]
+    assert [403] * 20 + [429] == codes

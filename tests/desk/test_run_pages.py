@@ -1,0 +1,99 @@
+"""The list of runs, its search, and what the teacher writes to a run."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+import pytest
+
+from wetside_desk.store import labels, notes, periods, preferences
+
+if TYPE_CHECKING:
+    from starlette.testclient import TestClient
+    from tests.desk.asking import database_of, form_of, ids_of
+else:
+    from desk_asking import database_of, form_of, ids_of
+
+
+def shown(text: str) -> list[str]:
+    """Ids of the runs on a list page, in their order."""
+    return re.findall(r'href="/runs/([0-9A-Z]{26})"', text)
+
+
+def test_list_shows_every_run_in_order(client: TestClient) -> None:
+    """The page lists what the API lists."""
+    assert ids_of(client) == shown(client.get("/").text)
+
+
+def test_search_by_what_only_the_desk_knows(client: TestClient) -> None:
+    """Outcome, words of the note, label and period find exactly their runs, also together."""
+    runs = ids_of(client)
+    database = database_of(client)
+    notes.write(database, runs[1], "thin", "Edge numbers Pale", 0)
+    notes.write(database, runs[2], "thin", "", 0)
+    labels.give(database, runs[2], labels.checked("ab7"))
+    labels.give(database, runs[3], labels.checked("ab7"))
+    periods.write(database, runs[3], "4")
+    for query, wanted in (
+        ("outcome=thin", [runs[1], runs[2]]),
+        ("text=pale", [runs[1]]),
+        ("label=AB7", [runs[2], runs[3]]),
+        ("label=ab7&period=4", [runs[3]]),
+        ("label=ab7&outcome=thin", [runs[2]]),
+        ("label=ab7&outcome=good", []),
+    ):
+        assert wanted == shown(client.get(f"/?{query}").text), query
+
+
+def test_neighbours_lead_through_all_runs(client: TestClient) -> None:
+    """From the latest run, "the run before" visits every run once, and "after" leads back."""
+    runs = ids_of(client)
+    for at, run in enumerate(runs):
+        text = client.get(f"/runs/{run}").text
+        older = re.search(r'href="/runs/(\w+)" rel="prev"', text)
+        newer = re.search(r'href="/runs/(\w+)" rel="next"', text)
+        assert (runs[at + 1] if at + 1 < len(runs) else None) == (older[1] if older else None)
+        assert (runs[at - 1] if at else None) == (newer[1] if newer else None)
+
+
+def test_fahrenheit_is_shown_where_it_is_wanted(client: TestClient) -> None:
+    """With Fahrenheit chosen, 20.0 C stands as 68.0 F, on the page and in its chart."""
+    preferences.save(database_of(client), preferences.Preferences(temperature="F"))
+    run = next(r for r in client.get("/v1/runs").json()["runs"] if r["target_celsius"] == 20.0)
+    text = client.get(f"/runs/{run['id']}").text
+    assert "target 68.0 °F ± 0.5" in text
+    assert "temperature, °F" in text
+
+
+def test_note_is_kept_and_shown_as_text(client: TestClient) -> None:
+    """What the teacher writes comes back as it was written, never as markup."""
+    run = ids_of(client)[0]
+    note = "<b>held</b> & fixed \N{GREEK SMALL LETTER ALPHA}"
+    data = {"form": form_of(client), "version": "0", "outcome": "good", "note": note}
+    text = client.post(f"/runs/{run}/note", data=data).text
+    assert "&lt;b&gt;held&lt;/b&gt; &amp; fixed \N{GREEK SMALL LETTER ALPHA}" in text
+    assert notes.Note("good", note) == notes.Note(
+        *[getattr(notes.of_run(database_of(client), run), part) for part in ("outcome", "note")]
+    )
+
+
+def test_two_teachers_do_not_overwrite_each_other(client: TestClient) -> None:
+    """A note that changed meanwhile is not replaced by one that did not see the change."""
+    run = ids_of(client)[0]
+    data = {"form": form_of(client), "version": "0", "outcome": "good"}
+    client.post(f"/runs/{run}/note", data={**data, "note": "first"})
+    answer = client.post(f"/runs/{run}/note", data={**data, "note": "second"})
+    assert 409 == answer.status_code
+    assert "first" == notes.of_run(database_of(client), run).note
+
+
+@pytest.mark.parametrize("data", [{"outcome": "lovely"}, {"note": "x" * 2001}])
+def test_unusable_notes_are_refused(client: TestClient, data: dict[str, str]) -> None:
+    """An unknown outcome or a note that is too long is refused and nothing is kept."""
+    run = ids_of(client)[0]
+    answer = client.post(
+        f"/runs/{run}/note", data={"form": form_of(client), "version": "0", **data}
+    )
+    assert 422 == answer.status_code
+    assert notes.Note() == notes.of_run(database_of(client), run)

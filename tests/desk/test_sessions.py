@@ -1,0 +1,130 @@
+"""Sessions: kept from scripts, ended, never forged, never guessed."""
+
+from __future__ import annotations
+
+import stat
+import time
+from typing import TYPE_CHECKING
+
+import pytest
+from starlette.testclient import TestClient
+
+from wetside_desk.access import limits
+from wetside_desk.access.limits import Limiter
+from wetside_desk.app import create_app
+from wetside_desk.problems import ProblemError
+from wetside_desk.store import accounts
+
+if TYPE_CHECKING:
+    from tests.desk.asking import PASSPHRASE, database_of, form_of
+    from tests.desk.invented import distant
+
+    from wetside_desk.settings import DeskSettings
+else:
+    from desk_asking import PASSPHRASE, database_of, form_of
+    from desk_invented import distant
+
+
+def test_session_cookie_is_kept_from_scripts_and_other_sites(claimed: DeskSettings) -> None:
+    """The cookie is HttpOnly and SameSite=Strict, and Secure where the connection is."""
+    client = distant(claimed)
+    cookie = client.post(
+        "/sign-in", data={"passphrase": PASSPHRASE}, follow_redirects=False
+    ).headers["set-cookie"]
+    assert "HttpOnly" in cookie
+    assert "SameSite=strict" in cookie
+    secure = TestClient(create_app(claimed), base_url="https://sink-1.example")
+    assert (
+        "Secure"
+        in secure.post("/sign-in", data={"passphrase": PASSPHRASE}, follow_redirects=False).headers[
+            "set-cookie"
+        ]
+    )
+
+
+def test_token_is_not_kept(teacher: TestClient, claimed: DeskSettings) -> None:
+    """Neither the session token nor the passphrase stands in the database."""
+    token = teacher.cookies["desk"]
+    kept = b"".join(path.read_bytes() for path in claimed.data.glob("desk.sqlite3*"))
+    assert token.encode() not in kept
+    assert PASSPHRASE.encode() not in kept
+    assert b"$argon2id$" in kept
+    assert 0o600 == stat.S_IMODE((claimed.data / "desk.sqlite3").stat().st_mode)
+
+
+@pytest.mark.parametrize("token", ["", "x", "0" * 43, "../../etc/passwd", "' OR 1=1 --"])
+def test_forged_sessions_are_refused(claimed: DeskSettings, token: str) -> None:
+    """A cookie that was made up opens nothing."""
+    client = distant(claimed)
+    client.cookies.set("desk", token)
+    assert 401 == client.get("/v1/runs").status_code
+
+
+def test_sign_out_ends_the_session_everywhere(teacher: TestClient, claimed: DeskSettings) -> None:
+    """A cookie that was copied before signing out opens nothing afterwards."""
+    token = teacher.cookies["desk"]
+    teacher.post("/sign-out", data={"form": form_of(teacher)})
+    thief = distant(claimed)
+    thief.cookies.set("desk", token)
+    assert 401 == thief.get("/v1/runs").status_code
+
+
+def test_a_session_can_be_revoked_from_another(teacher: TestClient, claimed: DeskSettings) -> None:
+    """The list of sessions ends any of them at once."""
+    other = distant(claimed)
+    other.post("/sign-in", data={"passphrase": PASSPHRASE})
+    database = database_of(teacher)
+    mine = accounts.session_of(database, teacher.cookies["desk"])
+    assert mine is not None
+    digest = next(s.digest for s in accounts.sessions(database) if s.digest != mine.digest)
+    teacher.post("/settings/revoke", data={"form": form_of(teacher), "digest": digest})
+    assert 401 == other.get("/v1/runs").status_code
+    assert 200 == teacher.get("/v1/runs").status_code
+
+
+def test_changing_the_passphrase_ends_all_sessions(
+    teacher: TestClient, claimed: DeskSettings
+) -> None:
+    """Old sessions and the old passphrase open nothing; the new one does."""
+    data = {"old": PASSPHRASE, "passphrase": "quite another one", "again": "quite another one"}
+    teacher.post("/settings/passphrase", data={**data, "form": form_of(teacher)})
+    assert 401 == teacher.get("/v1/runs").status_code
+    again = distant(claimed)
+    assert 403 == again.post("/sign-in", data={"passphrase": PASSPHRASE}).status_code
+    assert 200 == again.post("/sign-in", data={"passphrase": "quite another one"}).status_code
+
+
+@pytest.mark.parametrize("after", [accounts.IDLE_SECONDS + 1, accounts.SESSION_SECONDS + 1])
+def test_sessions_end_by_themselves(
+    teacher: TestClient, monkeypatch: pytest.MonkeyPatch, after: float
+) -> None:
+    """A session that nobody used for eight hours is over."""
+    now = time.time()
+    monkeypatch.setattr("wetside_desk.store.accounts.time.time", lambda: now + after)
+    assert 401 == teacher.get("/v1/runs").status_code
+
+
+def test_guessing_the_passphrase_is_slowed(claimed: DeskSettings) -> None:
+    """After five wrong passphrases the sixth try is not even looked at, right or wrong."""
+    client = distant(claimed)
+    codes = [client.post("/sign-in", data={"passphrase": f"w{n}"}).status_code for n in range(5)]
+    last = client.post("/sign-in", data={"passphrase": PASSPHRASE})
+    assert [403] * 5 == codes
+    assert 429 == last.status_code
+    assert int(last.headers["retry-after"]) > 0
+
+
+def test_limits_refill_evenly() -> None:
+    """A spent limit gives one more try after its interval, and only one."""
+    now = 0.0
+    limiter = Limiter(lambda: now)
+    limit = limits.Limit("test", 2, 10.0)
+    limiter.take(limit, "a")
+    limiter.take(limit, "a")
+    with pytest.raises(ProblemError):
+        limiter.take(limit, "a")
+    limiter.take(limit, "b")
+    now = 10.0
+    limiter.take(limit, "a")
+    with pytest.raises(ProblemError):
+        limiter.take(limit, "a")
