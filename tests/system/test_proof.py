@@ -11,9 +11,10 @@ from pathlib import Path
 
 import pytest
 from proof import disk as disks
-from proof.cuts import Found, Promise, judge
+from proof.cuts import judge
 from proof.disk import SECTOR, Pulled, VolatileDisk
 from proof.honesty import Boots
+from proof.lives import Found, Promise
 from proof.machine import ProofError
 
 WRITE, DISCONNECT, FLUSH = 1, 2, 3
