@@ -21,6 +21,9 @@ _WEIGHT_TEMPER = 0.8
 #: lag's logarithm: the lag is wrong the same way for some readings in a row.
 _LAG_DOUBT = 0.3
 _LEAST_LAG_SPREAD = 0.12
+#: A tube is no exact first order, so its lag is never known better (sd of its logarithm); after
+#: so many lags that no longer matters.
+_LEAST_LAG_SD, _SETTLED_LAGS = 0.04, 4.0
 _WILD = 4.0
 THROWN_KELVIN = 2.5
 _NEW_COUPLING_SD = 0.3
@@ -99,6 +102,23 @@ def take(bank: Bank, track: Track) -> tuple[Bank, float, float]:
     evidence = math.log(float(weight @ density) + 1e-300)
     corrected = banks.correct(bank, index, track.celsius, variance, _WEIGHT_TEMPER)
     return banks.keep_likely(corrected), surprise, evidence
+
+
+def unsettled(bank: Bank, track: Track) -> Bank:
+    """Bank in which a liquid is known no better than the lag lets an unsettled probe tell.
+
+    A wrong lag errs to the same side in every reading of a dip, so readings do not average it out.
+    """
+    lag, spread = lags.lag_estimate(track.lag)
+    stay = track.seconds - track.since
+    if stay > _SETTLED_LAGS * lag:
+        return bank
+    index = medium_index(track)
+    away = bank.mean[:, index] - track.celsius
+    least = (math.hypot(spread, _LEAST_LAG_SD) * stay / lag * away) ** 2
+    covariance = bank.covariance.copy()
+    covariance[:, index, index] = np.maximum(covariance[:, index, index], least)
+    return replace(bank, covariance=covariance)
 
 
 def with_changes(bank: Bank) -> Bank:

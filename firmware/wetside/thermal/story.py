@@ -175,6 +175,8 @@ def _weigh(story: Story, track: Track, *, unusual: bool) -> Story:
         bank = sink.with_changes(bank)
         story = replace(story, changes_seconds=track.seconds)
     bank, surprise, evidence = sink.take(bank, track)
+    if track.place is Place.DEVELOPER and track.since > story.born_seconds:
+        bank = sink.unsettled(bank, track)
     track = tracks.surprised(track, surprise)
     return replace(with_track(story, track), bank=bank, log_evidence=story.log_evidence + evidence)
 
