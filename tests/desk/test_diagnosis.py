@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
 
 from wetside.journal.reader import Reader
+from wetside.journal.schema import Json
 from wetside_desk import causes, diagnosis
 from wetside_desk.evidence import Facts, Weighs
+from wetside_desk.pages import telling
 from wetside_desk.review import review
 from wetside_desk.store import notes
 
@@ -94,3 +97,35 @@ def test_every_outcome_has_causes_and_every_rule_a_source() -> None:
     for rule in causes.RULES:
         assert rule.source
         assert rule.change.endswith(".")
+
+
+def test_the_stations_own_figure_of_development_counts(folder: DeskSettings) -> None:
+    """Where the station worked out how much it developed, the explanation goes by that."""
+    run = tell_alone(folder.journal, Story())
+    with Reader(folder.journal) as reader:
+        row = reader.run(run)
+        assert row is not None
+        seen = review(row.began, reader.events(run))
+    told = replace(seen.events[-1], kind="effective-development", detail={"low": 70, "high": 80})
+    facts = diagnosis.facts(replace(seen, events=(*seen.events, told)))
+    assert facts.development == pytest.approx((-0.3, -0.2))
+    first = diagnosis.explain("thin", facts)[0]
+    assert "About 20 to 30 % less development than the sheet." == first.evidence.says
+
+
+@pytest.mark.parametrize(
+    ("detail", "said"),
+    [
+        ({"late_seconds": 0.2, "cue": "agitate", "missed": False}, ""),
+        ({"late_seconds": 1.24, "cue": "agitate", "missed": True}, "1.2 s late; missed"),
+        ({"developer_celsius": 20.0, "leaves_in": 65}, "developer 68.0 °F; leaves in 1:05"),
+        ({"choice": {"way": "wait", "wait": {}}}, "chosen: wait"),
+        ({"wait": {"done_in": 642.1, "refused": None}}, "wait: developed after 10:42"),
+        ({"pour": {"done_in": None, "refused": "too cold"}}, "pour: too cold"),
+        ({"text": "108 % of nominal", "percent": 107.9, "law": "x"}, "108 % of nominal"),
+        ({"out": False, "faults": ["a", "b"], "n": 3.14159}, "not out; faults a, b; n 3.142"),
+    ],
+)
+def test_events_are_told_in_words(detail: dict[str, Json], said: str) -> None:
+    """What the journal keeps beside an event stands as a teacher reads it, not as data."""
+    assert said == telling.detail(detail, "F")

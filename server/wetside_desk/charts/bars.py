@@ -8,7 +8,7 @@ from html import escape
 
 _WIDTH, _ROW, _NUMBER = 420, 28, 78
 #: Width of one character of the names, on the safe side, and the most that names may take.
-_CHARACTER, _NAMES = 7.4, 230
+_CHARACTER, _NAMES = 7.9, 230
 _HEAD = 26
 
 
@@ -44,7 +44,7 @@ def draw(title: str, bars: Sequence[Bar], *, headed: bool = False) -> str:
         (
             f'<svg xmlns="http://www.w3.org/2000/svg" class="bars" '
             f'viewBox="0 0 {_WIDTH} {height}" role="img" font-family="system-ui, sans-serif" '
-            f'font-size="13"><title>{escape(title)}. {escape(said)}</title>'
+            f'font-size="14"><title>{escape(title)}. {escape(said)}</title>'
         )
     ]
     if headed:

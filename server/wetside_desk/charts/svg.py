@@ -36,6 +36,27 @@ def ticks(low: float, high: float, about: int) -> list[float]:
     return [number * step for number in range(first, math.floor(high / step + 1e-9) + 1)]
 
 
+#: Rows in which the names of marks stand; a name that fits into none is left out.
+MARK_ROWS = 4
+_MARK_ROW_HEIGHT = 13
+
+
+def rows_of(places: Sequence[tuple[float, float]], right: float) -> list[int | None]:
+    """The row of each name, so that none lies over another; None where there is no room.
+
+    ``places`` are left edge and width of each, in order; nothing may reach beyond ``right``.
+    """
+    free = [-math.inf] * MARK_ROWS
+    found: list[int | None] = []
+    for at, width in places:
+        fits = (row for row in range(MARK_ROWS) if free[row] <= at)
+        row = next(fits, None) if at + width <= right else None
+        found.append(row)
+        if row is not None:
+            free[row] = at + width + 6
+    return found
+
+
 class _Frame:
     """Where values lie on the picture."""
 
@@ -52,10 +73,18 @@ class _Frame:
         self.empty = not xs or not ys
         self.x0, self.x1 = (min(xs), max(xs)) if xs else (0.0, 1.0)
         low, high = (min(ys), max(ys)) if ys else (0.0, 1.0)
-        room = max((high - low) * 0.06, 0.05)
-        self.y0, self.y1 = low - room, high + room
         if self.x1 <= self.x0:
             self.x1 = self.x0 + 1.0
+        self.marks = [mark for mark in chart.marks if self.x0 <= mark.at <= self.x1]
+        self.rows = rows_of(
+            [(self.x(mark.at) + 3, 6.6 * len(mark.name)) for mark in self.marks], WIDTH
+        )
+        # names of marks stand above the lines
+        taken = _MARK_ROW_HEIGHT * max((row + 1 for row in self.rows if row is not None), default=0)
+        share = taken / (HEIGHT - _TOP - _BOTTOM)
+        room = max((high - low) * 0.06, 0.05)
+        self.y0 = low - room
+        self.y1 = high + room + share / (1.0 - share) * (high + room - self.y0)
 
     def x(self, value: float) -> float:
         return _LEFT + (value - self.x0) / (self.x1 - self.x0) * (WIDTH - _LEFT - _RIGHT)
@@ -81,7 +110,7 @@ def draw(chart: Chart) -> str:
     else:
         parts += _grid(chart, frame)
         parts += _bands(chart, frame)
-        parts += _marks(chart, frame)
+        parts += _marks(frame)
         for line in chart.lines:
             parts += _line(line, frame)
         parts += _legend(chart)
@@ -135,31 +164,8 @@ def _bands(chart: Chart, frame: _Frame) -> Iterator[str]:
         yield _text(WIDTH - _RIGHT - 4, at - 4, level.name, anchor="end")
 
 
-#: Rows in which the names of marks stand; a name that fits into none is left out.
-MARK_ROWS = 4
-_MARK_ROW_HEIGHT = 13
-
-
-def rows_of(places: Sequence[tuple[float, float]], right: float) -> list[int | None]:
-    """The row of each name, so that none lies over another; None where there is no room.
-
-    ``places`` are left edge and width of each, in order; nothing may reach beyond ``right``.
-    """
-    free = [-math.inf] * MARK_ROWS
-    found: list[int | None] = []
-    for at, width in places:
-        fits = (row for row in range(MARK_ROWS) if free[row] <= at)
-        row = next(fits, None) if at + width <= right else None
-        found.append(row)
-        if row is not None:
-            free[row] = at + width + 6
-    return found
-
-
-def _marks(chart: Chart, frame: _Frame) -> Iterator[str]:
-    shown = [mark for mark in chart.marks if frame.x0 <= mark.at <= frame.x1]
-    places = [(frame.x(mark.at) + 3, 6.6 * len(mark.name)) for mark in shown]
-    for mark, row in zip(shown, rows_of(places, WIDTH), strict=True):
+def _marks(frame: _Frame) -> Iterator[str]:
+    for mark, row in zip(frame.marks, frame.rows, strict=True):
         at = frame.x(mark.at)
         yield (
             f'<line class="p-mark" x1="{at:.1f}" x2="{at:.1f}" y1="{_TOP}" '

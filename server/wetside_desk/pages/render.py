@@ -8,7 +8,7 @@ from fastapi.responses import HTMLResponse
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from wetside_desk import __version__, formats
-from wetside_desk.pages import words
+from wetside_desk.pages import telling, words
 from wetside_desk.store import preferences
 from wetside_desk.store.notes import OUTCOMES
 
@@ -48,6 +48,7 @@ def environment() -> Environment:
         duration=words.duration,
         over=words.over,
         utc=formats.iso_utc,
+        detail=telling.detail,
         day=words.day,
         clock=words.clock,
         date=words.date,

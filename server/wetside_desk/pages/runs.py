@@ -97,6 +97,7 @@ def run_page(request: Request, desk: TheDesk, run: RunId) -> HTMLResponse:
     note = notes.of_run(desk.database, run)
     older, newer = _neighbours(desk, row)
     missed = sum(1 for event in seen.events if event.kind == "cue-missed")
+    effects = [event.detail for event in seen.events if event.kind == "effective-development"]
     return page(
         request,
         "run.html",
@@ -110,6 +111,7 @@ def run_page(request: Request, desk: TheDesk, run: RunId) -> HTMLResponse:
         period=desk.periods.of_rows([row]).get(run),
         checks=checks(made, seen.entered_after_seconds),
         has_forecast=bool(made),
+        effect=effects[-1].get("text") if effects else None,
         trace=svg.draw(of_run.trace(seen, desk.reader.samples(run), prefs.temperature)),
         forecast=svg.draw(of_run.forecast(seen, made)),
         findings=diagnosis.explain(note.outcome, diagnosis.facts(seen, missed)),

@@ -65,12 +65,27 @@ EVENTS = {
     "lights": "Display lights",
     "display-fault": "Display fault",
     "outlook-model": "Forecast model",
+    "effective-development": "How much it was developed",
+    "end-moved": "End moved for the tank's warmth",
+    "choice-shown": "Wait or pour was asked",
+    "refused": "A press was refused",
+    "hush": "Tones quieted",
+    "tones": "Tones as chosen at the desk",
+    "run-taken-up": "Run taken up again",
+    "station-stopped": "Station stopped",
+    "journal-set-aside": "Journal set aside",
+    "buzzer-fault": "Buzzer",
+    "buttons-fault": "Buttons",
+    "live-fault": "Live file",
+    "journal-fault": "Journal",
 }
 
 FLAGS = {
     "poured-outside-window": "poured outside the window",
     "held": "was on hold",
     "power-lost": "power lost",
+    "no-adjusted-time": "poured without an adjusted time",
+    "end-moved": "end moved for the tank's warmth",
 }
 
 

@@ -176,7 +176,11 @@
       options: {
         animation: false, parsing: false, normalized: true, responsive: true, maintainAspectRatio: false,
         interaction: { mode: "nearest", axis: "x", intersect: false },
-        scales: { x: { ...axis(data.x), grid: { display: false } }, y: axis(data.y) },
+        scales: {
+          x: { ...axis(data.x), grid: { display: false } },
+          // names of marks stand above the lines
+          y: { ...axis(data.y), afterDataLimits: (scale) => { if (data.marks.length) scale.max += (scale.max - scale.min) * 0.22; } },
+        },
         plugins: {
           behind: { bands: data.bands, marks: data.marks, levels: data.levels },
           legend: { labels: { color: ink("ink"), boxHeight: 2, filter: (item) => item.text !== "" } },
