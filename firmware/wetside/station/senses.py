@@ -15,8 +15,9 @@ from wetside.station import places, troubles
 from wetside.station.advising import Adviser, lines
 from wetside.station.troubles import Change
 from wetside.thermal.calibration import UNCORRECTED_SD
-from wetside.thermal.estimator import Belief, begin, update
+from wetside.thermal.estimator import Belief, begin
 from wetside.thermal.forecast import outlook
+from wetside.thermal.hindsight import Hindsight, hear
 from wetside.thermal.priors import Prior
 
 #: What earlier runs taught about a setup's container: its prior, None where there is none.
@@ -67,7 +68,7 @@ class Senses:
         self.probe_sd_celsius = probe_sd(probes)
         self._corrected = {probe.name: probe.sd_celsius is not None for probe in probes}
         self._learnt = learnt
-        self._belief: Belief = self._begin(setup)
+        self._past = Hindsight(self._begin(setup))
         self._watch = window.Watch()
         self._measured: float | None = None
         self._probes = troubles.Watch(now)
@@ -76,13 +77,17 @@ class Senses:
 
     def forget(self, setup: Setup) -> None:
         """Believe nothing any more; ``setup`` is what comes next."""
-        self._belief = self._begin(setup)
+        self._past = Hindsight(self._begin(setup))
         self._measured = None
         self.adviser.forget()
 
     def _begin(self, setup: Setup) -> Belief:
         known = replace(setup, probe_sd_celsius=self.probe_sd_celsius)
         return begin(known, self._learnt(setup))
+
+    @property
+    def _belief(self) -> Belief:
+        return self._past.belief
 
     @property
     def corrected(self) -> bool:
@@ -93,7 +98,7 @@ class Senses:
         """A probe that is not in the settings joins in: it may be off as the data sheet allows."""
         self._corrected[probe] = False
         self.probe_sd_celsius = max(self.probe_sd_celsius, UNCORRECTED_SD)
-        self._belief = with_probe_sd(self._belief, self.probe_sd_celsius)
+        self._past = Hindsight(with_probe_sd(self._belief, self.probe_sd_celsius))
 
     def begin_run(self, setup: Setup) -> None:
         """A run begins: nothing is believed, and nobody said where a probe is."""
@@ -117,7 +122,7 @@ class Senses:
     def believe(self, placed: Sequence[Reading], now: float) -> Outlook:
         """Learn from readings, and look ahead."""
         for reading in placed:
-            self._belief = update(self._belief, reading)
+            self._past = hear(self._past, reading)
         for track in self._belief.story.tracks:
             # told, or recognised by the estimator
             if track.place is Place.DEVELOPER:

@@ -18,7 +18,8 @@ from wetside.outlook import Setup
 from wetside.readings import Reading
 from wetside.thermal import bank as banks
 from wetside.thermal.bank import COUPLING
-from wetside.thermal.estimator import begin, update
+from wetside.thermal.estimator import begin
+from wetside.thermal.hindsight import Hindsight, hear
 from wetside.thermal.priors import Prior, prior_for
 
 #: Spread of log k from run to run in one container before any were seen: filling, depth, still
@@ -52,10 +53,10 @@ def evidence_of(setup: Setup, readings: Iterable[Reading]) -> Evidence | None:
         Everything until the developer was poured, in the order of arrival.
     """
     prior = prior_for(setup)
-    belief = begin(setup, prior)
+    past = Hindsight(begin(setup, prior))
     for reading in readings:
-        belief = update(belief, reading)
-    bank = belief.story.bank
+        past = hear(past, reading)
+    bank = past.belief.story.bank
     if bank is None:
         return None
     middle, sd = banks.moments(bank, COUPLING)
