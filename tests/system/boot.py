@@ -43,6 +43,7 @@ def main() -> int:
     parser.add_argument("-n", type=int, default=50, help="how many cuts")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--until", help="HH:MM, no new life after that")
+    parser.add_argument("--go-on", action="store_true", help="go on with the cuts")
     parser.add_argument("--megabytes", type=int, default=3000)
     parser.add_argument("--only", help="one of the faults")
     chosen = parser.parse_args()
@@ -61,7 +62,7 @@ def main() -> int:
         elif chosen.part == "faults":
             return hurts.hurt(chosen.work, chosen.only)
         else:
-            cuts.cuts(chosen.work, chosen.n, chosen.seed, chosen.until)
+            cuts.cuts(chosen.work, chosen.n, chosen.seed, chosen.until, go_on=chosen.go_on)
     except (ProofError, subprocess.CalledProcessError, OSError) as error:
         print(f"failed: {error}", file=sys.stderr)
         return 1

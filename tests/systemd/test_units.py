@@ -100,9 +100,15 @@ def test_the_desk_can_never_starve_the_station(systemd: Path) -> None:
     assert int(station["IOWeight"]) >= 10 * int(desk["IOWeight"])
     assert int(station["Nice"]) < 0 < int(desk["Nice"])
     assert int(station["OOMScoreAdjust"]) < 0 < int(desk["OOMScoreAdjust"])
-    assert number(desk["MemoryHigh"]) < number(desk["MemoryMax"])
+    assert "MemoryHigh" not in desk  # without swap it would hang where it should be ended
     both = number(station["MemoryMax"]) + number(desk["MemoryMax"])
     assert both < 480 * 1_048_576  # a Pi Zero 2 W has 512 MB, its graphics take a part
+
+
+def test_a_slow_start_is_not_ended(systemd: Path) -> None:
+    """A start took up to 70 s on an overloaded emulated machine; an ended one begins anew."""
+    station = unit(systemd, "wetside-station.service")["Service"]
+    assert int(station["TimeoutStartSec"]) >= 4 * 70
 
 
 def test_the_station_is_watched_and_comes_back(systemd: Path) -> None:

@@ -27,7 +27,6 @@ for name in station desk; do
     same $name root-is-read-only "$(awk '$5 == "/" { split($6, o, ","); print o[1] }' "/proc/$(pid $name)/mountinfo")" ro
     tell $name memory.peak ok "$(($(group $name memory.peak 2>/dev/null || group $name memory.current) / 1000000)) MB"
 done
-same desk memory.high "$(group desk memory.high)" "$(bytes "$(unit desk MemoryHigh)")"
 same desk cpu.max "$(group desk cpu.max)" "150000 100000"
 same station network "$(nsenter -t "$(pid station)" -n ip -o link show up | grep -vc ' lo:')" 0
 

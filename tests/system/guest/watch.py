@@ -90,7 +90,7 @@ def uptime() -> float:
 
 def check() -> None:
     """Wait for the station, read everything and print what is there."""
-    end = uptime() + 60.0
+    end = uptime() + 300.0  # as long as systemd lets it
     while not live() and uptime() < end:
         time.sleep(0.2)
     if not JOURNAL.exists():

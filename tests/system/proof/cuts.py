@@ -65,7 +65,7 @@ class Proof:
         self.lives: list[Life] = []
         self.promise = Promise()
         self._work = work
-        self._rng = random.Random(seed)
+        self._seed = seed
         self._boots = Boots(SPEED)
 
     def live(self, number: int) -> Life:
@@ -76,7 +76,8 @@ class Proof:
         ProofError
             As `judge` says, or the station was never heard, or its gap is not honest.
         """
-        plan = draw(self._rng, number)
+        rng = random.Random(f"{self._seed} {number}")
+        plan = draw(rng, number)
         starts = [life.start_seconds for life in self.lives if life.start_seconds is not None]
         words = [
             f"wetside.promised={self.promise.kept[1]}",
@@ -100,7 +101,7 @@ class Proof:
                 guest.await_unsaved(10.0)
             alive = time.monotonic() - guest.begun
         finally:
-            pulled = guest.pull_the_plug(self._rng)
+            pulled = guest.pull_the_plug(rng)
         for at, line in guest.lines(time.monotonic() + 1.0):
             if line is not None:
                 watch.see(at, line)  # promises that were still on their way to us
@@ -169,23 +170,31 @@ class _Watch:
                 self.cut_at = at + self._plan.seconds
 
 
-def cuts(work: Path, count: int, seed: int, until: str | None) -> None:
+def cuts(work: Path, count: int, seed: int, until: str | None, *, go_on: bool) -> None:
     """Pull the plug so many times; print a line for each life, then the sums.
+
+    ``go_on``: count the lives of an earlier call that ended early as well.
 
     Raises
     ------
     ProofError
         Something was lost, damaged or dishonest.
     """
-    for name in ("cuts.jsonl", "cuts.log"):
-        (work / name).unlink(missing_ok=True)
+    written = work / "cuts.jsonl"
     proof = Proof(work, seed)
-    for number in range(1, count + 1):
+    if go_on:
+        lines = written.read_text(encoding="utf-8").splitlines()
+        proof.lives = [Life.of(json.loads(line)) for line in lines]
+        proof.promise = proof.lives[-1].promise
+    else:
+        for path in (written, work / "cuts.log"):
+            path.unlink(missing_ok=True)
+    for number in range(len(proof.lives) + 1, count + 1):
         if until is not None and time.strftime("%H:%M") >= until:
             break
         life = proof.live(number)
         proof.lives.append(life)
-        with (work / "cuts.jsonl").open("a", encoding="utf-8") as file:
+        with written.open("a", encoding="utf-8") as file:
             file.write(json.dumps(asdict(life)) + "\n")
         print(told(life), flush=True)
     last_look(work, proof)

@@ -70,6 +70,18 @@ class Life:
     alive_seconds: float
     pulled: Pulled
 
+    @classmethod
+    def of(cls, said: Found) -> Life:
+        """A life as it was written down."""
+        promise = {name: tuple(value) for name, value in said["promise"].items()}
+        parts: Found = {
+            "plan": Plan(**said["plan"] | {"moment": Moment(said["plan"]["moment"])}),
+            "gap": said["gap"] and Gap(**said["gap"]),
+            "promise": Promise(**promise),
+            "pulled": Pulled(**said["pulled"]),
+        }
+        return cls(**said | parts)
+
 
 def told(life: Life) -> str:
     """One line about one life."""
