@@ -1,11 +1,13 @@
 """A bank of extended Kalman filters: many guesses about the sink, each carried exactly enough.
 
-One hypothesis holds nine numbers with their covariance. The equations (d = bath - developer):
+One hypothesis holds ten numbers with their covariance. The equations (d = bath - developer):
 
     d developer/dt = k |d / 3 K|**n d
     d bath/dt      = -share k |d / 3 K|**n d + pull (source - bath)
     d probe/dt     = (medium - probe) / lag
 
+A probe in the developer meets ``developer + layer d``: an unstirred container is layered, the
+more so the greater the difference is.
 ``source`` is the tap in a running bath and the room for a still one. Log coupling, exponent,
 log share and the difference between what the bath probe reads and what the developer feels are
 constants that may creep. All functions take arrays and return new ones.
@@ -23,8 +25,8 @@ from wetside.thermal.priors import REFERENCE_KELVIN
 
 Array = NDArray[np.float64]
 
-DEVELOPER, BATH, SOURCE, COUPLING, EXPONENT, SHARE, SHIFT, PROBE_A, PROBE_B = range(9)
-SIZE = 9
+DEVELOPER, BATH, SOURCE, COUPLING, EXPONENT, SHARE, SHIFT, LAYER, PROBE_A, PROBE_B = range(10)
+SIZE = 10
 #: Below this difference, in kelvin, the coupling falls no further.
 _SMOOTH_KELVIN = 0.25
 _LONGEST_STEP_SECONDS = 5.0
@@ -36,14 +38,14 @@ class Bank:
 
     Attributes
     ----------
-    mean : (H, 9) array
+    mean : (H, 10) array
         Temperatures in degC, logarithms, exponent; the order is that of the module's names.
-    covariance : (H, 9, 9) array
+    covariance : (H, 10, 10) array
     log_weight : (H,) array
         Up to a constant; readings set the greatest to 0.
     pull : (H,) array
         1/s, how fast the bath follows its source.
-    walk : (H, 9) array
+    walk : (H, 10) array
         Variance per second by which each number creeps.
     """
 
@@ -61,11 +63,15 @@ class Bank:
 
 @dataclass(frozen=True, slots=True)
 class Medium:
-    """What one probe is in: the index of its state, of its medium, and its lag in seconds."""
+    """What one probe is in: the index of its state, of its medium, and its lag in seconds.
+
+    ``layered`` is how far the developer's layers have formed, 0 to 1.
+    """
 
     probe: int
     medium: int
     lag_seconds: float
+    layered: float = 1.0
 
 
 def predict(bank: Bank, seconds: float, media: tuple[Medium, ...]) -> Bank:
@@ -126,6 +132,12 @@ def _step(
         if j == BATH:
             surrounding = surrounding + mean[:, SHIFT]
             f[:, i, SHIFT] = settle
+        else:
+            layer = medium.layered * mean[:, LAYER]
+            surrounding = surrounding + layer * difference
+            f[:, i, LAYER] = settle * medium.layered * difference
+            f[:, i, BATH] += settle * layer
+            f[:, i, DEVELOPER] -= settle * layer
         after[:, i] = mean[:, i] + settle * (surrounding - mean[:, i])
     spread = f @ covariance @ f.transpose(0, 2, 1)
     spread[:, range(SIZE), range(SIZE)] += walk * seconds

@@ -37,8 +37,6 @@ _DIMENSIONS = 10
 #: Somebody may stir: the coupling ahead is a little greater than the one so far.
 _FUTURE_COUPLING, _FUTURE_COUPLING_SD = 0.03, 0.11
 _MOSTLY_NEVER = 0.75
-#: Layers in an unstirred container: the probe reads off the mean by that share of the difference.
-_LAYER_SHARE = 0.03
 
 
 def _spread_normals() -> Array:
@@ -62,7 +60,7 @@ _NODES = np.concatenate([[0.0], np.cumsum(_STEP_SECONDS)])
 _JITTER = 1e-9 * np.eye(SHIFT + 1)
 _SMOOTH_SQUARE = 0.06
 _LOG_REFERENCE = math.log(REFERENCE_KELVIN)
-_KEY = SHIFT + 1  # the probes' own temperatures have no future
+_KEY = SHIFT + 1  # layers and the probes' own temperatures have no future
 _TAP = _KEY + 2
 #: K by which a running tap wanders from what it is now within a wait.
 _FUTURE_TAP_SD = 0.4
@@ -230,8 +228,7 @@ def view(story: Story, seconds: float) -> Outlook:
         bank = banks.predict(bank, seconds - story.bank_seconds, ())
     state, follow = _draw(bank)
     nodes, settled = _paths(state, follow)
-    layers = _LAYER_SHARE * (state[BATH] - state[DEVELOPER])
-    offset = np.sqrt(setup.probe_sd_celsius**2 + layers**2) * _NORMALS[:, _KEY + 1]
+    offset = setup.probe_sd_celsius * _NORMALS[:, _KEY + 1]
     low = setup.target_celsius - setup.tolerance_celsius + offset
     high = setup.target_celsius + setup.tolerance_celsius + offset
     entry, leave = _entry_and_exit(nodes, settled, low, high)

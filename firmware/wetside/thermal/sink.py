@@ -36,12 +36,15 @@ _CHANGE_LOG_WEIGHT = -9.0
 _CHANGED_COUPLING_SD = 0.2
 _MOST_HYPOTHESES = 200
 _NEGLIGIBLE_VARIANCE = 1e-6
+#: Layers form in a container so long after it came into its bath.
+_LAYER_SECONDS = 45.0
 
 
-def media(tracks: tuple[Track, ...]) -> tuple[Medium, ...]:
-    """What the probes that take part are in."""
+def media(tracks: tuple[Track, ...], age_seconds: float) -> tuple[Medium, ...]:
+    """What the probes that take part are in, so long after the container came into its bath."""
+    layered = -math.expm1(-max(0.0, age_seconds) / _LAYER_SECONDS)
     return tuple(
-        Medium(PROBE_A + track.slot, medium_index(track), lags.lag_estimate(track.lag)[0])
+        Medium(PROBE_A + track.slot, medium_index(track), lags.lag_estimate(track.lag)[0], layered)
         for track in tracks
         if track.place in {Place.DEVELOPER, Place.BATH}
     )

@@ -115,7 +115,7 @@ def _carried(story: Story, seconds: float) -> Story:
     elapsed = seconds - story.bank_seconds
     young = math.exp((story.born_seconds - seconds) / _YOUNG_SECONDS) * elapsed
     bank = sink.loosened_coupling(story.bank, _YOUNG_GROWTH * young, _YOUNG_WALK**2 * young)
-    bank = banks.predict(bank, elapsed, sink.media(story.tracks))
+    bank = banks.predict(bank, elapsed, sink.media(story.tracks, seconds - story.born_seconds))
     return replace(story, bank=bank, bank_seconds=seconds)
 
 
