@@ -24,7 +24,10 @@ _LOOKS = (4.0, 9.0, 15.0, 24.0)
 #: A press is mostly this late, and each so many seconds from there are e times less likely.
 _USUAL_LATE_SECONDS, _SPREAD_SECONDS = 1.0, 3.0
 #: Moments closer than this to the one believed so far are left alone.
-_CLOSE_SECONDS = 1.5
+_CLOSE_SECONDS = 0.4
+#: Readings so shortly before a move may be from after it, and one of them spoils a dip: the probe
+#: is then far from both liquids. They are left out.
+_DOUBTED_SECONDS = 1.6
 #: Noise and rounding of a reading against the two curves, K.
 _READING_SD = 0.06
 _LAGS = (7.0, 9.5, 13.0, 19.0)
@@ -97,20 +100,31 @@ def hear(past: Hindsight, reading: Reading) -> Hindsight:
         for one in kept
     )
     heard = (*kept, Heard(reading, None if recent else past.belief))
-    belief = update(past.belief, _placed(past.moves, reading))
-    past = replace(past, belief=belief, heard=heard, places=tuple(places.items()))
+    past = replace(past, heard=heard, places=tuple(places.items()))
+    latest = past.move_of(probe)
+    if latest is not None and latest.pressed == reading.seconds:
+        past = _told_again(past, latest.moment - _DOUBTED_SECONDS)
+    else:
+        past = replace(past, belief=_told(past.belief, past.moves, reading))
     return _looked(past, probe, reading.seconds)
 
 
-def _placed(moves: Sequence[Move], reading: Reading) -> Reading:
+def _told(belief: Belief, moves: Sequence[Move], reading: Reading) -> Belief:
+    """The belief with the reading where it is now believed to belong."""
+    move = next((one for one in moves if one.probe == reading.probe), None)
+    if move is None:
+        return update(belief, reading)
+    if move.moment - _DOUBTED_SECONDS <= reading.seconds < move.moment:
+        return belief
+    return update(belief, _placed(move, reading))
+
+
+def _placed(move: Move, reading: Reading) -> Reading:
     """The reading with the place that is now believed."""
-    for move in moves:
-        if move.probe != reading.probe:
-            continue
-        if reading.place is move.told and reading.seconds < move.moment:
-            return replace(reading, place=move.was)
-        if reading.place is move.was and move.moment <= reading.seconds < move.pressed:
-            return replace(reading, place=move.told)
+    if reading.place is move.told and reading.seconds < move.moment:
+        return replace(reading, place=move.was)
+    if reading.place is move.was and move.moment <= reading.seconds < move.pressed:
+        return replace(reading, place=move.told)
     return reading
 
 
@@ -134,7 +148,9 @@ def _looked(past: Hindsight, probe: str, now: float) -> Hindsight:
     if abs(moment - move.moment) < _CLOSE_SECONDS:
         moment = move.moment
     found = replace(past, moves=(*others, replace(move, moment=moment, looks=len(_LOOKS))))
-    return found if moment == move.moment else _told_again(found, min(moment, move.moment))
+    if moment == move.moment:
+        return found
+    return _told_again(found, min(moment, move.moment) - _DOUBTED_SECONDS)
 
 
 def _told_again(past: Hindsight, since: float) -> Hindsight:
@@ -153,7 +169,7 @@ def _told_again(past: Hindsight, since: float) -> Hindsight:
     for index in range(start, len(heard)):
         one = heard[index]
         heard[index] = replace(one, before=None if one.before is None else belief)
-        belief = update(belief, _placed(past.moves, one.reading))
+        belief = _told(belief, past.moves, one.reading)
     return replace(past, belief=belief, heard=tuple(heard))
 
 
