@@ -26,6 +26,8 @@ _LONGEST_BRANCH = 14
 #: A probe lifted out of its liquid unnoticed: considered that often, with that log probability.
 _LIFT_SECONDS = 15.0
 _LIFT_LOG_CHANCE = -10.0
+#: Where a probe was before anybody said so counts only once it has been there so long.
+_GUESSED_SECONDS = 180.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,6 +170,11 @@ def _heard(story: Story, reading: Reading, celsius: float) -> Story:
         return story
     told = reading.place
     if told is not Place.UNKNOWN:
+        first = track.told is Place.UNKNOWN and reading.seconds - track.since < _GUESSED_SECONDS
+        if first and all(one.told is Place.UNKNOWN for one in story.tracks):
+            # somebody puts it there now; what was guessed of it before is no knowledge
+            story = replace(story, bank=None, begun=False)
+            return relocate(story, track, reading.seconds, celsius, told, told)
         if told is not track.place:
             return relocate(story, track, reading.seconds, celsius, told, told)
         track = replace(track, told=told)
