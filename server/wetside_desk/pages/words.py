@@ -84,7 +84,7 @@ FLAGS = {
     "poured-outside-window": "poured outside the window",
     "held": "was on hold",
     "power-lost": "power lost",
-    "no-adjusted-time": "poured without an adjusted time",
+    "no-adjusted-time": "time not adjusted",
     "end-moved": "end moved for the tank's warmth",
 }
 
