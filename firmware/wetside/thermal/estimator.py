@@ -110,7 +110,10 @@ def update(belief: Belief, reading: Reading) -> Belief:
     if track is None:
         stories = tuple(s for story in belief.stories for s in _entered(story, reading, celsius))
         return replace(belief, stories=_ranked(stories), calm=(), since_calm=())
-    stories = tuple(_heard(story, reading, celsius) for story in belief.stories)
+    before = belief.stories
+    if all(_first_told(story, reading) for story in before):
+        before = _ranked(before)[:1]  # they would all say the same from now on
+    stories = tuple(_heard(story, reading, celsius) for story in before)
     belief = replace(belief, stories=stories)
     if reading.place is not Place.UNKNOWN:
         belief = replace(belief, stories=_ranked(stories), calm=(), since_calm=())
@@ -170,8 +173,7 @@ def _heard(story: Story, reading: Reading, celsius: float) -> Story:
         return story
     told = reading.place
     if told is not Place.UNKNOWN:
-        first = track.told is Place.UNKNOWN and reading.seconds - track.since < _GUESSED_SECONDS
-        if first and all(one.told is Place.UNKNOWN for one in story.tracks):
+        if _first_told(story, reading):
             # somebody puts it there now; what was guessed of it before is no knowledge
             story = replace(story, bank=None, begun=False)
             return relocate(story, track, reading.seconds, celsius, told, told)
@@ -179,6 +181,17 @@ def _heard(story: Story, reading: Reading, celsius: float) -> Story:
             return relocate(story, track, reading.seconds, celsius, told, told)
         track = replace(track, told=told)
     return tell(story, track, reading.seconds, celsius)
+
+
+def _first_told(story: Story, reading: Reading) -> bool:
+    """Whether nobody had said yet where any probe is, and it was not long anywhere."""
+    track = story.track(reading.probe)
+    return (
+        track is not None
+        and reading.place is not Place.UNKNOWN
+        and reading.seconds - track.since < _GUESSED_SECONDS
+        and all(one.told is Place.UNKNOWN for one in story.tracks)
+    )
 
 
 def _heard_all(story: Story, readings: tuple[Reading, ...]) -> Story:
