@@ -20,6 +20,9 @@ from wetside.thermal.forecast import outlook
 from wetside.thermal.hindsight import Hindsight, hear
 from wetside.thermal.priors import Prior
 
+#: A probe has measured the developer once it has been in it so long, with that probability.
+SETTLING_SECONDS, SURE = 8.0, 0.95
+
 #: What earlier runs taught about a setup's container: its prior, None where there is none.
 Learnt = Callable[[Setup], Prior | None]
 
@@ -28,6 +31,19 @@ def probe_sd(probes: Sequence[Probe]) -> float:
     """Standard deviation of the lasting error of the worst of these probes, in C."""
     known = [probe.sd_celsius for probe in probes]
     return max((UNCORRECTED_SD if sd is None else sd for sd in known), default=UNCORRECTED_SD)
+
+
+def surely_in(belief: Belief, probe: str, place: Place = Place.DEVELOPER) -> bool:
+    """Whether every account that may well be true has the probe in this place."""
+    chances = zip(belief.probabilities(), belief.stories, strict=True)
+    return (
+        sum(
+            chance
+            for chance, story in chances
+            if (track := story.track(probe)) is not None and track.place is place
+        )
+        >= SURE
+    )
 
 
 def with_probe_sd(belief: Belief, celsius: float) -> Belief:
@@ -124,8 +140,9 @@ class Senses:
         for reading in placed:
             self._past = hear(self._past, reading)
         for track in self._belief.story.tracks:
-            # told, or recognised by the estimator
-            if track.place is Place.DEVELOPER:
+            # told, or recognised by the estimator beyond doubt
+            stayed = track.seconds - track.since
+            if stayed >= SETTLING_SECONDS and surely_in(self._belief, track.probe):
                 self._measured = track.seconds
         self.outlook = outlook(self._belief, now)
         return self.outlook
