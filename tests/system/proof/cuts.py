@@ -160,7 +160,7 @@ class _Watch:
         self.kind = said["kind"]
         if self._plan.moment is Moment.STARTING:
             return
-        on = said["runs"][0] > said["runs"][1] and self.state != "interrupted"
+        on = said["runs"][0] > said["runs"][1] and not self.state.startswith("interrupted")
         if self.cut_at is None and on:
             of_change = self._plan.moment is Moment.CHANGE
             self.cut_at = at + (LONGEST_LIFE if of_change else self._plan.seconds)

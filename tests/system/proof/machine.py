@@ -61,7 +61,7 @@ class Machine:
         self._disk = VolatileDisk(work / "disk.img", place)
         command = [
             "qemu-system-x86_64", "-accel", "tcg,thread=multi", "-cpu", "Nehalem", "-m", "768",
-            "-smp", "1", "-nographic", "-no-reboot", "-nic", "none", "-monitor", "none",
+            "-smp", "2", "-nographic", "-no-reboot", "-nic", "none", "-monitor", "none",
             "-rtc", "base=utc" if power.chip else f"base={LONG_PAST}",
             "-kernel", str(work / "vmlinuz"), "-initrd", str(work / "initrd.img"),
             "-append", " ".join(words), "-serial", "stdio",
