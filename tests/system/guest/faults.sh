@@ -101,9 +101,9 @@ while True: x.append(bytearray(b"x") * 8_000_000)') &
 }
 
 disk_full() { # the whole disk, as far as others than root may write
-    local old seq during screen
+    local old seq during screen at full
     await 200 running || tell disk-full bad "no run"
-    old=$(pid station) seq=$(events last)
+    old=$(pid station) seq=$(events last) at=$(now)
     fallocate -l "$(df --output=avail -B 1 / | tail -n 1)" /filler
     runuser -u wetside -- dd if=/dev/zero of=/var/lib/wetside/filler2 bs=4k count=100000 2>/dev/null # the last corners
     sleep 25
@@ -112,9 +112,10 @@ disk_full() { # the whole disk, as far as others than root may write
     same_station "$old" && during="same station, $during, screen: $screen"
     doctor=$(runuser -u wetside -- /opt/wetside/current/venv/bin/wetside doctor 2>&1 | grep -E '^[a-z]+ +disk')
     rm -f /filler /var/lib/wetside/filler2
+    full=$(since "$at")
     sleep 25
     if same_station "$old" && [ "$(events cues "$seq")" -gt 0 ] && [ "$(events whole)" = ok ] && [[ $during == same* ]]; then
-        tell disk-full ok "25 s full: $during; doctor: $doctor; with room again $(events count "$seq") events of that time kept, cues missed $(events missed "$seq"), journal whole, warnings now: $(live warnings)"
+        tell disk-full ok "$full s full: $during; doctor: $doctor; with room again $(events count "$seq") events of that time kept, cues missed $(events missed "$seq"), journal whole, warnings now: $(live warnings)"
     else
         tell disk-full bad "$during; events $(events count "$seq"), journal $(events whole), station $old -> $(pid station)"
     fi

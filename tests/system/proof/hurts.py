@@ -13,7 +13,7 @@ from proof.machine import Machine, Power, ProofError
 STARTS = {
     "faults": Power("faults", speed=4.0),
     "clock": Power("clock", speed=1.0, chip=False),
-    "slow": Power("slow", speed=4.0),
+    "slow": Power("slow", speed=2.0),
     "readonly": Power("readonly", speed=4.0),
 }
 LONGEST = 1500.0
