@@ -144,6 +144,9 @@ def test_missing_file_ends_with_one_line_and_exit_2(tmp_path: Path) -> None:
     [
         ["--target", "warm"],
         ["--target", "20K"],
+        ["--target", "500C"],
+        ["--target", "-5C"],
+        ["--target", "20F"],
         ["--target", "20C", "--tolerance", "-0.3C"],
         ["--target", "20C", "--volume", "0mL"],
         ["--target", "20C", "--every", "0"],
@@ -156,6 +159,15 @@ def test_bad_options_exit_2_with_one_line(tmp_path: Path, options: list[str]) ->
     code, out, err = run(file, *options)
     assert (2, "") == (code, out)
     assert len(err.splitlines()) == 1
+
+
+def test_a_target_that_water_cannot_have_is_named(tmp_path: Path) -> None:
+    """68C meant as 68F passes, as a mug may be so hot; what is no liquid water does not."""
+    file = recording(tmp_path, [("developer", 5)])
+    assert 0 == run(file, "--target", "68C")[0]
+    assert 0 == run(file, "--target", "212F")[0]
+    _, _, err = run(file, "--target", "240F")
+    assert "--target 240F: a developer is water, between 0C and 100C (32F and 212F)\n" == err
 
 
 def test_documented_example_is_what_comes_out(tmp_path: Path) -> None:

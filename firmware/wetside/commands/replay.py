@@ -18,6 +18,10 @@ from wetside.thermal.recording import read_recording
 from wetside.units import clock_text, parse_celsius, parse_celsius_difference, parse_millilitres
 
 
+#: Between these water is a liquid at sea level; no other target has a sense.
+FREEZES_CELSIUS, BOILS_CELSIUS = 0.0, 100.0
+
+
 class ReplayOutput(StrEnum):
     """Form of the answer."""
 
@@ -49,6 +53,17 @@ def replay_outlooks(readings: Sequence[Reading], setup: Setup, every: float) -> 
     while start + count * every <= latest:
         yield outlook(belief, start + count * every)
         count += 1
+
+
+def _target(text: str) -> float:
+    """The wanted temperature, which water must be able to have."""
+    celsius = parse_celsius(text)
+    if not FREEZES_CELSIUS <= celsius <= BOILS_CELSIUS:
+        raise UnitsError(
+            f"--target {text}: a developer is water, between "
+            f"{FREEZES_CELSIUS:g}C and {BOILS_CELSIUS:g}C (32F and 212F)"
+        )
+    return celsius
 
 
 def _check_every(every: float) -> None:
@@ -139,7 +154,7 @@ def replay(
     """  # noqa: D301  # \b keeps the lines of the help as they are
     try:
         setup = Setup(
-            target_celsius=parse_celsius(target),
+            target_celsius=_target(target),
             tolerance_celsius=parse_celsius_difference(tolerance),
             wall=vessel,
             volume_millilitres=None if volume is None else parse_millilitres(volume),
