@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-#: A reading older than this is treated as no reading (design, issue A).
+#: A reading older than this is treated as no reading.
 STALE_AFTER_SECONDS = 3.0
 
 #: Exact value of the DS18B20 scratchpad after power-up (data sheet, table 1).

@@ -17,7 +17,6 @@ from wetside.thermal.forecast import outlook
 from wetside.thermal.recording import read_recording
 from wetside.units import clock_text, parse_celsius, parse_celsius_difference, parse_millilitres
 
-
 #: Between these water is a liquid at sea level; no other target has a sense.
 FREEZES_CELSIUS, BOILS_CELSIUS = 0.0, 100.0
 
