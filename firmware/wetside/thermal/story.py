@@ -108,7 +108,7 @@ def _begin_bank(story: Story, seconds: float) -> Story:
     )
 
 
-def _carried(story: Story, seconds: float) -> Story:
+def carried(story: Story, seconds: float) -> Story:
     """Story whose bank is carried to ``seconds``, or further where it already is."""
     if story.bank is None or seconds <= story.bank_seconds:
         return story
@@ -124,7 +124,7 @@ def relocate(
 ) -> Story:
     """The probe is in ``place`` from this reading on."""
     begun = story.begun or story.bank is not None
-    story = _carried(story, seconds)
+    story = carried(story, seconds)
     if place is Place.AIR or story.bank is None:
         track = tracks.moved(track, (seconds, celsius), place, told)
         story = replace(with_track(story, track), begun=begun)
@@ -152,7 +152,7 @@ def tell(story: Story, track: Track, seconds: float, celsius: float) -> Story:
         return with_track(by_lag, track)
     if not story.begun or story.bank is None:
         return _begin_bank(with_track(by_lag, track), seconds)
-    after = _weigh(_carried(story, seconds), track, unusual=unusual)
+    after = _weigh(carried(story, seconds), track, unusual=unusual)
     if seconds - track.since > _TRANSIENT_SECONDS:
         return after
     return replace(after, log_evidence=by_lag.log_evidence)
