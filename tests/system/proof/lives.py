@@ -69,6 +69,8 @@ class Life:
     last_kind: str
     alive_seconds: float
     pulled: Pulled
+    #: What the emulator had computed when the station was heard.
+    start_cpu_seconds: float | None = None
 
     @classmethod
     def of(cls, said: Found) -> Life:
@@ -89,7 +91,8 @@ def told(life: Life) -> str:
     start = "-" if life.start_seconds is None else f"{life.start_seconds:.0f}"
     gap = "-" if life.gap is None else life.gap.line()
     return (
-        f"{life.number:3d} heard after {start} s, found {found.get('last', '-')}, {gap}; "
+        f"{life.number:3d} heard after {start} s ({life.start_cpu_seconds} of processor), "
+        f"found {found.get('last', '-')}, {gap}; "
         f"cut {life.plan.moment} in '{life.state}' after {life.last_kind} at {life.alive_seconds} s"
         f", promised {life.promise.kept[1]}, not flushed {life.pulled.pending}, "
         f"of them lost {life.pulled.lost}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import os
 import queue
 import random
 import re
@@ -120,6 +121,12 @@ class Machine:
                 answer = json.loads(answers.readline())
                 if "return" not in answer:
                     raise ProofError(f"the disk cannot be slowed down: {answer}")
+
+    def cpu_seconds(self) -> float:
+        """Seconds that processors of the host have worked for it."""
+        text = Path(f"/proc/{self.process.pid}/stat").read_text(encoding="ascii")
+        user, system = text.rpartition(")")[2].split()[11:13]
+        return (int(user) + int(system)) / os.sysconf("SC_CLK_TCK")
 
     def await_unsaved(self, seconds: float) -> None:
         """Return when the disk holds something that was not flushed, or after so long."""
