@@ -2,39 +2,68 @@
 
 import argparse
 import sys
+import time
 from collections.abc import Sequence
+from enum import StrEnum
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from wetside_desk import __version__
 from wetside_desk.settings import DEFAULT_HOST, DEFAULT_PORT, DeskSettings
+
+if TYPE_CHECKING:
+    import uvicorn
+
+    from wetside_desk.access.certificate import Keeper
 
 #: Open streams never end by themselves; after this the desk stops all the same.
 STOP_SECONDS = 2
 
 
+class Task(StrEnum):
+    """What the command is to do."""
+
+    SERVE = "serve"
+    FORGET = "forget"
+    SHOW = "show"
+
+
 def main(argv: Sequence[str] | None = None) -> int:
-    """Serve until stopped; gives the exit code."""
-    settings, forget = parse(argv)
+    """Do what the command line says; gives the exit code."""
+    settings, task = parse(argv)
     try:
         settings.data.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         print(f"{settings.data} cannot be used: {error.strerror}", file=sys.stderr)  # noqa: T201  # the command's own voice
         return 2
-    if forget:
-        return _forget_passphrase(settings)
+    does = {
+        Task.SERVE: _serve,
+        Task.FORGET: _forget_passphrase,
+        Task.SHOW: _show_certificate,
+    }
+    return does[task](settings)
+
+
+def _serve(settings: DeskSettings) -> int:
     # loaded here, so that --help answers at once on a slow device
     import uvicorn  # noqa: PLC0415
 
     from wetside_desk.app import create_app  # noqa: PLC0415
 
+    app = create_app(settings)
     config = uvicorn.Config(
-        create_app(settings),
+        app,
         host=settings.host,
         port=settings.port,
         timeout_graceful_shutdown=STOP_SECONDS,
         log_level="warning",
         server_header=False,
     )
+    try:
+        _encrypt(config, settings, app.state.desk.certificate)
+    except OSError as error:  # that covers what is wrong inside the files, too
+        print(f"the certificate cannot be used: {error}", file=sys.stderr)  # noqa: T201  # as above
+        return 2
     server = uvicorn.Server(config)
     try:
         server.run()
@@ -43,6 +72,46 @@ def main(argv: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         return 0
     return 0 if server.started else 1
+
+
+def _encrypt(config: "uvicorn.Config", settings: DeskSettings, keeper: "Keeper | None") -> None:
+    """Let the server speak HTTPS where the settings say so.
+
+    Raises
+    ------
+    OSError
+        A file cannot be read or written, or is no certificate with its key.
+    """
+    if keeper is not None:
+        keeper.look(time.time())
+        config.ssl_certfile, config.ssl_keyfile = str(keeper.file), None
+    elif settings.certificate is not None:
+        config.ssl_certfile = str(settings.certificate)
+        config.ssl_keyfile = None if settings.key is None else str(settings.key)
+    config.load()
+    context = config.ssl
+    if keeper is not None and context is not None:
+        # connections that are open go on with the old one
+        keeper.on_change = lambda: context.load_cert_chain(keeper.file)
+
+
+def _show_certificate(settings: DeskSettings) -> int:
+    from wetside_desk.access.certificate import keeper_of  # noqa: PLC0415  # as above
+
+    keeper = keeper_of(settings)
+    try:
+        renewed = keeper.look(time.time())
+    except OSError as error:
+        print(f"the certificate cannot be made: {error}", file=sys.stderr)  # noqa: T201  # as above
+        return 2
+    made = keeper.made
+    assert made is not None  # noqa: S101  # look made it
+    ends = time.strftime("%Y-%m-%d", time.gmtime(made.until))
+    print(f"certificate  {keeper.public_file}{' (new)' if renewed else ''}")  # noqa: T201  # as above
+    print(f"names        {', '.join(made.names)}")  # noqa: T201  # as above
+    print(f"valid until  {ends}")  # noqa: T201  # as above
+    print(f"SHA-256      {made.printed}")  # noqa: T201  # as above
+    return 0
 
 
 def _forget_passphrase(settings: DeskSettings) -> int:
@@ -57,8 +126,8 @@ def _forget_passphrase(settings: DeskSettings) -> int:
     return 0
 
 
-def parse(argv: Sequence[str] | None = None) -> tuple[DeskSettings, bool]:
-    """The settings on the command line, and whether the passphrase is to be forgotten."""
+def parse(argv: Sequence[str] | None = None) -> tuple[DeskSettings, Task]:
+    """The settings on the command line, and what is to be done."""
     parser = argparse.ArgumentParser(
         prog="wetside_desk",
         description="Serve runs, the live board and the API over one station's journal.",
@@ -87,12 +156,37 @@ def parse(argv: Sequence[str] | None = None) -> tuple[DeskSettings, bool]:
         help="folder of shelf.toml, bells.toml and sheets; inside the data folder if left out",
     )
     parser.add_argument(
+        "--tls",
+        choices=("off", "self-signed"),
+        default="off",
+        help="self-signed: speak HTTPS with a certificate that the desk makes and renews",
+    )
+    parser.add_argument(
+        "--certificate", type=Path, help="speak HTTPS with this certificate and its chain (PEM)"
+    )
+    parser.add_argument("--key", type=Path, help="the key of --certificate, if not in its file")
+    tasks = parser.add_mutually_exclusive_group()
+    tasks.add_argument(
         "--forget-passphrase",
-        action="store_true",
+        dest="task",
+        action="store_const",
+        const=Task.FORGET,
+        default=Task.SERVE,
         help="end: remove the passphrase, so that the next start shows a code again",
+    )
+    tasks.add_argument(
+        "--show-certificate",
+        dest="task",
+        action="store_const",
+        const=Task.SHOW,
+        help="end: make or renew the desk's own certificate and print its fingerprint",
     )
     parser.add_argument("--version", action="version", version=f"wetside {__version__}")
     found = parser.parse_args(argv)
+    if found.key is not None and found.certificate is None:
+        parser.error("--key belongs to a --certificate")
+    if found.certificate is not None and found.tls != "off":
+        parser.error("--certificate and --tls self-signed exclude each other")
     return DeskSettings(
         journal=found.journal,
         live=found.live,
@@ -101,7 +195,10 @@ def parse(argv: Sequence[str] | None = None) -> tuple[DeskSettings, bool]:
         port=found.port,
         address=found.address,
         files=found.files,
-    ), found.forget_passphrase
+        self_signed=found.tls == "self-signed",
+        certificate=found.certificate,
+        key=found.key,
+    ), found.task
 
 
 def _port(text: str) -> int:

@@ -20,6 +20,7 @@ from starlette.staticfiles import StaticFiles
 from wetside.errors import JournalError
 from wetside.journal.reader import Reader
 from wetside_desk import __version__, problems
+from wetside_desk.access.certificate import keeper_of
 from wetside_desk.access.claim import Claim
 from wetside_desk.access.gate import Gate
 from wetside_desk.access.headers import Guarded
@@ -27,7 +28,7 @@ from wetside_desk.access.limits import Limiter
 from wetside_desk.api import bells, health, runs, sheets, shelf, station
 from wetside_desk.api.answers import ProblemAnswer
 from wetside_desk.bells.periods import Keeper
-from wetside_desk.caretaker import Caretaker, address_of
+from wetside_desk.caretaker import Caretaker
 from wetside_desk.context import Desk
 from wetside_desk.files.edits import CannotEdit
 from wetside_desk.live import Relay
@@ -44,6 +45,7 @@ from wetside_desk.settings import DeskSettings
 from wetside_desk.shelf.counting import Counter
 from wetside_desk.store import accounts, preferences
 from wetside_desk.store.database import Database
+from wetside_desk.whereabouts import address_of
 
 _log = logging.getLogger("wetside_desk")
 
@@ -54,22 +56,28 @@ def create_app(settings: DeskSettings) -> FastAPI:
     """A desk over these paths. Nothing is opened before the first question."""
     reader = Reader(settings.journal)
     database = Database(settings.data / "desk.sqlite3")
-    address = address_of(settings)
-    claim = Claim(settings.live_folder, address)
+    claim = Claim(settings.live_folder, address_of(settings))
+    certificate = keeper_of(settings) if settings.self_signed else None
     counter = Counter(reader, database, settings.files_folder / "shelf.toml")
     periods = Keeper(reader, database, settings.files_folder / "bells.toml")
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:  # noqa: ARG001  # as it is called
-        task = asyncio.create_task(
-            Caretaker(settings, reader, database, claim, address, counter, periods).run(),
-            name="caretaker",
+        caretaker = Caretaker(
+            settings,
+            reader,
+            database,
+            claim,
+            counter=counter,
+            periods=periods,
+            certificate=certificate,
         )
+        task = asyncio.create_task(caretaker.run(), name="caretaker")
         try:
             yield
         finally:
             task.cancel()
-            claim.hide()
+            caretaker.take_away()
             reader.close()
             database.close()
 
@@ -91,9 +99,9 @@ def create_app(settings: DeskSettings) -> FastAPI:
             settings.live_file,
             lambda now: board.text(now, preferences.load(database).temperature),
         ),
-        address=address,
         counter=counter,
         periods=periods,
+        certificate=certificate,
     )
     for router in (
         station.router,

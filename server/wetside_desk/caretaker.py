@@ -1,25 +1,34 @@
 """What the desk does by itself every few seconds: notes to the display, old labels removed.
 
-The station shows two notes that the desk leaves in the folder they share:
+The station shows three notes that the desk leaves in the folder they share:
 
 * ``claim.json`` until a passphrase is set (see `wetside_desk.access.claim`);
 * ``label.json`` after a run ended, for as long as its link is valid:
 
     {"format": 1, "run": "01K...", "url": "HTTP://192.168.1.20:8470/L/7K2M9QXA4D3F",
      "expires": 1764000000.0, "qr": ["1111111...", ...]}
+
+* ``address.json`` for as long as the desk runs:
+
+    {"format": 1, "address": "https://192.168.1.20:8470", "name": "https://sink-1.local:8470",
+     "fingerprint": "5E0C93A1...", "qr": ["1111111...", ...]}
+
+``name`` is empty where the machine is not announced, ``fingerprint`` where the desk made no
+certificate.
 """
 
 from __future__ import annotations
 
 import asyncio
 import logging
-import socket
 import time
 from urllib.parse import urlsplit
 
 from wetside.errors import JournalError
 from wetside.journal.reader import Reader
-from wetside_desk import qr
+from wetside.journal.schema import RunRow
+from wetside_desk import live, qr, whereabouts
+from wetside_desk.access.certificate import Keeper as CertificateKeeper
 from wetside_desk.access.claim import Claim, write_note
 from wetside_desk.bells.periods import Keeper
 from wetside_desk.review import OPEN_WORDS
@@ -35,27 +44,12 @@ _CLEAN_EVERY_SECONDS = 3600.0
 _DAY_SECONDS = 86400.0
 
 
-def address_of(settings: DeskSettings) -> str:
-    """The address that a phone on the same network can open.
-
-    Asks the system which of its addresses it would use towards another network; nothing is
-    sent. 192.0.2.1 is an address for documentation (RFC 5737).
-    """
-    if settings.address:
-        return settings.address.rstrip("/")
-    host = settings.host
-    if host in {"0.0.0.0", "::"}:  # noqa: S104  # compared, not bound
-        with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asked:
-            try:
-                asked.connect(("192.0.2.1", 9))
-                host = asked.getsockname()[0]
-            except OSError:
-                host = "127.0.0.1"
-    return f"http://{host}:{settings.port}"
-
-
 class Caretaker:
-    """Runs `look` again and again. ``address`` is where phones find the desk."""
+    """Runs `look` again and again.
+
+    ``address`` is where phones find the desk; empty: found anew each time, because the network
+    may come, or give another, while the desk runs.
+    """
 
     def __init__(
         self,
@@ -63,15 +57,20 @@ class Caretaker:
         reader: Reader,
         database: Database,
         claim: Claim,
-        address: str,
+        address: str = "",
         counter: Counter | None = None,
         periods: Keeper | None = None,
+        certificate: CertificateKeeper | None = None,
     ) -> None:
         self._reader = reader
         self._database = database
         self._claim = claim
         self._file = settings.live_folder / "label.json"
-        self._address = address
+        self._address_file = settings.live_folder / "address.json"
+        self._settings = settings
+        self._given = address
+        self._certificate = certificate
+        self._told: dict[str, object] = {}
         self._counter = counter
         self._periods = periods
         self._linked: str | None = None
@@ -90,14 +89,18 @@ class Caretaker:
     def look(self, now: float | None = None) -> None:
         """One round."""
         now = time.time() if now is None else now
+        address = self._given or whereabouts.address_of(self._settings)
+        if self._certificate is not None:
+            self._renew(self._certificate, now)
+        self._tell(address)
         if accounts.claimed(self._database):
             self._claim.hide()
         elif self._claim.file.parent.is_dir():
-            self._claim.show()
+            self._claim.show(address)
         if now >= self._clean_at:
             self._clean_at = now + _CLEAN_EVERY_SECONDS
             self.clean(now)
-        self._offer(now)
+        self._offer(address, now)
         if self._counter is not None:
             self._counter.look()
         if self._periods is not None:
@@ -112,27 +115,73 @@ class Caretaker:
         audit.prune(self._database, now)
         return gone
 
-    def _offer(self, now: float) -> None:
+    def take_away(self) -> None:
+        """The desk is going: the display shows nothing of it any more."""
+        self._claim.hide()
+        for file in (self._address_file, self._file):
+            file.unlink(missing_ok=True)
+
+    def _renew(self, certificate: CertificateKeeper, now: float) -> None:
+        try:
+            renewed = certificate.look(now)
+        except OSError as error:
+            _log.error("the certificate cannot be renewed: %s", error)
+            return
+        if renewed and certificate.made is not None:
+            audit.add(
+                self._database, "the desk", "certificate renewed", certificate.made.fingerprint
+            )
+
+    def _tell(self, address: str) -> None:
+        """Tell the display where the desk is."""
+        made = self._certificate.made if self._certificate is not None else None
+        wanted: dict[str, object] = {
+            "format": 1,
+            "address": address,
+            "name": whereabouts.name_of(self._settings),
+            "fingerprint": made.fingerprint if made is not None else "",
+        }
+        if self._address_file.exists() and wanted == self._told:
+            return
+        if self._address_file.parent.is_dir():
+            write_note(self._address_file, {**wanted, "qr": qr.rows(address.upper())})
+            self._told = wanted
+
+    def _just_ended(self, latest: RunRow, now: float) -> bool:
+        """Whether the run ended within the life of a link.
+
+        A device without a clock, and a bench whose time runs faster, give no time to compare
+        with; there a run has just ended while the display still says so, once.
+        """
+        if latest.ended is None:
+            return False
+        ago = now - latest.ended.wall_seconds
+        if latest.ended.trusted and ago >= 0:
+            return ago < labels.LINK_SECONDS
+        if self._linked == latest.id and now >= self._expires:
+            return False
+        found = live.read(self._settings.live_file)
+        running = found.presence is live.Presence.RUNNING
+        return running and found.live is not None and found.live.state == "finished"
+
+    def _offer(self, address: str, now: float) -> None:
         rows = self._reader.runs(limit=1).rows
         latest = rows[0] if rows else None
         wanted = (
             latest is not None
             and latest.state not in OPEN_WORDS
-            and latest.ended is not None
-            and abs(now - latest.ended.wall_seconds) < labels.LINK_SECONDS
+            and self._just_ended(latest, now)
             and labels.of_run(self._database, latest.id) is None
             and self._file.parent.is_dir()
         )
         if not wanted or latest is None:
-            if self._linked is not None:
-                self._file.unlink(missing_ok=True)
-                self._linked = None
+            self._file.unlink(missing_ok=True)
             return
-        if self._linked == latest.id and now < self._expires:
+        if self._linked == latest.id and now < self._expires and self._file.exists():
             return
         token, self._expires = labels.new_link(self._database, latest.id, now)
         self._linked = latest.id
-        parts = urlsplit(self._address)
+        parts = urlsplit(address)
         url = f"{parts.scheme}://{parts.netloc}/L/{token}".upper()
         write_note(
             self._file,

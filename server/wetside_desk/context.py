@@ -6,12 +6,14 @@ from typing import Annotated
 from fastapi import Depends, Request
 
 from wetside.journal.reader import Reader
+from wetside_desk.access.certificate import Keeper as CertificateKeeper
 from wetside_desk.access.gate import Gate
 from wetside_desk.bells.periods import Keeper
 from wetside_desk.live import Relay
 from wetside_desk.settings import DeskSettings
 from wetside_desk.shelf.counting import Counter
 from wetside_desk.store.database import Database
+from wetside_desk.whereabouts import address_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,9 +21,9 @@ class Desk:
     """The parts of one running desk.
 
     ``relay`` gives the station's state as the API answers it, ``board`` the words of the
-    board page, each made once for everybody who watches. ``address`` is what phones open.
-    ``counter`` counts ended runs onto the bottles of the shelf, ``periods`` knows in which
-    period each run was.
+    board page, each made once for everybody who watches. ``counter`` counts ended runs onto
+    the bottles of the shelf, ``periods`` knows in which period each run was. ``certificate``
+    keeps the certificate that the desk makes itself, None where it makes none.
     """
 
     settings: DeskSettings
@@ -30,9 +32,14 @@ class Desk:
     gate: Gate
     relay: Relay
     board: Relay
-    address: str
     counter: Counter
     periods: Keeper
+    certificate: CertificateKeeper | None = None
+
+    @property
+    def address(self) -> str:
+        """What phones open now."""
+        return address_of(self.settings)
 
 
 def desk_of(request: Request) -> Desk:

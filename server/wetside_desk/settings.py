@@ -5,6 +5,7 @@ from __future__ import annotations
 import ipaddress
 from dataclasses import dataclass
 from pathlib import Path
+from urllib.parse import urlsplit
 
 #: Where the desk listens when it is not told otherwise.
 DEFAULT_HOST = "127.0.0.1"
@@ -30,6 +31,10 @@ class DeskSettings:
     files
         Folder of ``shelf.toml``, ``bells.toml`` and ``sheets``, which the teacher changes; None =
         ``files`` inside ``data``.
+    self_signed
+        Speak HTTPS with a certificate that the desk makes and renews itself.
+    certificate, key
+        Speak HTTPS with this certificate (PEM, with its chain) and key.
     """
 
     journal: Path
@@ -39,6 +44,9 @@ class DeskSettings:
     port: int = DEFAULT_PORT
     address: str = ""
     files: Path | None = None
+    self_signed: bool = False
+    certificate: Path | None = None
+    key: Path | None = None
 
     @property
     def files_folder(self) -> Path:
@@ -54,6 +62,16 @@ class DeskSettings:
     def live_folder(self) -> Path:
         """The folder that station and desk share for short notes."""
         return self.live_file.parent
+
+    @property
+    def encrypted(self) -> bool:
+        """Whether the desk itself speaks HTTPS."""
+        return self.self_signed or self.certificate is not None
+
+    @property
+    def given_host(self) -> str:
+        """The host of the address that was given; empty without one."""
+        return urlsplit(self.address).hostname or ""
 
     @property
     def on_loopback(self) -> bool:

@@ -9,7 +9,7 @@ from itertools import product
 import pytest
 from PIL import Image, ImageChops
 
-from wetside.cues import burnin, catalogue, gallery, lettering, panels
+from wetside.cues import burnin, catalogue, codes, gallery, lettering, panels
 from wetside.cues.lettering import fit, letters, plain, width, wrap
 from wetside.cues.notice import Notice
 from wetside.cues.panels import HEIGHT, ROOM, WIDTH, picture
@@ -32,6 +32,9 @@ ALL_SCENES = [
 
 def assert_fits(notice: Notice) -> None:
     """No line is cut off, and the margin around the picture is untouched."""
+    if notice.code:
+        assert_fits_beside(notice)
+        return
     for index, line in enumerate(notice.lines):
         if index == 0 and notice.band:
             size = lettering.BAND_SIZE
@@ -48,6 +51,14 @@ def assert_fits(notice: Notice) -> None:
     )
     assert width(notice.big, lettering.BIG_SIZES[-1]) + column <= ROOM
     assert_margin(picture(notice), lit=notice.inverted)
+
+
+def assert_fits_beside(notice: Notice) -> None:
+    """No word beside a QR code is cut off."""
+    room = codes.room_beside(notice.code)
+    for text in (notice.head, notice.big, *notice.lines):
+        assert text == fit(text, room), f"{width(text)} of {room} pixels"
+    assert_margin(picture(notice), lit=False)
 
 
 def assert_margin(image: Image.Image, *, lit: bool) -> None:

@@ -32,6 +32,7 @@ OPEN = {
     "/problems/{name}",
     "/api",
     "/theme",
+    "/FIRST-START",
     "/first-start",
     "/sign-in",
     "/L/{token}",

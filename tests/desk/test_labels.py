@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING
 import pytest
 
 from wetside.journal.reader import Reader
-from wetside_desk.caretaker import Caretaker, address_of
+from wetside_desk.caretaker import Caretaker
 from wetside_desk.settings import DeskSettings
 from wetside_desk.store import audit, labels, notes, periods
 from wetside_desk.store.periods import RunPeriod
+from wetside_desk.whereabouts import address_of
 
 if TYPE_CHECKING:
     from starlette.testclient import TestClient

@@ -2,6 +2,7 @@
 
 import os
 import sys
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
@@ -14,6 +15,13 @@ from wetside.errors import SettingsError
 from wetside.station.files import journal_path, live_path
 
 
+class Tls(StrEnum):
+    """How the desk speaks to browsers."""
+
+    OFF = "off"
+    SELF_SIGNED = "self-signed"
+
+
 def desk(
     settings_file: Annotated[
         Path, typer.Option("--settings", help="The station's settings file.")
@@ -22,6 +30,15 @@ def desk(
         str, typer.Option(help="Address to listen at; 0.0.0.0 for the school's network.")
     ] = "127.0.0.1",
     port: Annotated[int, typer.Option(min=1, max=65535)] = 8470,
+    tls: Annotated[
+        Tls, typer.Option(help="self-signed: HTTPS with a certificate that the desk makes.")
+    ] = Tls.OFF,
+    show_certificate: Annotated[
+        bool,
+        typer.Option(
+            "--show-certificate", help="Make or renew that certificate, print it, and end."
+        ),
+    ] = False,
 ) -> None:
     """Serve the pages and the API over the station's journal.
 
@@ -41,8 +58,11 @@ def desk(
         "--data": loaded.data_folder / "desk",
         "--host": host,
         "--port": port,
+        "--tls": tls,
     }
     arguments["--files"] = files_folder(loaded)
     words = [str(word) for pair in arguments.items() for word in pair]
+    if show_certificate:
+        words.append("--show-certificate")
     # another program takes this one's place: the firmware never imports the desk
     os.execv(sys.executable, [sys.executable, "-m", "wetside_desk", *words])  # noqa: S606  # our own interpreter, no shell

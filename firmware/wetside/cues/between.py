@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from wetside.cues import wording
+from wetside.cues.inviting import spoken, words_seconds
 from wetside.cues.notice import Notice
 from wetside.cues.snapshot import Snapshot
 from wetside.session.machine import Session
@@ -19,8 +20,8 @@ def idle(snapshot: Snapshot) -> Notice:
         corner = wording.temperature(believed.celsius, fahrenheit=snapshot.fahrenheit)
     sheet = snapshot.offered
     notes = [*_troubles(snapshot), *snapshot.warnings]
-    if snapshot.address:
-        notes.append(snapshot.address)
+    if snapshot.desk.address:
+        notes += [spoken(snapshot.desk.address.address), "hold wait: the desk"]
     tolerance = sheet.setup().tolerance_celsius if sheet else None
     notes += wording.unpromised(snapshot, tolerance)
     if sheet is None:
@@ -90,8 +91,8 @@ def finished(snapshot: Snapshot) -> Notice:
         corner=_whole(session),
         big="DONE",
         lines=(
-            wording.page(_summary(session, snapshot), _since_end(snapshot)),
-            wording.page(_left_to_do(session), _since_end(snapshot)),
+            wording.page(_summary(session, snapshot), words_seconds(snapshot)),
+            wording.page(_left_to_do(session), words_seconds(snapshot)),
         ),
     )
 
@@ -120,12 +121,6 @@ def _troubles(snapshot: Snapshot) -> list[str]:
         for condition in list(snapshot.troubles.values())[:1]
         if condition in wording.CONDITIONS
     ]
-
-
-def _since_end(snapshot: Snapshot) -> float:
-    steps = snapshot.session.steps
-    ended = steps[-1].ended if steps else None
-    return 0.0 if ended is None else snapshot.now - ended
 
 
 def _whole(session: Session) -> str:

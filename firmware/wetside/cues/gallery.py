@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from wetside.cues import gallery_chemistry
+from wetside.cues import gallery_chemistry, gallery_desk
+from wetside.cues.desknotes import DeskNotes
 from wetside.cues.posing import NOWHERE, Scene, begun, outlook_off, run_until
 from wetside.cues.snapshot import Snapshot
 from wetside.outlook import Outlook, Quantiles, Temperature
@@ -40,7 +41,7 @@ def _before(sheet: Sheet) -> list[Scene]:
         outlook=room,
         places={"probe": Place.AIR},
         offered=sheet,
-        address="sink-1.local:8080",
+        desk=DeskNotes(address=gallery_desk.ADDRESS),
     )
     return [
         Scene("idle", "Nothing runs; a press of now begins this sheet.", idle),
@@ -131,6 +132,7 @@ def _after(sheet: Sheet) -> list[Scene]:
     wet, hung_at = run_until(sheet, last, end + 4.0)
     done, _ = machine.receive(wet, Event(Kind.NOW, hung_at))
     finished = Snapshot(now=hung_at, session=done, offered=sheet)
+    idle = Snapshot(now=0.0, session=Session(), offered=sheet)
     return [
         Scene("holding", "Somebody asked it to wait.", Snapshot(now=now + 75.0, session=held)),
         Scene("interrupted", "Power was lost.", Snapshot(now=2 * (at // 2) + 1.0, session=lost)),
@@ -138,6 +140,7 @@ def _after(sheet: Sheet) -> list[Scene]:
         Scene("finished-2", "Four seconds later.", replace(finished, now=hung_at + 4.0)),
         Scene("finished-3", "And later.", replace(finished, now=hung_at + 8.0)),
         Scene("abandoned", "The run was given up.", Snapshot(now=at, session=given_up)),
+        *gallery_desk.desk(idle, finished),
     ]
 
 

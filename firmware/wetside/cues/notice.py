@@ -40,7 +40,7 @@ class Notice:
     aside_label, aside
         A second number below that, with a small word before it.
     lines
-        Up to three lines below.
+        Up to three lines below, four where nothing is big.
     band
         Whether the first of the lines is an order, shown bold on a lit band.
     progress
@@ -51,6 +51,10 @@ class Notice:
         Dark on light: do it now.
     blank
         Nothing is shown or lit.
+    code
+        Modules of a QR code that stands at the left, one text a row; words stand beside it.
+    secret
+        It is only for who stands at the sink: no page may repeat it.
     """
 
     name: str
@@ -66,6 +70,14 @@ class Notice:
     gauge: Gauge | None = None
     inverted: bool = False
     blank: bool = False
+    code: tuple[str, ...] = ()
+    secret: bool = False
+
+    def public(self) -> Notice:
+        """The screen as others may see it: of a secret one only what it is about."""
+        if not self.secret:
+            return self
+        return Notice(self.name, head=self.head, lines=("shown at the sink only",))
 
     def text(self) -> str:
         """All words of the screen in reading order, for logs, tests and people who listen."""

@@ -15,6 +15,7 @@ from functools import lru_cache
 
 from PIL import Image, ImageChops, ImageDraw
 
+from wetside.cues import codes
 from wetside.cues.lettering import (
     ASIDE_SIZE,
     BAND_SIZE,
@@ -46,6 +47,9 @@ def picture(notice: Notice) -> Image.Image:
     image = Image.new("1", (WIDTH, HEIGHT))
     if notice.blank:
         return image
+    if notice.code:
+        _coded(image, notice)
+        return image
     draw = ImageDraw.Draw(image)
     _head(image, draw, notice)
     top = _lines(image, draw, notice)
@@ -56,6 +60,23 @@ def picture(notice: Notice) -> Image.Image:
     if notice.inverted:
         return ImageChops.invert(image)
     return image
+
+
+def _coded(image: Image.Image, notice: Notice) -> None:
+    """A QR code, and the words beside it."""
+    image.paste(codes.field(notice.code), (MARGIN, MARGIN))
+    room = codes.room_beside(notice.code)
+    left = WIDTH - MARGIN - room
+    bold = width(notice.head, bold=True) <= room
+    _put(image, fit(notice.head, room, bold=bold), left, 2, LINE_SIZE, bold=bold)
+    size = big_size(notice.big, room, 12)
+    _put(
+        image, fit(notice.big, room, size, bold=_is_bold(size)), left, 16, size, bold=_is_bold(size)
+    )
+    lines = notice.lines[:4]
+    for index, line in enumerate(lines):
+        row = HEIGHT - MARGIN - _PITCH * (len(lines) - index)
+        _put(image, fit(line, room), left, row + 2, LINE_SIZE)
 
 
 def _put(
@@ -108,7 +129,7 @@ def _head(image: Image.Image, draw: ImageDraw.ImageDraw, notice: Notice) -> None
 
 def _lines(image: Image.Image, draw: ImageDraw.ImageDraw, notice: Notice) -> int:
     """Draw the lines from the bottom up; the first row they use."""
-    lines = notice.lines[:3]
+    lines = notice.lines[: 3 if notice.big else 4]
     top = HEIGHT - MARGIN - _PITCH * len(lines)
     for index, line in enumerate(lines):
         row = top + index * _PITCH

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from wetside.cues.desknotes import DeskNotes
 from wetside.development.baths import Step as BathStep
 from wetside.development.choose import Choice
 from wetside.outlook import Outlook
@@ -28,7 +29,8 @@ class Snapshot:
     None where the sheet has no law of development or nothing can be said yet. ``bell`` holds
     short lines about the bell. ``wide_steps`` are steps of temperature between the sheet's
     own baths that are larger than allowed. ``advice`` is what to do about the bath, in lines,
-    empty where waiting is best.
+    empty where waiting is best. ``desk`` is what the desk wants shown, ``address_asked`` when
+    somebody asked for its address, ``touched`` when a button was pressed last.
     """
 
     now: float
@@ -41,10 +43,12 @@ class Snapshot:
     lights_out: bool = False
     corrected: bool = False
     probe_sd_celsius: float = 0.0
-    address: str | None = None
     warnings: tuple[str, ...] = ()
     fahrenheit: bool = False
     choice: Choice | None = None
     bell: tuple[str, ...] = ()
     wide_steps: tuple[BathStep, ...] = ()
     advice: tuple[str, ...] = ()
+    desk: DeskNotes = field(default_factory=DeskNotes)
+    address_asked: float | None = None
+    touched: float | None = None

@@ -1,14 +1,14 @@
 """Which screen stands on the display now. Pure: a snapshot in, a notice out.
 
-Order of precedence: lights out, a message that may stand over the screen, the screen of the
-run's state. While a step is timed its countdown is on every screen.
+Order of precedence: lights out, a message that may stand over the screen, a note of
+the desk, the screen of the run's state. While a step is timed its countdown is on every screen.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from wetside.cues import between, catalogue, choosing, stepping, tempering
+from wetside.cues import between, catalogue, choosing, inviting, stepping, tempering
 from wetside.cues.lettering import wrap
 from wetside.cues.notice import Notice
 from wetside.cues.panels import ROOM
@@ -46,7 +46,7 @@ def view(snapshot: Snapshot) -> Notice:
             return choosing.choosing(snapshot, snapshot.choice, message)
     elif message is not None and _stands_over(snapshot, message):
         return _message(snapshot, message)
-    return _SCREENS[snapshot.session.state](snapshot)
+    return inviting.instead(snapshot) or _SCREENS[snapshot.session.state](snapshot)
 
 
 def _stands_over(snapshot: Snapshot, cue: Cue) -> bool:

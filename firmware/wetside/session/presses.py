@@ -4,6 +4,7 @@ now    short  it happens now: begin, pour in, hung;     long  end the step early
               before the window: wait, or pour now?
 probe  short  the probe moved to its next place         long  lights out, or lights on again
 wait   short  be quiet / another sheet                  long  hold or go on; twice: give up
+                                                              between runs: the desk's address
 """
 
 from __future__ import annotations
@@ -42,6 +43,7 @@ class Act(StrEnum):
     NEXT_SHEET = "next-sheet"
     TOO_EARLY = "too-early"
     ASK_ABANDON = "ask-abandon"
+    ADDRESS = "address"
 
 
 #: A second long ``wait`` within this time gives the run up.
@@ -84,7 +86,7 @@ def _wait_long(session: Session, seconds: float, asked_abandon: float | None) ->
     if session.state is State.INTERRUPTED:
         return Kind.ABANDON
     if session.state not in OPEN_STATES:
-        return Act.NEXT_SHEET
+        return Act.ADDRESS
     if asked_abandon is not None and seconds - asked_abandon <= ABANDON_WITHIN_SECONDS:
         return Kind.ABANDON
     step = session.present

@@ -6,14 +6,16 @@ from collections.abc import Callable, Iterator, Mapping
 
 from wetside.clock import Clock
 from wetside.cues import burnin
+from wetside.cues.desknotes import DeskNotes
 from wetside.cues.panels import picture
 from wetside.cues.snapshot import Snapshot
 from wetside.cues.view import view
 from wetside.ports import Parts
 from wetside.session.events import Json
-from wetside.session.machine import OPEN_STATES
+from wetside.session.machine import OPEN_STATES, Session
 from wetside.session.signals import Cue
 from wetside.settings import StationSettings
+from wetside.station.desknotes import NoteReader
 from wetside.station.live import live_object
 
 
@@ -41,22 +43,27 @@ class Face:
         self._live = live
         self._live_fault: str | None = None
         self._faults: dict[str, str] = {}
+        self._notes = NoteReader(settings.live_folder)
 
     @property
     def warnings(self) -> tuple[str, ...]:
         """What is wrong now, in words."""
         return tuple(self._faults.values())
 
+    def notes(self, now: float, session: Session) -> DeskNotes:
+        """What the desk wants shown; nothing while a run is open."""
+        return self._notes.look(now, wanted=session.state not in OPEN_STATES)
+
     def show(
         self,
         snapshot: Snapshot,
         bell: Mapping[str, Json] | None,
         advice: Mapping[str, Json] | None,
-        last_touch: float,
         last_cue: Cue | None,
     ) -> None:
         """Draw the snapshot and tell the desk."""
         now, display = snapshot.now, self._settings.display
+        last_touch = now if snapshot.touched is None else snapshot.touched
         notice = view(snapshot)
         drawn = picture(notice)
         moved = burnin.shift(drawn, int(now / display.shift_every_seconds))
@@ -65,9 +72,12 @@ class Face:
         self._parts.screen.show(moved)
         if self._live is None:
             return
+        told = notice.public()
+        if told is not notice:
+            drawn = picture(told)
         moment = self._clock.moment()
         values = live_object(
-            self._settings.station, moment, snapshot, notice, drawn, last_cue, bell, advice
+            self._settings.station, moment, snapshot, told, drawn, last_cue, bell, advice
         )
         try:
             self._live(values)

@@ -61,6 +61,7 @@ class Hands:
     ) -> None:
         self.lights_out = False
         self.last_touch = clock.now()
+        self.address_asked: float | None = None
         self._clock = clock
         self._parts = parts
         self._diary = diary
@@ -81,7 +82,7 @@ class Hands:
         """Answer a press."""
         self.last_touch = press.seconds
         asked = presses.meaning(session, press, self._asked_abandon)
-        self._asked_abandon = None
+        self._asked_abandon = self.address_asked = None
         if isinstance(asked, Act):
             return None, self._act(asked, session, press.seconds)
         if asked is Kind.BEGIN:
@@ -104,6 +105,8 @@ class Hands:
         elif act is Act.NEXT_SHEET and self._read_again():
             self._offered = (self._offered + 1) % len(self._sheets)
             self._senses.forget(self._sheets[self._offered].setup())
+        elif act is Act.ADDRESS:
+            self.address_asked = seconds
         elif act is Act.ASK_ABANDON:
             self._asked_abandon = seconds
             return self._refuse(seconds, "cannot wait; again: give up", session)

@@ -275,6 +275,9 @@ class Station:
             bell=bell.lines if bell else (),
             wide_steps=self._developer.wide_steps,
             advice=self._senses.adviser.lines(fahrenheit=fahrenheit) if tempering else (),
+            desk=self._face.notes(now, self.session),
+            address_asked=self._hands.address_asked,
+            touched=self._hands.last_touch,
         )
 
     def _frame(self, now: float) -> None:
@@ -291,7 +294,7 @@ class Station:
         values = bell.values if bell else None
         tempers = self.session.state is State.TEMPERING
         advice = self._senses.adviser.objects() if tempers else None
-        self._face.show(self.snapshot(bell), values, advice, self._hands.last_touch, self._last_cue)
+        self._face.show(self.snapshot(bell), values, advice, self._last_cue)
 
     def _next_due(self, now: float) -> float:
         dues = (self._next_frame, next_due(self.session), self._speech.next_due())

@@ -7,7 +7,8 @@ and that is the proof that is asked for. The file goes when the passphrase is se
     {"format": 1, "code": "7K2M-9QXA", "address": "http://192.168.1.20:8470/first-start",
      "qr": ["1111111...", ...]}
 
-``qr`` has one text for each row of modules, 1 for dark, without a quiet zone.
+``qr`` has one text for each row of modules, 1 for dark, without a quiet zone. It holds the
+address in capitals, whose code is small enough for the display.
 """
 
 from __future__ import annotations
@@ -33,6 +34,7 @@ class Claim:
     def __init__(self, folder: Path, address: str) -> None:
         self._file = folder / "claim.json"
         self._address = address
+        self._shown_address = ""
         self._guard = threading.Lock()
         self._wrong = 0
         self._code = _new_code()
@@ -42,14 +44,16 @@ class Claim:
         """Where the note to the station lies."""
         return self._file
 
-    def show(self) -> None:
-        """Put the note where the station finds it, if it is not there."""
-        if self._file.exists():
+    def show(self, address: str | None = None) -> None:
+        """Put the note where the station finds it, if it is not there or the address is new."""
+        self._address = self._address if address is None else address
+        if self._file.exists() and self._shown_address == self._address:
             return
+        self._shown_address = self._address
         address = f"{self._address}/first-start"
         write_note(
             self._file,
-            {"format": 1, "code": self._code, "address": address, "qr": qr.rows(address)},
+            {"format": 1, "code": self._code, "address": address, "qr": qr.rows(address.upper())},
         )
 
     def hide(self) -> None:

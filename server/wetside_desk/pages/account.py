@@ -38,6 +38,7 @@ def _signed_in(request: Request, desk: Desk, back: str) -> Response:
     return answer
 
 
+@router.get("/FIRST-START")  # capital letters: they make the smallest QR code
 @router.get("/first-start")
 def first_start(request: Request, desk: TheDesk) -> Response:
     """Where the passphrase is set the first time."""

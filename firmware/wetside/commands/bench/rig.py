@@ -7,6 +7,7 @@ import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from urllib.parse import urlsplit
 
 from ulid import ULID
 
@@ -32,9 +33,10 @@ from wetside.sim.folder import memory_folder
 from wetside.sim.situation import Situation
 from wetside.sim.student import Script, Student
 from wetside.sim.world import World
+from wetside.station.desknotes import NoteReader
 from wetside.station.files import journal_path
 from wetside.station.learning import handover_of
-from wetside.station.live import LiveFile
+from wetside.station.live import LiveFile, picture_text
 from wetside.station.loop import Station
 from wetside.station.recovery import take_up
 
@@ -128,6 +130,8 @@ class Rig:
         self.given_up: str | None = None
         self.true_at_pour: float | None = None
         self._on_live = on_live
+        self._notes = NoteReader(self.settings.live_folder)
+        self._said_url = ""
         self._live_file = LiveFile(self.settings.live_folder)
         self.journal = WriterThread(journal_path(self.settings), options.station)
         self.parts = self._parts()
@@ -217,7 +221,20 @@ class Rig:
     def _live(self, values: Mapping[str, object]) -> None:
         self._live_file.write(values)
         if self._on_live is not None:
-            self._on_live(values)
+            # who stands at the bench sees the display itself, also what no board may repeat
+            seen = self.world.panel.picture
+            shown = {} if seen is None else {"picture": picture_text(seen.convert("1"))}
+            self._on_live({**values, **shown})
+        self._say_label()
+
+    def _say_label(self) -> None:
+        """Say the address that the display's code holds, for a person without a camera."""
+        label = self._notes.look(self.clock.now(), wanted=True).label
+        if label is not None and label.url != self._said_url:
+            self._said_url = label.url
+            parts = urlsplit(label.url)
+            origin = f"{parts.scheme}://{parts.netloc}".lower()
+            self.world.say(f"may label the roll at {origin}{parts.path}")
 
     def sounding_hertz(self) -> float | None:
         """Pitch that the buzzer sounds with now, None when it is silent."""
