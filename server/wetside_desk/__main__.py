@@ -62,7 +62,8 @@ def _serve(settings: DeskSettings) -> int:
     try:
         _encrypt(config, settings, app.state.desk.certificate)
     except OSError as error:  # that covers what is wrong inside the files, too
-        print(f"the certificate cannot be used: {error}", file=sys.stderr)  # noqa: T201  # as above
+        where = settings.certificate or settings.data / "tls"
+        print(f"{where}: the certificate cannot be used: {error}", file=sys.stderr)  # noqa: T201  # as above
         return 2
     server = uvicorn.Server(config)
     try:

@@ -1,0 +1,287 @@
+"""HTTPS with the desk's own certificate: a real TLS client against a real server."""
+
+from __future__ import annotations
+
+import hashlib
+import http.client
+import json
+import os
+import re
+import socket
+import ssl
+import stat
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+from urllib.parse import urlencode
+
+import pytest
+import uvicorn
+
+from wetside_desk.__main__ import Task, _encrypt, main, parse
+from wetside_desk.access.certificate import RENEW_DAYS, VALID_DAYS, Keeper, wanted_names
+from wetside_desk.app import create_app
+from wetside_desk.settings import DeskSettings
+from wetside_desk.whereabouts import address_of, name_of, own_addresses
+
+if TYPE_CHECKING:
+    from tests.desk.asking import PASSPHRASE
+else:
+    from desk_asking import PASSPHRASE
+
+DAY = 86400.0
+NOW = 1_790_000_000.0
+
+
+@contextmanager
+def served(settings: DeskSettings) -> Iterator[tuple[DeskSettings, Keeper | None]]:
+    """Serve a desk as the command does, at a port that was free."""
+    with socket.create_server(("127.0.0.1", 0)) as listening:
+        settings = replace(settings, port=listening.getsockname()[1])
+        app = create_app(settings)
+        config = uvicorn.Config(app, log_level="error", timeout_graceful_shutdown=1)
+        keeper = app.state.desk.certificate
+        _encrypt(config, settings, keeper)
+        server = uvicorn.Server(config)
+        thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]})
+        thread.start()
+        until = time.monotonic() + 30
+        while not server.started and time.monotonic() < until:
+            time.sleep(0.01)
+        try:
+            yield settings, keeper
+        finally:
+            server.should_exit = True
+            thread.join()
+
+
+def trusting(certificate: Path) -> ssl.SSLContext:
+    """A client that trusts this one certificate, and reads it as strictly as Python 3.13 does."""
+    context = ssl.create_default_context(cafile=certificate)
+    context.verify_flags |= ssl.VERIFY_X509_STRICT
+    return context
+
+
+def ask(
+    settings: DeskSettings,
+    context: ssl.SSLContext,
+    path: str = "/live",
+    form: dict[str, str] | None = None,
+    host: str = "127.0.0.1",
+) -> tuple[http.client.HTTPResponse, str]:
+    """One request; the answer and the fingerprint of who gave it."""
+    connection = http.client.HTTPSConnection(host, settings.port, timeout=30, context=context)
+    headers = {"Content-Type": "application/x-www-form-urlencoded"} if form else {}
+    connection.request("POST" if form else "GET", path, urlencode(form or {}), headers)
+    shown = connection.sock.getpeercert(binary_form=True)
+    answer = connection.getresponse()
+    answer.read()
+    connection.close()
+    assert shown is not None
+    return answer, hashlib.sha256(shown).hexdigest().upper()
+
+
+def test_a_client_that_trusts_the_certificate_is_served(folder: DeskSettings) -> None:
+    """By address and by name; the display gets the fingerprint of what is really served."""
+    with served(replace(folder, self_signed=True)) as (settings, keeper):
+        assert keeper is not None
+        context = trusting(keeper.public_file)
+        for host in ("127.0.0.1", "localhost"):
+            answer, fingerprint = ask(settings, context, host=host)
+            assert 200 == answer.status
+        file = folder.live / "address.json"
+        until = time.monotonic() + 20
+        while not file.exists() and time.monotonic() < until:
+            time.sleep(0.02)
+        note = json.loads(file.read_text())
+        assert fingerprint == note["fingerprint"]
+        assert f"https://127.0.0.1:{settings.port}" == note["address"]
+        # a browser that was told would not let anybody past a renewed certificate any more
+        assert answer.getheader("Strict-Transport-Security") is None
+
+
+def test_a_client_that_does_not_know_the_certificate_refuses(folder: DeskSettings) -> None:
+    """Nobody vouches for it, and it vouches for no other name."""
+    with served(replace(folder, self_signed=True)) as (settings, keeper):
+        assert keeper is not None
+        with pytest.raises(ssl.SSLCertVerificationError, match="self-signed"):
+            ask(settings, ssl.create_default_context())
+        context = trusting(keeper.public_file)
+        plain = socket.create_connection(("127.0.0.1", settings.port))
+        with plain, pytest.raises(ssl.SSLCertVerificationError, match="match"):
+            context.wrap_socket(plain, server_hostname="another.example")
+
+
+def test_cookies_are_secure_over_https(claimed: DeskSettings) -> None:
+    """The session's cookie never leaves over plain HTTP when it came by HTTPS."""
+    with served(replace(claimed, self_signed=True)) as (settings, keeper):
+        assert keeper is not None
+        context = trusting(keeper.public_file)
+        answer, _ = ask(settings, context, "/sign-in", {"passphrase": PASSPHRASE})
+        assert 303 == answer.status
+        cookie = answer.getheader("Set-Cookie") or ""
+        assert {"secure", "httponly"} <= {part.strip().lower() for part in cookie.split(";")}
+
+
+def test_a_renewed_certificate_is_served_at_once(folder: DeskSettings) -> None:
+    """The desk need not be started anew; the new one is another and is trusted as itself."""
+    with served(replace(folder, self_signed=True)) as (settings, keeper):
+        assert keeper is not None
+        _, before = ask(settings, trusting(keeper.public_file))
+        keeper._names = lambda: ["127.0.0.1", "new-name.local"]
+        assert keeper.look(time.time())
+        _, after = ask(settings, trusting(keeper.public_file))
+        assert before != after
+        assert keeper.made is not None
+        assert after == keeper.made.fingerprint
+
+
+def test_a_certificate_of_the_school_is_served(folder: DeskSettings, tmp_path: Path) -> None:
+    """One that was made elsewhere, given with its key."""
+    keeper = Keeper(tmp_path / "school", lambda: ["127.0.0.1"])
+    keeper.look(time.time())
+    with served(replace(folder, certificate=keeper.file)) as (settings, own):
+        assert own is None
+        answer, fingerprint = ask(settings, trusting(keeper.public_file))
+        assert 200 == answer.status
+        assert keeper.made is not None
+        assert keeper.made.fingerprint == fingerprint
+
+
+def test_only_the_desk_may_read_the_key(tmp_path: Path) -> None:
+    """The key's file is 0600 also under an open umask; the public file holds no key."""
+    keeper = Keeper(tmp_path / "tls", lambda: ["sink.local"])
+    before = os.umask(0)
+    try:
+        assert keeper.look(NOW)
+    finally:
+        os.umask(before)
+    assert 0o600 == stat.S_IMODE(keeper.file.stat().st_mode)
+    assert 0o700 == stat.S_IMODE(keeper.file.parent.stat().st_mode)
+    assert "PRIVATE KEY" in keeper.file.read_text()
+    assert "PRIVATE KEY" not in keeper.public_file.read_text()
+
+
+def test_it_is_renewed_before_its_end_and_not_sooner(tmp_path: Path) -> None:
+    """Until thirty days before its end it stays, also over a restart and with a clock behind."""
+    folder = tmp_path / "tls"
+    assert Keeper(folder, lambda: ["sink.local"]).look(NOW)
+    last = NOW + (VALID_DAYS - RENEW_DAYS - 1) * DAY
+    for now in (NOW - 400 * DAY, NOW, last - DAY):
+        assert not Keeper(folder, lambda: ["sink.local"]).look(now)
+    assert Keeper(folder, lambda: ["sink.local"]).look(last + DAY)
+
+
+def test_it_is_renewed_for_new_names_and_keeps_the_old(tmp_path: Path) -> None:
+    """Another address means another certificate; going back to the first one does not."""
+    names = ["sink.local", "192.168.1.20", "fd00::2"]
+    keeper = Keeper(tmp_path / "tls", lambda: names)
+    keeper.look(NOW)
+    assert keeper.made is not None
+    assert set(names) == set(keeper.made.names)
+    names = ["sink.local", "10.0.0.7"]
+    assert keeper.look(NOW)
+    assert {"sink.local", "10.0.0.7", "192.168.1.20", "fd00::2"} == set(keeper.made.names)
+    names = ["sink.local", "192.168.1.20", "fd00::2"]
+    assert not keeper.look(NOW)
+
+
+@pytest.mark.parametrize("harm", ["half", "empty", "open", "gone", "another key"])
+def test_a_damaged_file_is_made_anew(tmp_path: Path, harm: str) -> None:
+    """Half written, open to others, or a key that is not its certificate's: a new one is made."""
+    keeper = Keeper(tmp_path / "tls", lambda: ["sink.local"])
+    keeper.look(NOW)
+    text = keeper.file.read_text()
+    if harm == "half":
+        keeper.file.write_text(text[: len(text) // 2])
+    elif harm == "empty":
+        keeper.file.write_text("")
+    elif harm == "open":
+        keeper.file.chmod(0o640)
+    elif harm == "gone":
+        keeper.file.unlink()
+    else:
+        other = Keeper(tmp_path / "other", lambda: ["sink.local"])
+        other.look(NOW)
+        key = other.file.read_text().partition("-----BEGIN CERT")[0]
+        keeper.file.write_text(key + keeper.public_file.read_text())
+    again = Keeper(tmp_path / "tls", lambda: ["sink.local"])
+    assert again.look(NOW)
+    assert again.made != keeper.made
+    assert 0o600 == stat.S_IMODE(again.file.stat().st_mode)
+
+
+def test_names_are_those_under_which_phones_may_ask(folder: DeskSettings) -> None:
+    """The given host first, then the machine's name, its name in the local network, addresses."""
+    names = wanted_names(replace(folder, address="https://sink-1.local:8470"))
+    host = socket.gethostname().partition(".")[0].lower()
+    expected = {"sink-1.local", host, f"{host}.local", "localhost", "127.0.0.1", "::1"}
+    assert "sink-1.local" == names[0]
+    assert expected | set(own_addresses()) == set(names)
+
+
+def test_the_command_prints_what_to_compare(
+    folder: DeskSettings, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """--show-certificate makes it, prints names, end and fingerprint, and ends; twice the same."""
+    words = ["--journal", str(folder.journal), "--live", str(folder.live), "--data"]
+    words += [str(folder.data), "--show-certificate"]
+    assert 0 == main(words)
+    first = capsys.readouterr().out
+    assert 0 == main(words)
+    second = capsys.readouterr().out
+    assert first.replace(" (new)", "") == second
+    file = folder.data / "tls" / "certificate.pem"
+    der = ssl.PEM_cert_to_DER_cert(file.read_text())
+    printed = re.search(r"SHA-256 +([0-9A-F:]{95})\n", first)
+    assert printed is not None
+    assert hashlib.sha256(der).hexdigest().upper() == printed[1].replace(":", "")
+    assert "127.0.0.1" in first
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["--key", "k.pem"],
+        ["--tls", "self-signed", "--certificate", "c.pem"],
+        ["--tls", "always"],
+        ["--show-certificate", "--forget-passphrase"],
+    ],
+)
+def test_settings_that_contradict_each_other_are_refused(words: list[str]) -> None:
+    """The command line says which of two was meant, or nothing starts."""
+    paths = ["--journal", "j", "--live", "l", "--data", "d"]
+    with pytest.raises(SystemExit):
+        parse([*paths, *words])
+    assert Task.SERVE is parse(paths)[1]
+
+
+def test_a_certificate_that_cannot_be_read_is_told(
+    folder: DeskSettings, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The desk does not go on without encryption when it was told to encrypt."""
+    bad = tmp_path / "bad.pem"
+    bad.write_text("no certificate")
+    words = ["--journal", str(folder.journal), "--live", str(folder.live), "--data"]
+    for file in (bad, tmp_path / "missing.pem"):
+        assert 2 == main([*words, str(folder.data), "--certificate", str(file)])
+        said = capsys.readouterr().err
+        assert "the certificate cannot be used" in said
+        assert file.name in said
+
+
+def test_addresses_say_how_the_desk_speaks(folder: DeskSettings) -> None:
+    """HTTPS with a certificate, HTTP without; a given address stays as it is."""
+    assert "http://127.0.0.1:8470" == address_of(folder)
+    assert "https://127.0.0.1:8470" == address_of(replace(folder, self_signed=True))
+    assert "https://[::1]:8470" == address_of(replace(folder, self_signed=True, host="::1"))
+    anywhere = address_of(replace(folder, host="0.0.0.0"))
+    assert anywhere.removeprefix("http://").removesuffix(":8470") in {
+        *own_addresses(),
+        "127.0.0.1",
+    }
+    assert "" == name_of(folder)
