@@ -72,6 +72,9 @@ from wetside.__main__ import main
 main()
 """
 
+#: Until the stations have poured in, agitate, and the machine is quiet again.
+SETTLING_SECONDS = 15.0
+
 _BACKUPS = """
 import itertools, pathlib, sys, time
 from wetside.journal.backup import copy
@@ -243,8 +246,14 @@ def load(sink: Sink, folder: Path) -> Iterator[int]:
             process.wait()
 
 
-def measure(folder: Path, seconds: float, stations: int, viewers: int) -> Result:
-    """Both spans in one run."""
+def measure(
+    folder: Path,
+    seconds: float,
+    stations: int,
+    viewers: int,
+    idle_seconds: float | None = None,
+) -> Result:
+    """Both spans in one run; the idle one as long as the other, or ``idle_seconds``."""
     tree = Tree(folder / "w1")
     tree.add(_ROM)
     tree.show(_ROM, 23.0)
@@ -259,9 +268,9 @@ def measure(folder: Path, seconds: float, stations: int, viewers: int) -> Result
             sink.press(Button.NOW, 1.8)
             sink.come_to({"pouring", "running"})
         clock = time.CLOCK_BOOTTIME
-        time.sleep(15.0)
+        time.sleep(SETTLING_SECONDS)
         idle = [time.clock_gettime(clock), 0.0]
-        time.sleep(seconds)
+        time.sleep(seconds if idle_seconds is None else idle_seconds)
         idle[1] = time.clock_gettime(clock)
         with load(sinks[0], folder / "load") as port:
             busy = [time.clock_gettime(clock), 0.0]

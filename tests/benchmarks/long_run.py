@@ -29,7 +29,7 @@ from wetside.session.sheet import Sheet
 from wetside.sim import sink as water
 from wetside.sim.faults import parse
 from wetside.sim.scripts import script
-from wetside.sim.situation import Arrangement, usual
+from wetside.sim.situation import Arrangement, Situation, usual
 from wetside.sim.student import Student
 
 STUDENTS = ("scripted", "late", "disturbing", "unplugging", "pausing")
@@ -75,10 +75,10 @@ def slope(values: Sequence[float]) -> float:
     return above / sum((day - middle) ** 2 for day in range(count))
 
 
-def _new_sink(rig: Rig, sheet: Sheet, seed: int) -> None:
+def _new_sink(rig: Rig, sheet: Sheet, seed: int, situation: Situation | None) -> None:
     """Fresh water, fresh developer, another student: what a class finds."""
     world = rig.world
-    situation = usual(sheet.setup(), seed, Arrangement.DEVELOPER)
+    situation = situation or usual(sheet.setup(), seed, Arrangement.DEVELOPER)
     world._sink = situation.sink
     world._water = water.start(situation.sink, situation.developer_celsius, situation.bath_celsius)
     world._poured = None
@@ -118,9 +118,10 @@ def school_days(
     days: int,
     rolls: int,
     idle_seconds: float = IDLE_SECONDS,
+    situation: Situation | None = None,
     told: Callable[[Day], object] = lambda _: None,
 ) -> list[Day]:
-    """Live through them; the account of each.
+    """Live through them; the account of each. Every roll has another sink, or ``situation``.
 
     Raises
     ------
@@ -136,7 +137,7 @@ def school_days(
             began = time.monotonic()
             for roll in range(rolls):
                 seed = (day - 1) * rolls + roll + 1
-                _new_sink(rig, sheet, seed)
+                _new_sink(rig, sheet, seed, situation)
                 summary = rig.run_roll()
                 if summary is None or summary.state is not State.FINISHED:
                     raise RuntimeError(f"day {day}, roll {roll + 1}: {summary}")

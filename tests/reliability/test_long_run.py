@@ -8,12 +8,14 @@ import pytest
 from long_run import school_days, slope
 
 from wetside.session.sheet import Sheet
+from wetside.sim.situation import Situation
 
 
 @pytest.mark.slow
 def test_nothing_grows_but_the_journal(tmp_path: Path, small_sheet: Sheet) -> None:
     """Over eight short days files, threads and memory stay, and the journal grows evenly."""
-    days = school_days(tmp_path, small_sheet, days=8, rolls=1, idle_seconds=30.0)
+    quick = Situation(developer_celsius=20.5, bath_celsius=18.0)
+    days = school_days(tmp_path, small_sheet, days=8, rolls=1, idle_seconds=30.0, situation=quick)
     warm = days[3:]
     assert 8 == days[-1].runs
     assert 1 == len({day.files_open for day in warm})

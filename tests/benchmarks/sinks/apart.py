@@ -12,6 +12,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
+from sinks.rolls import conditions, late_seconds
 from wetside.devices.parts import button_gpios
 from wetside.journal.reader import Reader
 from wetside.journal.schema import EventRow
@@ -22,6 +23,7 @@ from wetside.settings import Pins
 from wetside.sim.apart import FastClock, write_pins
 from wetside.sim.clock import VirtualClock
 from wetside.sim.scripts import script
+from wetside.sim.sink import Sink
 from wetside.sim.situation import Arrangement, Situation
 from wetside.sim.student import Student
 from wetside.sim.world import World
@@ -41,14 +43,14 @@ volume_millilitres = 300
 kind = "develop"
 solution = "developer"
 seconds = 150
-grace_seconds = 20
+grace_seconds = 60
 agitation = { pattern = "intermittent", first_seconds = 20, for_seconds = 5, every_seconds = 15 }
 
 [[step]]
 kind = "fix"
 solution = "fixer"
 seconds = 60
-grace_seconds = 20
+grace_seconds = 60
 agitation = { pattern = "intermittent", first_seconds = 10, for_seconds = 5, every_seconds = 15 }
 
 [[step]]
@@ -56,10 +58,20 @@ kind = "hang"
 """
 
 
+#: Ready after some seconds. The room is not at the target: a probe in its air is not ready.
+READY_SOON = Situation(developer_celsius=20.5, bath_celsius=18.0, sink=Sink(room_celsius=17.0))
+
+#: A press of ``now`` this long pours outside of the window.
+_LONG_PRESS_SECONDS = 1.8
+
+#: Real seconds that `Apart.turn_until` waits at least before it gives up.
+LEAST_SECONDS = 60.0
+
+
 class SlowFingers(World):
     """Fingers that stay down long enough for a loaded machine to see the file change."""
 
-    def press(self, button: Button, down_seconds: float = 0.7) -> None:
+    def press(self, button: Button, down_seconds: float = 0.9) -> None:
         """Press one of the station's buttons."""
         super().press(button, down_seconds)
 
@@ -75,16 +87,31 @@ class Apart:
         Text of the sheet that is processed.
     speed
         How fast time runs for both sides.
+    situation
+        The sink; one that is ready after some seconds, unless given.
+
+    Attributes
+    ----------
+    dead
+        When no station was there to hear: from each kill until the next one was heard.
     """
 
-    def __init__(self, folder: Path, sheet: str = SHEET, *, speed: float = 8.0) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        sheet: str = SHEET,
+        *,
+        speed: float = 8.0,
+        situation: Situation | None = None,
+    ) -> None:
         self.folder = folder
         self.speed = speed
+        self.dead: list[tuple[float, float]] = []
         for name in ("sheets", "data"):
             (folder / name).mkdir()
         (folder / "sheets" / "0-brief.toml").write_text(sheet, encoding="utf-8")
         self.clock = VirtualClock(start_seconds=FastClock(speed).now(), speed=speed)
-        situation = Situation(developer_celsius=20.6, bath_celsius=18.0)
+        situation = situation or READY_SOON
         self.world = SlowFingers(self.clock, folder / "w1", situation, seed=4)
         write_pins(self.world.pins, folder / "pins", button_gpios(Pins()).values())
         setup = sheets.parse(sheet, "brief").setup()
@@ -103,6 +130,7 @@ class Apart:
         self.process: subprocess.Popen[bytes] | None = None
         self.words: list[str] = []
         self._cue_at = 0.0
+        self._killed_at: float | None = None
 
     @property
     def journal(self) -> Path:
@@ -132,11 +160,15 @@ class Apart:
                 stderr=log,
                 env={**os.environ, **(environment or {})},
             )
-        self.turn_until(lambda: self._written_after(begun), 30.0 * self.speed)
+        self.turn_until(lambda: self._written_after(begun), 0.0)
+        if self._killed_at is not None:
+            self.dead.append((self._killed_at, self.clock.now()))
+            self._killed_at = None
 
     def kill(self) -> None:
         """SIGKILL: no time for a last word."""
         assert self.process is not None
+        self._killed_at = self.clock.now()
         self.process.send_signal(signal.SIGKILL)
         self.process.wait()
 
@@ -165,12 +197,15 @@ class Apart:
     def turn_until(self, done: Callable[[], bool], seconds: float) -> None:
         """Let the sink go on and the student hear, until ``done``, at most so long.
 
+        A minute of real time is always given: what takes a process a second takes it many on
+        a loaded machine, while the fast time runs away.
+
         Raises
         ------
         AssertionError
             It did not come to it; what the station said is shown.
         """
-        end = self.clock.now() + seconds
+        end = self.clock.now() + max(seconds, LEAST_SECONDS * self.speed)
         while not done():
             assert self.clock.now() < end, f"{self.live()}\n{self.log}"
             self._turn()
@@ -191,6 +226,31 @@ class Apart:
             self._cue_at = cue["at"]
             self.student.hear(Cue(CueName(cue["name"]), cue["at"], cue["values"]))
 
+    def pour(self) -> None:
+        """Begin a run and pour at once, whatever the temperature, until it runs.
+
+        On a loaded machine a press may not be seen, and of cues that come together the student
+        hears the last; so nothing here waits for either.
+        """
+        self.student.begin()
+        while not self._comes_to({"tempering"}):
+            self.world.press(Button.NOW)
+        self.world.press(Button.NOW, _LONG_PRESS_SECONDS)
+        while not self._comes_to({"pouring", "running"}):
+            self.world.press(Button.NOW, _LONG_PRESS_SECONDS)
+        self.until("running", 60.0)
+
+    def _comes_to(self, states: set[str]) -> bool:
+        """Go on until the run is in one of the states, or five real seconds have passed."""
+        end = self.clock.now() + 5.0 * self.speed
+        while self.clock.now() < end:
+            if self.live().get("state") in states:
+                return True
+            assert self.process is not None
+            assert self.process.poll() is None, self.log
+            self._turn()
+        return False
+
     def until(self, state: str, seconds: float) -> None:
         """Go on until the run is in a state."""
         self.turn_until(lambda: bool(self.live().get("state") == state), seconds)
@@ -200,6 +260,14 @@ class Apart:
         with Reader(self.journal) as reader:
             (row,) = reader.runs().rows
             return reader.events(row.id)
+
+    def conditions(self) -> list[str]:
+        """The conditions that the probes went through, as far as they are in the journal."""
+        return conditions(self.events())
+
+    def real_late_seconds(self) -> list[float]:
+        """How much later than due each cue of the schedule came, in seconds of real time."""
+        return sorted(seconds / self.speed for seconds in late_seconds(self.events()))
 
     def problems(self) -> tuple[str, ...]:
         """What the journal's own check finds wrong."""
