@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from wetside.development.bottles import Holds
+from wetside.development.film import Film
 from wetside.journal.reader import Reader
 from wetside.journal.writer import Writer
 from wetside.session import sheet
@@ -212,6 +213,13 @@ def test_a_power_cut_tells_no_hand_over(house: tuple[DeskSettings, Database]) ->
     runs(settings, Story(power_cut=True, gap_seconds=300.0))
     look(settings, database)
     assert [] == uses.gaps(database)
+
+
+def test_the_film_on_the_reels_is_counted_by_its_area() -> None:
+    """Two reels of six 4x5 sheets are 12 * 20 = 240 square inches: three rolls of 80."""
+    made = sheet.load(sheet.shipped_folder() / "two-reels-20.toml")
+    laden = made.model_copy(update={"film": Film.SHEET_4X5, "films_per_reel": 6})
+    assert pytest.approx(3.0, abs=0.005) == counting.needs_of(laden, laden.step).rolls
 
 
 @pytest.mark.parametrize("name", ["one-reel-20.toml", "two-reels-20.toml", "warm-room-24.toml"])

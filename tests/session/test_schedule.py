@@ -16,9 +16,10 @@ from hypothesis import strategies as st
 
 from wetside.session import schedule
 from wetside.session import sheet as sheets
+from wetside.session.agitation import Agitation, Pattern
 from wetside.session.events import Kind
 from wetside.session.schedule import Entry, agitation_spans, of_step
-from wetside.session.sheet import Agitation, Pattern, Sheet, Step, StepKind
+from wetside.session.sheet import Sheet, Step, StepKind
 
 SHIPPED = [sheets.load(path) for path in sheets.available([sheets.shipped_folder()])]
 

@@ -16,6 +16,7 @@ from wetside.errors import SheetError
 from wetside.outlook import Wall
 from wetside.session import sheet as sheets
 from wetside.session import sheet_edit
+from wetside.session.agitation import Agitation
 from wetside.session.sheet import Sheet, StepKind
 
 SHIPPED = sheets.available([sheets.shipped_folder()])
@@ -366,6 +367,6 @@ def test_every_key_is_explained_in_the_documentation() -> None:
     text = DOCUMENT.read_text(encoding="utf-8")
     rows = [line.split("|")[1] for line in text.splitlines() if line.startswith("| `")]
     explained = {key for row in rows for key in re.findall(r"`(\w+)`", row)}
-    for model in (Sheet, sheets.Step, sheets.Agitation, Development):
+    for model in (Sheet, sheets.Step, Agitation, Development):
         assert set(model.model_fields) - explained == set()
     assert set(FactorTable.model_fields) <= set(re.findall(r"`(\w+)`", text))

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from wetside.development.bottles import Bottle, Check, Colour, Holds, ShelfFile, Usage
 from wetside.development.clearing import judge_clearing, judge_indicator
+from wetside.development.film import AREAS, Film, rolls, rolls_of
 from wetside.development.shelf import (
     Need,
     Standing,
@@ -17,7 +18,6 @@ from wetside.development.shelf import (
     Use,
     carried,
     count_run,
-    rolls_of,
     standing,
 )
 
@@ -62,6 +62,26 @@ def troubles(one: Standing) -> list[Trouble]:
 def test_a_roll_is_eighty_square_inches() -> None:
     """0.0516 m2 are one roll: 80 sq in at 25.4 mm exactly."""
     assert rolls_of(80 * 0.0254**2) == pytest.approx(1.0, abs=0.001)
+
+
+def test_sheets_of_film_count_by_their_inches() -> None:
+    """Four sheets of 4x5 or one of 8x10 are 80 square inches; 24 exposures two thirds of 36."""
+    assert rolls(Film.SHEET_4X5, 4) == pytest.approx(1.0, abs=0.001)
+    assert rolls(Film.SHEET_8X10, 1) == pytest.approx(1.0, abs=0.001)
+    assert rolls(Film.SHEET_5X7, 16) == pytest.approx(7.0, abs=0.005)
+    assert rolls(Film.SMALL_24, 3) == pytest.approx(2.0)
+
+
+def test_rolls_of_paper_backed_film_are_near_what_the_trade_counts() -> None:
+    """A 120 roll is one roll by the trade's rule, its 8 pictures of 6x9 cm fit on it; 220 is two.
+
+    The eight pictures of a 127 roll are 4 by 6.5 cm, so it is between their area and 120's.
+    """
+    assert set(AREAS) == set(Film)
+    assert rolls(Film.MEDIUM, 1) == pytest.approx(1.0, abs=0.03)
+    assert AREAS[Film.MEDIUM].square_metres > 8 * 0.056 * 0.084
+    assert rolls(Film.LONG, 1) == pytest.approx(2.0, abs=0.06)
+    assert 8 * 0.04 * 0.065 < AREAS[Film.NARROW].square_metres < AREAS[Film.MEDIUM].square_metres
 
 
 def test_twenty_rolls_exhaust_a_litre_of_acid_fixer() -> None:

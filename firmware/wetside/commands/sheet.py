@@ -14,8 +14,9 @@ from wetside.cues.lettering import width
 from wetside.cues.panels import ROOM
 from wetside.errors import SheetError
 from wetside.session import schedule, warmth
+from wetside.session.agitation import Pattern
 from wetside.session.events import Kind
-from wetside.session.sheet import Pattern, Sheet, Step, load
+from wetside.session.sheet import Sheet, Step, load
 from wetside.units import clock_text
 
 app = typer.Typer(

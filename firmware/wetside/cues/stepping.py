@@ -6,9 +6,10 @@ from wetside.cues import wording
 from wetside.cues.notice import Notice
 from wetside.cues.snapshot import Snapshot
 from wetside.session import schedule
+from wetside.session.agitation import Pattern
 from wetside.session.events import Kind
 from wetside.session.machine import Session
-from wetside.session.sheet import Pattern, Step, StepKind
+from wetside.session.sheet import Step, StepKind
 from wetside.units import clock_text
 
 

@@ -10,17 +10,9 @@ from enum import StrEnum
 
 from wetside.development.bottles import Bottle, Check, Holds, ShelfFile, Usage
 from wetside.development.clearing import judge_clearing, judge_indicator
-from wetside.development.figures import CARRY_OVER, ROLL_SQUARE_METRES
+from wetside.development.figures import CARRY_OVER
 from wetside.development.mixing import Dilution
 from wetside.units import volume_text
-
-#: Common formats in rolls of 80 square inches (common practice; one 8x10 sheet is 80 sq in).
-ROLLS = {"135-36": 1.0, "120": 1.0, "135-24": 0.67, "4x5": 0.25, "8x10": 1.0}
-
-
-def rolls_of(square_metres: float) -> float:
-    """Area of film as rolls of 80 square inches."""
-    return square_metres / ROLL_SQUARE_METRES.value
 
 
 class Trouble(StrEnum):

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 
+from wetside.session.agitation import Agitation, Pattern
 from wetside.session.events import Kind
-from wetside.session.sheet import Agitation, Pattern, Step
+from wetside.session.sheet import Step
 
 #: What a schedule is made of; at equal offsets they come in this order.
 KINDS = (

@@ -9,14 +9,16 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Self
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 
 from wetside.development import problems
+from wetside.development.film import Film, rolls
 from wetside.development.limits import Refused
 from wetside.development.spec import Development
 from wetside.development.tank import Stands
 from wetside.errors import SheetError
 from wetside.outlook import Setup, Wall
+from wetside.session.agitation import Agitation, Pattern, SheetTable
 from wetside.tomlfile import shaped
 
 #: Longest text of one line on the display, in characters; the panels' tests measure pixels.
@@ -59,51 +61,7 @@ class Afterwards(StrEnum):
     COLLECT = "collect"
 
 
-class Pattern(StrEnum):
-    """How the tank is moved."""
-
-    INTERMITTENT = "intermittent"
-    CONTINUOUS = "continuous"
-    NONE = "none"
-
-
-class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class Agitation(_Table):
-    """When the tank is moved.
-
-    First ``first_seconds`` from the end of pouring in, then ``for_seconds`` every
-    ``every_seconds`` counted from the start of the step.
-    """
-
-    pattern: Pattern
-    gentle: bool = False
-    first_seconds: Annotated[float, Field(ge=0, le=600)] = 0.0
-    for_seconds: Annotated[float, Field(ge=1, le=120)] | None = None
-    every_seconds: Annotated[float, Field(ge=5, le=600)] | None = None
-
-    @model_validator(mode="after")
-    def _complete(self) -> Self:
-        if 0 < self.first_seconds < 1:
-            raise ValueError(f"first_seconds is 0 or at least 1, not {self.first_seconds:g}")
-        if self.pattern is Pattern.INTERMITTENT:
-            if self.for_seconds is None or self.every_seconds is None:
-                raise ValueError("intermittent agitation needs for_seconds and every_seconds")
-            if self.for_seconds >= self.every_seconds:
-                raise ValueError(
-                    f"for_seconds ({self.for_seconds:g}) must be shorter than "
-                    f"every_seconds ({self.every_seconds:g}); say continuous if it never rests"
-                )
-        elif self.for_seconds is not None or self.every_seconds is not None or self.first_seconds:
-            raise ValueError(
-                f"{self.pattern} agitation takes no first_seconds, for_seconds or every_seconds"
-            )
-        return self
-
-
-class Step(_Table):
+class Step(SheetTable):
     """One step of a sheet.
 
     ``seconds`` counts from the moment pouring in begins to the moment the tank is empty, so
@@ -172,7 +130,7 @@ class Step(_Table):
         return self
 
 
-class Sheet(_Table):
+class Sheet(SheetTable):
     """A checked process sheet."""
 
     format: Annotated[int, Field(ge=1, le=1)]
@@ -185,6 +143,8 @@ class Sheet(_Table):
     ]
     title: Sentence
     reels: Annotated[int, Field(ge=1, le=8)] = 1
+    film: Film | None = None
+    films_per_reel: Annotated[int, Field(ge=1, le=12)] | None = None
     vessel: Wall | None = None
     tank: Wall | None = None
     tank_stands: Stands | None = None
@@ -241,6 +201,11 @@ class Sheet(_Table):
         told = f"step[2].seconds: {develop.seconds:g} is not {whole:g}, which development's"
         filling = f"fill_seconds ({develop.fill_seconds:g})"
         return [f"{told} {timed.seconds:g} s from the full tank and {filling} make"]
+
+    @property
+    def rolls(self) -> float:
+        """Film in the tank as rolls of 80 square inches; a 36 exposure roll a reel unless said."""
+        return rolls(self.film or Film.SMALL_36, self.reels * (self.films_per_reel or 1))
 
     @property
     def temper(self) -> Step:

@@ -9,11 +9,12 @@ from wetside.development.choose import Choice
 from wetside.development.tank import Stands
 from wetside.outlook import Outlook, Temperature
 from wetside.readings import Place, Reading
+from wetside.session.agitation import Pattern
 from wetside.session.chemistry import choice_of
 from wetside.session.effect import Around, effect_detail, moved_end_detail
 from wetside.session.events import Event, Kind
 from wetside.session.machine import TABLE, Session, State
-from wetside.session.sheet import Pattern, Sheet, StepKind
+from wetside.session.sheet import Sheet, StepKind
 from wetside.session.warmth import wide_steps
 
 #: The two ways are compared this often.

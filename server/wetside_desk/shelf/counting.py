@@ -74,7 +74,7 @@ def needs_of(sheet: Sheet, steps: Sequence[Step]) -> Passage:
         holds = takes_bottle(step)
         if holds is not None:
             found[holds] = max(found.get(holds, 0.0), filling_millilitres(sheet, step))
-    return Passage(float(sheet.reels), tuple(Need(*pair) for pair in found.items()))
+    return Passage(sheet.rolls, tuple(Need(*pair) for pair in found.items()))
 
 
 def passage(session: Session) -> Passage | None:
