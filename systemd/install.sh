@@ -232,7 +232,22 @@ system_files() {
     if put 0644 "$here/files/wetside.modules" "$etc/modules-load.d/wetside.conf" && live_system; then
         modprobe -a i2c-dev w1-therm 2>/dev/null || true
     fi
-    put 0644 "$here/files/wetside.avahi.xml" "$etc/avahi/services/wetside.service" || true
+    announce
+}
+
+desk_setting() { # desk_setting NAME USUAL: what desk.env says
+    local said
+    said=$(sed -n "s/^WETSIDE_DESK_$1=//p" "$etc/wetside/desk.env" 2>/dev/null | tail -n 1 | tr -cd 'a-z0-9-') || true
+    say "${said:-$2}"
+}
+
+announce() { # the desk in the local network, by the port and the way it speaks
+    local made type=_http._tcp
+    if [ "$(desk_setting TLS off)" = self-signed ]; then type=_https._tcp; fi
+    made=$(mktemp)
+    sed "s/_http\._tcp/$type/;s/>8470</>$(desk_setting PORT 8470)</" "$here/files/wetside.avahi.xml" >"$made"
+    put 0644 "$made" "$etc/avahi/services/wetside.service" || true
+    rm -f "$made"
 }
 
 boot_settings() {
@@ -300,7 +315,12 @@ do_install() {
     if [ -n "$changed" ]; then say "wetside $tag is installed"; else say "nothing to change"; fi
     if live_system; then
         runuser -u wetside -- "$opt/current/venv/bin/wetside" doctor || warn "see above what doctor found"
-        say "the desk: http://$(hostname).local:8470"
+        if [ "$(desk_setting TLS off)" = self-signed ]; then
+            say "the desk: https://$(hostname).local:$(desk_setting PORT 8470)"
+            runuser -u wetside -- "$opt/current/venv/bin/wetside" desk --show-certificate || true
+        else
+            say "the desk: http://$(hostname).local:$(desk_setting PORT 8470)"
+        fi
     fi
     if [ -n "${reboot_needed:-}" ]; then say "now restart the Pi once: sudo reboot"; fi
 }
