@@ -16,7 +16,6 @@ from wetside.development.limits import (
     Refused,
     Timed,
     Warned,
-    cautions_of,
     time_at,
 )
 
@@ -49,7 +48,7 @@ def test_a_plain_time_carries_its_source_and_no_warning() -> None:
 def test_under_five_minutes_warns() -> None:
     """A time under five minutes is given with a warning that says so."""
     answer = timed(23.8)
-    assert frozenset({Caution.SHORT}) == cautions_of(answer.warnings)
+    assert {Caution.SHORT} == {warned.caution for warned in answer.warnings}
     assert "under 5:00" in answer.warnings[0].text
 
 
@@ -59,7 +58,7 @@ def test_outside_the_table_is_refused_unless_allowed() -> None:
     assert isinstance(refused, Refused)
     assert "1.6 degrees outside the table of Kodak F-4017" in refused.reason
     allowed = timed(25.5, replace(LIMITS, outside_celsius=2.0))
-    assert frozenset({Caution.SHORT, Caution.OUTSIDE}) == cautions_of(allowed.warnings)
+    assert {Caution.SHORT, Caution.OUTSIDE} == {warned.caution for warned in allowed.warnings}
     still = time_at(TABLE, 26.5, replace(LIMITS, outside_celsius=2.0))
     assert isinstance(still, Refused)
 
@@ -93,7 +92,7 @@ def test_a_factor_moves_time_and_bounds_and_names_its_source() -> None:
 def test_a_factor_can_make_a_time_short() -> None:
     """The warning for short times is judged after the factors, and taken back by a push."""
     off = adjusted(timed(21.5), [Factor(Why.CONTINUOUS, 0.8, Basis.TEACHER)], LIMITS)
-    assert frozenset({Caution.SHORT}) == cautions_of(off.warnings)
+    assert {Caution.SHORT} == {warned.caution for warned in off.warnings}
     pushed = adjusted(timed(23.8), [Factor(Why.PUSH, 1.5, Basis.TEACHER)], LIMITS)
     assert pushed.warnings == ()
 

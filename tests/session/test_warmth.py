@@ -82,6 +82,15 @@ def test_a_cold_fixer_is_told_with_its_factor(small_sheet_text: str) -> None:
     assert "1.2 times" in found[0][1]
 
 
+def test_a_warm_stop_bath_is_told_to_need_a_salt(small_sheet_text: str) -> None:
+    """US Army SS0509-8 p. 15: above 75 degF gelatine swells in a stop bath without it."""
+    warm = small_sheet_text.replace("celsius = 20.0", "celsius = 26.0")
+    found = noted(baths(warm, stop=26))
+    assert ["step[3].celsius"] == [key for key, _ in found]
+    assert "a salt against swelling" in found[0][1]
+    assert "SS0509-8" in found[0][1]
+
+
 @pytest.mark.parametrize("path", sheets.available([sheets.shipped_folder()]), ids=lambda p: p.stem)
 def test_shipped_sheets_need_no_note(path: Path) -> None:
     """Their baths are near each other and not cold."""

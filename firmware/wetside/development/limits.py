@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -88,11 +87,6 @@ def short_warning(seconds: float, limits: Limits) -> tuple[Warned, ...]:
         "pouring takes a large share of it and the film may come out uneven"
     )
     return (Warned(Caution.SHORT, text),)
-
-
-def cautions_of(warnings: Iterable[Warned]) -> frozenset[Caution]:
-    """The kinds among some warnings."""
-    return frozenset(warned.caution for warned in warnings)
 
 
 def time_at(law: Law, celsius: float, limits: Limits) -> Timed | Refused:
