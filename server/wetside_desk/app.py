@@ -134,9 +134,14 @@ def create_app(settings: DeskSettings) -> FastAPI:
 
 
 def _with_head(router: APIRouter) -> APIRouter:
-    """Let every GET that ends also answer to HEAD; FastAPI does not by itself."""
-    for route in [route for route in router.routes if isinstance(route, APIRoute)]:
-        if route.methods == {"GET"} and not route.is_sse_stream:
+    """Let every GET that ends also answer to HEAD; FastAPI does not by itself.
+
+    A router outlives an application: what was added for an earlier one is not added again.
+    """
+    routes = [route for route in router.routes if isinstance(route, APIRoute)]
+    there = {route.path for route in routes if route.methods == {"HEAD"}}
+    for route in routes:
+        if route.methods == {"GET"} and not route.is_sse_stream and route.path not in there:
             router.add_api_route(
                 route.path.removeprefix(router.prefix),
                 route.endpoint,

@@ -14,6 +14,8 @@ from starlette.testclient import TestClient
 
 from wetside.journal.writer import Writer
 from wetside_desk import formats, problems
+from wetside_desk.api import health, runs
+from wetside_desk.pages import settings
 
 if TYPE_CHECKING:
     from tests.desk.invented import SCHOOL_DAY, Story, local, stories, tell, tell_alone, write_live
@@ -338,3 +340,14 @@ def test_a_list_is_tagged(client: TestClient, school: DeskSettings) -> None:
     with Writer(school.journal, "sink-1") as writer:
         tell(writer, next(iter(stories(1, seed=77))))
     assert 200 == client.get("/v1/runs", headers={"If-None-Match": tag}).status_code
+
+
+def test_a_second_desk_in_one_process_is_no_larger(folder: DeskSettings) -> None:
+    """Making an application leaves nothing behind on the routers that all of them share."""
+    local(folder)
+    before = [len(router.routes) for router in (runs.router, health.router, settings.router)]
+    local(folder)
+    assert before == [
+        len(router.routes) for router in (runs.router, health.router, settings.router)
+    ]
+    assert {"HEAD"} in [getattr(route, "methods", None) for route in runs.router.routes]
