@@ -173,6 +173,13 @@ def test_paper_gets_the_still_chart(chrome: Browser, desk: Served, state: Storag
     expect(page.get_by_role("navigation", name="Pages")).to_be_hidden()
     assert "rgb(255, 255, 255)" == page.evaluate("getComputedStyle(document.body).backgroundColor")
     assert page.pdf(format="A4").startswith(b"%PDF")
+    for name, picture in (("compare", ".chart-still svg"), ("summary", "svg.bars")):
+        page.emulate_media(media="screen")
+        page.goto(f"{desk.address}{desk.pages[name]}")
+        browsing.settled(page)
+        page.emulate_media(media="print")
+        expect(page.locator(picture).first).to_be_visible()
+        expect(page.locator(".chart-tools").first).to_be_hidden()
     page.context.close()
 
 
