@@ -109,7 +109,7 @@ def test_long_names_of_bars_are_whole() -> None:
     assert f">{name}</text>" in text
     right = re.search(rf'x="([\d.]+)" y="[\d.]+" text-anchor="end"[^>]*>{name}<', text)
     assert right is not None
-    assert float(right[1]) - 7.4 * len(name) >= 0
+    assert float(right[1]) - 7.6 * len(name) >= 0
 
 
 def test_every_chart_can_be_kept_as_a_file(client: TestClient) -> None:

@@ -8,7 +8,7 @@ from html import escape
 
 _WIDTH, _ROW, _NUMBER = 420, 28, 78
 #: Width of one character of the names, on the safe side, and the most that names may take.
-_CHARACTER, _NAMES = 7.9, 230
+_CHARACTER, _NAMES = 8.3, 235
 _HEAD = 26
 
 

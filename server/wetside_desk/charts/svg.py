@@ -71,7 +71,9 @@ class _Frame:
         ys += [edge for band in chart.bands for edge in (band.low, band.high)]
         ys += [level.at for level in chart.levels]
         self.empty = not xs or not ys
-        self.x0, self.x1 = (min(xs), max(xs)) if xs else (0.0, 1.0)
+        # a run begins a little before its first reading
+        begins = [mark.at for mark in chart.marks[:1]]
+        self.x0, self.x1 = (min((*xs, *begins)), max(xs)) if xs else (0.0, 1.0)
         low, high = (min(ys), max(ys)) if ys else (0.0, 1.0)
         if self.x1 <= self.x0:
             self.x1 = self.x0 + 1.0

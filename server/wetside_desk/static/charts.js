@@ -200,7 +200,8 @@
     chart.figure = figure;
     chart.whole = { low: chart.scales.x.min, high: chart.scales.x.max };
     const edges = data.lines.flatMap((line) => line.points.map((point) => point[0]));
-    if (edges.length) chart.whole = { low: Math.min(...edges), high: Math.max(...edges) };
+    const begins = data.marks.slice(0, 1).map((mark) => mark.at);  // a little before the first reading
+    if (edges.length) chart.whole = { low: Math.min(...edges, ...begins), high: Math.max(...edges) };
     between(chart, chart.whole.low, chart.whole.high);
     zooming(chart);
     figure.querySelector(".chart-back").addEventListener("click", () => between(chart, chart.whole.low, chart.whole.high));
