@@ -49,6 +49,17 @@ def test_a_backup_holds_everything(backup: ModuleType, place: Place) -> None:
     assert found == {"station.toml", "sheets/one.toml"}
 
 
+def test_the_teachers_files_are_in_it_wherever_they_are(backup: ModuleType, place: Place) -> None:
+    """A desk that keeps shelf and sheets in its own folder finds them in the backup too."""
+    files = place.data / "desk" / "files"
+    (files / "sheets").mkdir(parents=True)
+    (files / "bells.toml").write_text("# bells\n", encoding="utf-8")
+    (files / "sheets" / "own.toml").write_text("# own\n", encoding="utf-8")
+    done = backup.back_up(*place, keep=3)
+    found = {str(path.relative_to(done / "files")) for path in (done / "files").rglob("*.toml")}
+    assert {"bells.toml", "sheets/own.toml"} == found
+
+
 def test_it_works_while_the_desk_writes(backup: ModuleType, place: Place) -> None:
     """An open write of the desk does not stop the backup and is not half in it."""
     desk = sqlite3.connect(place.data / "desk" / "desk.sqlite", isolation_level=None)
