@@ -84,9 +84,12 @@ def teacher(claimed: DeskSettings) -> Iterator[TestClient]:
         yield client
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def chrome() -> Iterator[Browser]:
-    """Chromium; where checks must be whole, a missing one is an error."""
+    """Chromium; where checks must be whole, a missing one is an error.
+
+    It is closed with its module: until then its driver's event loop stands in the way of others.
+    """
     browsing = _beside("browsing")
     if browsing.chromium() is None:
         says = "no Chromium: apt-get install chromium, or name one in WETSIDE_CHROMIUM"
@@ -97,7 +100,7 @@ def chrome() -> Iterator[Browser]:
         yield made
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     """A served desk with a passphrase and a stocked shelf, on a Monday at 10:06."""
     stocked = sys.modules["desk_stocked"]
@@ -110,7 +113,7 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
         yield made
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def state(chrome: Browser, desk: Served) -> StorageState:
     """A teacher's cookies."""
     found: StorageState = _beside("browsing").signed_in_state(chrome, desk)
