@@ -40,5 +40,6 @@ def station_page(request: Request, desk: TheDesk) -> HTMLResponse:
         events=events,
         probes=probes,
         address=desk.address,
+        certificate=desk.certificate.made if desk.certificate else None,
         code=qr.svg(f"{desk.address}/live", "QR code of the board's address"),
     )
