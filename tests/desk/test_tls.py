@@ -18,6 +18,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import urlencode
+from urllib.request import urlopen
 
 import pytest
 import uvicorn
@@ -100,6 +101,10 @@ def test_a_client_that_trusts_the_certificate_is_served(folder: DeskSettings) ->
         note = json.loads(file.read_text())
         assert fingerprint == note["fingerprint"]
         assert f"https://127.0.0.1:{settings.port}" == note["address"]
+        url = f"https://127.0.0.1:{settings.port}/station"
+        with urlopen(url, context=context, timeout=30) as page:
+            assert keeper.made is not None
+            assert keeper.made.printed in page.read().decode()
         # a browser that was told would not let anybody past a renewed certificate any more
         assert answer.getheader("Strict-Transport-Security") is None
 
