@@ -178,23 +178,39 @@ slow_disk() {
     fi
 }
 
-read_only() { # the kernel finds the file system damaged and lets nobody write any more
-    local old seq during run
+read_only() { # for a while nobody may write
+    local old seq during
     await 200 running || tell read-only bad "no run"
+    old=$(pid station) seq=$(events last)
+    echo u >/proc/sysrq-trigger
+    sleep 25
+    during="$(touch /var/lib/wetside/x 2>&1); warnings: $(live warnings); screen: $(live screen text | tr '\n' '/')"
+    same_station "$old" && during="same station, $during"
+    mount -o remount,rw /
+    sleep 25
+    if [[ $during == same*Read-only* ]] && same_station "$old" && [ "$(events count "$seq")" -gt 0 ] && [ "$(events whole)" = ok ]; then
+        tell read-only ok "25 s: $during; writable again: $(events count "$seq") events of that time kept, cues missed $(events missed "$seq"), journal whole, warnings now: $(live warnings)"
+    else
+        tell read-only bad "$during; station $old -> $(pid station), events $(events count "$seq"), journal $(events whole)"
+    fi
+}
+
+damaged() { # the kernel finds the file system damaged and refuses every write from then on
+    local old seq during run
     old=$(pid station) seq=$(events last) run=$(live run)
     echo proof >/sys/fs/ext4/vda/trigger_fs_error
     sleep 25
-    during="root is $(awk '$2 == "/" && $3 == "ext4" { split($4, o, ","); print o[1] }' /proc/mounts), warnings: $(live warnings), screen: $(live screen text | tr '\n' '/')"
+    during="$(touch /var/lib/wetside/x 2>&1); warnings: $(live warnings); screen: $(live screen text | tr '\n' '/')"
     if same_station "$old"; then
-        tell read-only ok "25 s: $during; same station"
+        tell damaged ok "25 s: same station, $during"
     else
-        tell read-only bad "$during; station $old -> $(pid station)"
+        tell damaged bad "$during; station $old -> $(pid station)"
     fi
     kill -9 "$old"
-    if await 60 ready_again "$old"; then
-        tell read-only-restart ok "killed meanwhile: the station is back, state $(live state), run $(live run) (was $run), warnings: $(live warnings)"
+    if await 120 ready_again "$old"; then
+        tell damaged-restart ok "killed meanwhile: the station is back, state $(live state), run $(live run) (was $run), warnings: $(live warnings)"
     else
-        tell read-only-restart bad "killed meanwhile: the station is not back: $(systemctl show -p Result,ExecMainStatus wetside-station | tr '\n' ' ')"
+        tell damaged-restart bad "killed meanwhile: the station is not back: $(systemctl show -p Result,ExecMainStatus wetside-station | tr '\n' ' ')"
     fi
     printf 'KEPT %s\n' "$seq"
 }
@@ -204,5 +220,5 @@ case $1 in
     faults) killed; hung; desk_killed; desk_memory; disk_full ;;
     clock) clock_jumps ;;
     slow) slow_disk 10 200000 ;;
-    readonly) read_only ;;
+    readonly) read_only; damaged ;;
 esac

@@ -82,7 +82,7 @@ def after_damage(work: Path, kept: int) -> str:
         raise ProofError("after the damage the station was not heard")
     good = found["integrity"] == "ok" and found["last"] > kept and found["set_aside"] == 0
     return (
-        f"FAULT read-only-after {'ok' if good else 'bad'} repaired (e2fsck {check.returncode}) and "
+        f"FAULT damaged-after {'ok' if good else 'bad'} repaired (e2fsck {check.returncode}) and "
         f"started: journal {found['integrity']}, events up to {kept} were there before the damage, "
         f"now {found['last']}; state {found['state']}, gap {found['gap'] and found['gap']['text']}"
     )
