@@ -22,7 +22,11 @@ class Place(StrEnum):
 
 
 class Condition(StrEnum):
-    """State of a probe at one reading. All but FINE carry no usable temperature."""
+    """State of a probe. At a reading, all but FINE carry no usable temperature.
+
+    IN_AIR and STUCK are no state of a reading: what was read does not fit where somebody said
+    that the probe is, or does not change where it must.
+    """
 
     FINE = "fine"
     POWER_ON = "power-on value"
@@ -31,6 +35,8 @@ class Condition(StrEnum):
     VANISHED = "probe vanished"
     BUS_GONE = "bus gone"
     STALE = "stale"
+    IN_AIR = "in the air"
+    STUCK = "repeats one value"
 
 
 @dataclass(frozen=True, slots=True)

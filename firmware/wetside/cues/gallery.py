@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from wetside.cues import gallery_chemistry, gallery_desk
+from wetside.cues import gallery_chemistry, gallery_desk, wording
 from wetside.cues.desknotes import DeskNotes
 from wetside.cues.posing import NOWHERE, Scene, begun, outlook_off, run_until
 from wetside.cues.snapshot import Snapshot
@@ -182,7 +182,7 @@ MESSAGES: Sequence[tuple[CueName, str, dict[str, str]]] = (
     (CueName.PREPARE_NEXT, "Time to set out the next bath.", {}),
     (CueName.RESUMED, "The run goes on.", {}),
     (CueName.REFUSED, "A press that means nothing now.", {"reason": "hold now to end early"}),
-    (CueName.PROBE_LOST, "A probe gives no reading.", {"condition": Condition.VANISHED.value}),
+    (CueName.PROBE_LOST, "A probe gives no reading.", wording.lost(Condition.VANISHED)),
     (CueName.PROBE_BACK, "A probe reads again.", {}),
     (CueName.JOURNAL_FAILING, "The run is not being kept.", {}),
 )

@@ -30,7 +30,15 @@ CONDITIONS = {
     Condition.VANISHED: ("probe unplugged", "look at its plug"),
     Condition.BUS_GONE: ("no probe answers", "look at plug and cable"),
     Condition.STALE: ("probe: old reading", "wait, look at its plug"),
+    Condition.IN_AIR: ("probe in the air?", "put it back"),
+    Condition.STUCK: ("probe repeats itself", "unplug, plug in again"),
 }
+
+
+def lost(condition: Condition) -> dict[str, str]:
+    """What the cue of a lost probe says: its condition, and what to do."""
+    mend = CONDITIONS[condition][1] if condition in CONDITIONS else ""
+    return {"condition": str(condition), "mend": mend}
 
 
 def degrees(celsius: float, *, fahrenheit: bool, places: int = 1) -> str:

@@ -159,6 +159,8 @@ CONDITION_CODES = {
     Condition.VANISHED: 4,
     Condition.BUS_GONE: 5,
     Condition.STALE: 6,
+    Condition.IN_AIR: 7,
+    Condition.STUCK: 8,
 }
 
 

@@ -62,12 +62,14 @@ class Seen:
 
     ``setup`` with the probe's own error; ``measured_ago`` is how many seconds ago a probe was
     in the developer, 0 while it is, None if it never was; ``dip_worthwhile`` says that a check
-    dip would narrow the forecast much.
+    dip would narrow the forecast much; ``doubted`` that a probe may not measure what somebody
+    said it does, so that nothing is called ready on it.
     """
 
     setup: Setup
     measured_ago: float | None = None
     dip_worthwhile: bool = False
+    doubted: bool = False
 
 
 def look(watch: Watch, state: State, outlook: Outlook, seen: Seen) -> tuple[Watch, Event | None]:
@@ -140,6 +142,8 @@ def _is_ready(watch: Watch, outlook: Outlook, seen: Seen) -> bool:
     developer, now, setup = outlook.developer, outlook.seconds, seen.setup
     tolerance = setup.tolerance_celsius
     if developer is None or not _is_known(developer, setup, seen.measured_ago):
+        return False
+    if seen.doubted:
         return False
     margin = tolerance - min(developer.sd, 0.5 * tolerance)
     well_inside = abs(developer.celsius - setup.target_celsius) <= margin

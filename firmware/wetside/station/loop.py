@@ -12,6 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 
 from wetside.clock import Clock
 from wetside.cues.snapshot import Snapshot
+from wetside.cues.wording import lost
 from wetside.development.deadline import NEW_STUDENTS, Handover
 from wetside.outlook import Outlook, Temperature
 from wetside.ports import Parts
@@ -192,7 +193,7 @@ class Station:
         matters = self.session.state in _WATCHED
         fresh, over = self._senses.alarms(now, matters=matters)
         for probe, condition in fresh.items():
-            cue = Cue(CueName.PROBE_LOST, now, {"probe": probe, "condition": str(condition)})
+            cue = Cue(CueName.PROBE_LOST, now, {"probe": probe, **lost(condition)})
             self._turn_cues.append(cue)
             self._speech.standing(f"probe {probe}", cue, now)
         for probe in over:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
@@ -14,14 +15,22 @@ from wetside.settings import Probe, Supplies
 from wetside.station import places, troubles
 from wetside.station.advising import Adviser, lines
 from wetside.station.troubles import Change
+from wetside.thermal.astray import astray
 from wetside.thermal.calibration import UNCORRECTED_SD
 from wetside.thermal.estimator import Belief, begin
 from wetside.thermal.forecast import outlook
 from wetside.thermal.hindsight import Hindsight, hear
 from wetside.thermal.priors import Prior
+from wetside.thermal.stuck import Still
+from wetside.thermal.stuck import watch as watch_still
 
 #: A probe has measured the developer once it has been in it so long, with that probability.
 SETTLING_SECONDS, SURE = 8.0, 0.95
+#: A probe that seemed to hang in air is not trusted for so long, or until somebody presses anew;
+#: for the first part of it the display asks to put it back.
+AIRED_SECONDS, AIRED_SHOWN_SECONDS = 300.0, 60.0
+#: Readings of the developer that fit so little (cumulative sum of surprise) may be of air.
+DOUBT_MISFIT = 4.0
 
 #: What earlier runs taught about a setup's container: its prior, None where there is none.
 Learnt = Callable[[Setup], Prior | None]
@@ -90,16 +99,21 @@ class Senses:
         self._probes = troubles.Watch(now)
         self._places: dict[str, Place] = {}
         self._alarmed: set[str] = set()
+        self._still: dict[str, Still] = {}
+        self._tempering = False
+        self._aired: tuple[str, float] | None = None
 
     def forget(self, setup: Setup) -> None:
         """Believe nothing any more; ``setup`` is what comes next."""
         self._past = Hindsight(self._begin(setup))
         self._measured = None
+        self._still = {}
+        self._aired = None
         self.adviser.forget()
 
     def _begin(self, setup: Setup) -> Belief:
         known = replace(setup, probe_sd_celsius=self.probe_sd_celsius)
-        return begin(known, self._learnt(setup))
+        return begin(known, self._learnt(setup), doubting=True)
 
     @property
     def _belief(self) -> Belief:
@@ -139,7 +153,12 @@ class Senses:
         """Learn from readings, and look ahead."""
         for reading in placed:
             self._past = hear(self._past, reading)
+            still = watch_still(self._still.get(reading.probe), reading, self._belief)
+            if still is not None:
+                self._still[reading.probe] = still
         for track in self._belief.story.tracks:
+            if astray(track):
+                self._aired = (track.probe, track.seconds)
             # told, or recognised by the estimator beyond doubt
             stayed = track.seconds - track.since
             if stayed >= SETTLING_SECONDS and surely_in(self._belief, track.probe):
@@ -149,6 +168,7 @@ class Senses:
 
     def window_event(self, state: State, setup: Setup) -> Event | None:
         """The event that the latest outlook gives, if it gives one."""
+        self._tempering = state is State.TEMPERING
         if self.outlook is None:
             return None
         if state is State.TEMPERING:
@@ -162,6 +182,7 @@ class Senses:
                 replace(setup, probe_sd_celsius=self.probe_sd_celsius),
                 None if self._measured is None else self.outlook.seconds - self._measured,
                 dip_worthwhile=dip is not None and dip.worthwhile,
+                doubted=self._doubted(),
             ),
         )
         if event is not None and event.kind is Kind.NEVER and (told := lines(self.adviser.ways)):
@@ -170,6 +191,7 @@ class Senses:
 
     def move(self) -> dict[str, Place]:
         """The probe button was pressed: where the probes are now."""
+        self._aired = None
         self._places = places.moved(self._places, self._probes.probes)
         return self._places
 
@@ -178,8 +200,34 @@ class Senses:
         return {name: places.place_of(self._places, name) for name in self._probes.probes}
 
     def lost(self, now: float) -> dict[str, Condition]:
-        """Probes that give no usable reading, and why."""
-        return troubles.lost(self._probes, now)
+        """Probes that give no usable reading, or one that cannot be of where they are, and why."""
+        return {**self._unfit(), **troubles.lost(self._probes, now)}
+
+    def _unfit(self) -> dict[str, Condition]:
+        """Probes whose readings are not of what somebody said they are in."""
+        found = {name: Condition.STUCK for name, still in self._still.items() if still.stuck}
+        # whoever is about to pour takes the probe out, and that is right
+        if self._tempering and self._aired and self._since_aired() < AIRED_SHOWN_SECONDS:
+            found[self._aired[0]] = Condition.IN_AIR
+        return found
+
+    def _since_aired(self) -> float:
+        """Seconds since a probe seemed to hang in air; without end where none did."""
+        if self._aired is None or self.outlook is None:
+            return math.inf
+        return self.outlook.seconds - self._aired[1]
+
+    def _doubted(self) -> bool:
+        """Whether a probe in the developer may not measure it just now."""
+        if self._unfit() or any(still.doubted for still in self._still.values()):
+            return True
+        if self._since_aired() < AIRED_SECONDS:
+            return True
+        return any(
+            track.told is Place.DEVELOPER
+            and (max(track.misfit) > DOUBT_MISFIT or not surely_in(self._belief, track.probe))
+            for track in self._belief.story.tracks
+        )
 
     def alarms(self, now: float, *, matters: bool) -> tuple[dict[str, Condition], list[str]]:
         """Probes that are newly lost and why, and those that are no longer.

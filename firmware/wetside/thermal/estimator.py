@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from wetside.outlook import Setup
 from wetside.readings import Condition, Place, Reading
 from wetside.thermal import tracks
+from wetside.thermal.astray import astray, put_back, with_astray
 from wetside.thermal.places import FIRST_PAIRS, FIRST_PLACES, next_places
 from wetside.thermal.priors import Prior, prior_for
 from wetside.thermal.story import Story, disturb, enter, out_of_tune, relocate, tell, with_track
@@ -47,6 +48,8 @@ class Belief:
         The stories before ``since_calm``, the latest readings that may belong to a move.
     faults
         Pairs (word, seconds at which it last happened).
+    doubting
+        A probe that was told to be in the developer may hang in air.
     """
 
     setup: Setup
@@ -56,6 +59,7 @@ class Belief:
     calm: tuple[Story, ...] = ()
     since_calm: tuple[Reading, ...] = ()
     faults: tuple[tuple[str, float], ...] = ()
+    doubting: bool = False
 
     @property
     def story(self) -> Story:
@@ -74,10 +78,13 @@ class Belief:
         return tuple(share / sum(shares) for share in shares)
 
 
-def begin(setup: Setup, prior: Prior | None = None) -> Belief:
-    """Belief before the first reading; ``prior`` as learnt for this container, if there is one."""
+def begin(setup: Setup, prior: Prior | None = None, *, doubting: bool = False) -> Belief:
+    """Belief before the first reading; ``prior`` as learnt for this container, if there is one.
+
+    ``doubting`` is for a sink where a probe may slip out while its place stays told.
+    """
     prior = prior or prior_for(setup)
-    return Belief(setup, prior, stories=(Story(setup, prior),))
+    return Belief(setup, prior, stories=(Story(setup, prior),), doubting=doubting)
 
 
 def update(belief: Belief, reading: Reading) -> Belief:
@@ -116,7 +123,10 @@ def update(belief: Belief, reading: Reading) -> Belief:
     stories = tuple(_heard(story, reading, celsius) for story in before)
     belief = replace(belief, stories=stories)
     if reading.place is not Place.UNKNOWN:
-        belief = replace(belief, stories=_ranked(stories), calm=(), since_calm=())
+        stories = _ranked(stories)
+        if belief.doubting:
+            stories = with_astray(stories, reading)
+        belief = replace(belief, stories=stories, calm=(), since_calm=())
         return _with_disturbance(belief, reading.probe)
     return _watched(belief, reading)
 
@@ -177,7 +187,7 @@ def _heard(story: Story, reading: Reading, celsius: float) -> Story:
             # somebody puts it there now; what was guessed of it before is no knowledge
             story = replace(story, bank=None, begun=False)
             return relocate(story, track, reading.seconds, celsius, told, told)
-        if told is not track.place:
+        if told is not track.place and not (told is track.told and astray(track)):
             return relocate(story, track, reading.seconds, celsius, told, told)
         track = replace(track, told=told)
     return tell(story, track, reading.seconds, celsius)
@@ -208,7 +218,12 @@ def _with_disturbance(belief: Belief, probe: str) -> Belief:
     stories = []
     for story in belief.stories:
         track = story.track(probe)
-        stories.append(story if track is None else disturb(story, track))
+        if track is not None and astray(track):
+            stories.append(_calmed(story, probe))
+            if story is belief.story:
+                stories.append(put_back(story, track))
+        else:
+            stories.append(story if track is None else disturb(story, track))
     seconds = belief.seconds or 0.0
     return _with_fault(replace(belief, stories=tuple(stories)), "disturbed", seconds)
 
