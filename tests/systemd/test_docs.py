@@ -47,21 +47,30 @@ def test_every_unit_that_the_page_names_exists(systemd: Path) -> None:
                 assert unit in shipped or f"{unit}.service" in shipped
 
 
-def test_the_restore_command_of_the_page_restores(tmp_path: Path) -> None:
-    """The line in docs/install.md, with other folders, puts a copy in the journal's place."""
-    (line,) = [line for line in commands("install.md") if "import restore" in line]
-    code = line.split("-c '", 1)[1].rstrip("'")
-    backup, journal = tmp_path / "N" / "journal.sqlite", tmp_path / "journal.sqlite"
-    backup.parent.mkdir()
+def test_the_backup_and_restore_commands_of_the_page_bring_a_journal_back(tmp_path: Path) -> None:
+    """The lines in docs/install.md, with another file and settings, put a lost journal back."""
+    settings = tmp_path / "station.toml"
+    data = tmp_path / "data"
+    data.mkdir()
+    settings.write_text(f'station = "sink-1"\ndata_folder = "{data}"\n', encoding="utf-8")
+    journal = data / "journal.sqlite"
     WriterThread(journal, "sink-1").close()
-    source = sqlite3.connect(journal)
-    source.execute("VACUUM INTO ?", (str(backup),))
+    with sqlite3.connect(journal) as source:
+        before = source.execute("SELECT count(*) FROM sqlite_schema").fetchone()
     source.close()
-    code = code.replace("/var/lib/wetside/backups/", f"{tmp_path}/")
-    code = code.replace("/var/lib/wetside/", f"{tmp_path}/")
-    subprocess.run([sys.executable, "-c", code], check=True)
-    assert journal.exists()
-    assert len(list(tmp_path.glob("journal*"))) >= 2  # the one that was there is kept
+    lines = [
+        line for line in commands("install.md") if re.search("wetside (backup|restore) ", line)
+    ]
+    assert ["backup", "restore"] == [line.split()[4] for line in lines]
+    for line in lines:
+        words = line.replace("/media/stick", str(tmp_path)).split()[4:]
+        command = [sys.executable, "-m", "wetside", *words, "--settings", str(settings)]
+        subprocess.run(command, check=True)
+        if words[0] == "backup":
+            journal.unlink()
+    with sqlite3.connect(journal) as source:
+        assert before == source.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+    source.close()
 
 
 @pytest.mark.parametrize("page", ["booted.md", "build.md", "install.md", "safety.md"])
