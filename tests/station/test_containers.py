@@ -21,11 +21,12 @@ from wetside.session.events import Event, Kind
 from wetside.session.machine import Session, State, due
 from wetside.session.sheet import Sheet
 from wetside.settings import Supplies
+from wetside.sim.clock import VirtualClock
 from wetside.station import containers
 from wetside.station.containers import Container, Studied
 from wetside.station.rows import run_row
 from wetside.station.senses import Senses
-from wetside.station.study import study
+from wetside.station.study import AFTER_SECONDS, StudyRoom, study
 from wetside.thermal.learning import Evidence
 
 RATE = 1 / 150
@@ -139,6 +140,23 @@ def test_a_reset_also_forgets_what_was_not_studied_yet(house: Path, small_sheet:
 
 
 _NO_RUN = '{"format": 1, "runs": [{"run": "a", "day": "", "millilitres": 1, %s}]}'
+
+
+def test_a_process_of_its_own_studies_once_no_run_is_open(house: Path) -> None:
+    """While a run is open nothing is started; after it, the file is there."""
+    clock = VirtualClock()
+    room = StudyRoom(clock, house / "station.toml")
+    ledger = house / "containers.json"
+    clock.run_for(60.0)
+    started = []
+    for state in (State.RUNNING, State.FINISHED, State.FINISHED):
+        room.saw(str(state))
+        started.append(room._process is not None)
+        clock.run_for(AFTER_SECONDS)
+    assert [False, False, True] == started
+    assert room._process is None or 0 == room._process.wait(60)
+    assert 2 == len(containers.read(ledger))
+    room.close()
 
 
 @pytest.mark.parametrize(
