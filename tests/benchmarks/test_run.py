@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from forecast import measured
+from forecast import measured, plain
 
 RUN = Path(__file__).parent / "forecast" / "run.py"
 
@@ -77,3 +77,22 @@ def test_crossing_is_interpolated() -> None:
     seconds = np.arange(0.0, 1800.0, 60.0)
     found = measured.crossing(seconds, 70.0 - seconds / 60.0, 60.0, 0.3)
     assert pytest.approx(9.7 * 60) == found
+
+
+def test_plain_sinks_are_scored_beside_the_simple_methods(tmp_path: Path) -> None:
+    """One plain sink gives a line for wetside in each arrangement and two for simple methods."""
+    command = [sys.executable, str(RUN.with_name("plain.py")), "--seeds=1", "--start=3"]
+    done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    lines = done.stdout.splitlines()
+    assert 3 == sum(" wetside " in line for line in lines)
+    assert 2 == sum(line.startswith("developer    ") and "%" in line for line in lines) - 1
+
+
+def test_a_plain_sink_is_ready_when_its_developer_is() -> None:
+    """The moment that answers are scored by is the first inside the band, on the told setup."""
+    sink = plain.draw(5)
+    setup = sink.setup
+    off = [abs(celsius - setup.target_celsius) for celsius in sink.developer]
+    assert off[sink.ready_at] <= setup.tolerance_celsius < off[sink.ready_at - 1]
+    assert all(each > setup.tolerance_celsius for each in off[: sink.ready_at])
