@@ -32,9 +32,14 @@ _QUICK = ("sheet show", "sheet check firmware", "screens ")
 
 
 def _lines(page: Path) -> list[str]:
-    """Lines of code blocks and inline code, comments left out."""
+    """Lines of code blocks and inline code; comments and blocks marked text are left out."""
     text = page.read_text(encoding="utf-8")
-    blocks = [line for _, block in _FENCED.findall(text) for line in block.splitlines()]
+    blocks = [
+        line
+        for language, block in _FENCED.findall(text)
+        if language != "text"
+        for line in block.splitlines()
+    ]
     inline = _INLINE.findall(_FENCED.sub("", text))
     return [line.split("  #")[0].split(" # ")[0].strip() for line in (*blocks, *inline)]
 
