@@ -166,6 +166,7 @@ def test_probe_lifted_out_of_the_developer(roll: Make) -> None:
     _believes_what_is_so(one)
     one.close()
     assert 200 < sum(sample.condition == "fine" for sample in one.samples())
+    assert ["in the air", "fine"] == conditions(one.events())
 
 
 def test_probe_lifted_out_of_the_bath(roll: Make) -> None:

@@ -162,7 +162,7 @@ class Station:
     def _readings(self, readings: Sequence[Reading]) -> None:
         now = self._clock.now()
         placed, changes = self._senses.take(readings, now)
-        for change in changes:
+        for change in (*changes, *self._senses.unfit_changes(now)):
             self._diary.condition(change, self.session)
         self._alarm(now)
         if not placed:

@@ -102,6 +102,7 @@ class Senses:
         self._still: dict[str, Still] = {}
         self._tempering = False
         self._aired: tuple[str, float] | None = None
+        self._told_unfit: dict[str, Condition] = {}
 
     def forget(self, setup: Setup) -> None:
         """Believe nothing any more; ``setup`` is what comes next."""
@@ -210,6 +211,16 @@ class Senses:
         if self._tempering and self._aired and self._since_aired() < AIRED_SHOWN_SECONDS:
             found[self._aired[0]] = Condition.IN_AIR
         return found
+
+    def unfit_changes(self, now: float) -> list[Change]:
+        """Probes that began or ceased to give readings of something else since this was asked."""
+        fine, unfit = Condition.FINE, self._unfit()
+        before, self._told_unfit = self._told_unfit, unfit
+        pairs = (
+            (probe, before.get(probe, fine), unfit.get(probe, fine))
+            for probe in sorted({*before, *unfit})
+        )
+        return [Change(probe, old, new, now) for probe, old, new in pairs if old is not new]
 
     def _since_aired(self) -> float:
         """Seconds since a probe seemed to hang in air; without end where none did."""
