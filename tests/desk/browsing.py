@@ -7,6 +7,7 @@ size and in each look, for people to look at.
 from __future__ import annotations
 
 import importlib.util
+import logging
 import os
 import shutil
 import socket
@@ -142,6 +143,8 @@ def served(folder: Path, *, claimed: bool = True) -> Iterator[Served]:
     try:
         yield Served(f"http://127.0.0.1:{port}", settings, runs, link)
     finally:
+        # an open live page would hold the server; being cut short is then no error to print
+        logging.getLogger("uvicorn.error").setLevel(logging.CRITICAL)
         server.should_exit = True
         server.force_exit = True
         thread.join(timeout=10)
