@@ -29,6 +29,8 @@ _CHANGES_SECONDS = 12.0
 #: After a move the lag decides how well a story fits, later the sink; until then misfit is laid
 #: on the lag and not on a changed sink.
 _TRANSIENT_SECONDS = 25.0
+#: 1/s: nobody leaves a probe hanging in air for long while a bath is tempered.
+_AIR_HAZARD = 1.0 / 30.0
 #: In a container just put into a bath the wall still changes and the flow along it has yet to set
 #: in: the coupling grows at first (1/s in its logarithm), by an amount that nobody knows.
 _YOUNG_SECONDS, _YOUNG_GROWTH, _YOUNG_WALK = 15.0, 0.008, 0.02
@@ -149,6 +151,7 @@ def tell(story: Story, track: Track, seconds: float, celsius: float) -> Story:
     by_lag = replace(story, log_evidence=story.log_evidence + track.lag.log_evidence - evidence)
     if track.place is Place.AIR:
         track = tracks.surprised(track, track.lag.surprise)
+        by_lag = replace(by_lag, log_evidence=by_lag.log_evidence - _AIR_HAZARD * max(0.0, silence))
         return with_track(by_lag, track)
     if not story.begun or story.bank is None:
         return _begin_bank(with_track(by_lag, track), seconds)
