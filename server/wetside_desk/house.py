@@ -53,10 +53,15 @@ def _read(paper: Paper, parse: Callable[[str, str], T]) -> Read[T]:
         return Read(paper, written, None, error.problems)
 
 
+def _count_ended(desk: Desk) -> None:
+    """Count what ended meanwhile, so that a page does not wait for the caretaker's next round."""
+    with suppress(JournalError):  # pages are shown without a journal too
+        desk.counter.look()
+
+
 def shelf(desk: Desk) -> Read[ShelfFile]:
     """The shelf file. Runs that ended meanwhile are counted before."""
-    with suppress(JournalError):  # the shelf is shown without a journal too
-        desk.counter.look()
+    _count_ended(desk)
     found = _read(papers.shelf(desk.settings.files_folder), papers.parse_shelf)
     if found.content is not None:
         uses.meet(desk.database, found.content)
@@ -108,7 +113,11 @@ def at_sink(desk: Desk) -> tuple[Sheet, LiveQuantiles] | None:
 
 
 def handover(desk: Desk) -> tuple[Handover, int]:
-    """Hand-over times learnt from the log, and from how many runs."""
+    """Hand-over times learnt from the log, and from how many runs.
+
+    Runs that ended meanwhile are counted before.
+    """
+    _count_ended(desk)
     found = uses.gaps(desk.database)
     return learn([[gap] for gap in found]), len(found)
 

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import ready_truth
 from forecast import measured, plain
 
 RUN = Path(__file__).parent / "forecast" / "run.py"
@@ -96,3 +97,12 @@ def test_a_plain_sink_is_ready_when_its_developer_is() -> None:
     off = [abs(celsius - setup.target_celsius) for celsius in sink.developer]
     assert off[sink.ready_at] <= setup.tolerance_celsius < off[sink.ready_at - 1]
     assert all(each > setup.tolerance_celsius for each in off[: sink.ready_at])
+
+
+def test_ready_is_judged_by_the_true_developer() -> None:
+    """One roll of the bench gives how far outside the true developer was at READY."""
+    outcome = ready_truth.roll((500, "developer"))
+    assert outcome is not None
+    outside, error = outcome
+    assert -0.31 < outside < 0.2
+    assert 0.0 < abs(error) < 0.5

@@ -8,7 +8,7 @@ from wetside.cues import catalogue, rhythm
 from wetside.cues.catalogue import Urgency
 from wetside.cues.voicing import FACTORS, voiced
 from wetside.session.signals import CueName
-from wetside.session.sinkfile import Agitation, Pitch, Tones
+from wetside.session.sinkfile import AgitationCalls, Pitch, Tones
 
 
 def silent(tones: Tones) -> set[CueName]:
@@ -24,19 +24,21 @@ def test_without_a_choice_every_tone_is_the_catalogues() -> None:
 @pytest.mark.parametrize(
     ("agitation", "quiet"),
     [
-        (Agitation.FULL, set()),
-        (Agitation.BEGIN, {CueName.REST}),
-        (Agitation.SILENT, {CueName.AGITATE, CueName.REST}),
+        (AgitationCalls.FULL, set()),
+        (AgitationCalls.BEGIN, {CueName.REST}),
+        (AgitationCalls.SILENT, {CueName.AGITATE, CueName.REST}),
     ],
 )
-def test_agitation_falls_silent_and_nothing_else(agitation: Agitation, quiet: set[CueName]) -> None:
+def test_agitation_falls_silent_and_nothing_else(
+    agitation: AgitationCalls, quiet: set[CueName]
+) -> None:
     """The choice of agitation touches the two agitation calls only."""
     assert quiet == silent(Tones(agitation=agitation))
 
 
 def test_alarms_and_reminders_always_sound() -> None:
     """At the quietest, all that says act now, that alarms or that waits for an answer is heard."""
-    quietest = silent(Tones(agitation=Agitation.SILENT, calm=False, pitch=Pitch.LOW))
+    quietest = silent(Tones(agitation=AgitationCalls.SILENT, calm=False, pitch=Pitch.LOW))
     for name in quietest - {CueName.AGITATE, CueName.REST}:
         row = catalogue.row(name)
         assert Urgency.CALM is row.urgency

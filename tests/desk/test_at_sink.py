@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from wetside.commands import sheets
-from wetside.session.sinkfile import Agitation, Pitch, SinkFile, Tones
+from wetside.session.sinkfile import AgitationCalls, Pitch, SinkFile, Tones
 from wetside.settings import StationSettings
 from wetside.station.choices import Choices
 from wetside_desk.store import preferences, versions
@@ -49,7 +49,7 @@ def test_tones_and_unit_reach_the_station(client: TestClient) -> None:
     """What is chosen on the page is what the station reads; taken back, it is as installed."""
     assert SinkFile() == at_the_station(client)
     assert 200 == send(client, agitation="begin", pitch="high", fahrenheit="F")
-    tones = Tones(agitation=Agitation.BEGIN, calm=False, pitch=Pitch.HIGH)
+    tones = Tones(agitation=AgitationCalls.BEGIN, calm=False, pitch=Pitch.HIGH)
     assert SinkFile(fahrenheit=True, tones=tones) == at_the_station(client)
     page = client.get("/settings").text
     for chosen in ("begin", "high", "F"):
@@ -63,7 +63,7 @@ def test_what_cannot_be_is_refused(client: TestClient, field: str, value: str) -
     """An unknown choice, or a form that saw another state, changes nothing and is told."""
     send(client, agitation="begin", calm="on", pitch="usual")
     assert 422 == send(client, **{"agitation": "full", "calm": "on", field: value})
-    assert Agitation.BEGIN is at_the_station(client).tones.agitation
+    assert AgitationCalls.BEGIN is at_the_station(client).tones.agitation
 
 
 def test_a_file_with_mistakes_is_told_on_the_page(client: TestClient) -> None:

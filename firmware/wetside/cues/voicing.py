@@ -12,7 +12,7 @@ from wetside.cues import catalogue
 from wetside.cues.catalogue import Urgency
 from wetside.cues.tones import Tone
 from wetside.session.signals import CueName
-from wetside.session.sinkfile import Agitation, Pitch, Tones
+from wetside.session.sinkfile import AgitationCalls, Pitch, Tones
 
 #: Factors of the catalogue's pitches. Three semitones down and almost two up keep every tone
 #: inside the piezo's octaves and below 3 kHz, where hearing begins to fade.
@@ -22,10 +22,10 @@ FACTORS: Mapping[Pitch, float] = {
     Pitch.HIGH: 2 ** (1.8 / 12),
 }
 
-_SILENT: Mapping[Agitation, frozenset[CueName]] = {
-    Agitation.FULL: frozenset(),
-    Agitation.BEGIN: frozenset({CueName.REST}),
-    Agitation.SILENT: frozenset({CueName.AGITATE, CueName.REST}),
+_SILENT: Mapping[AgitationCalls, frozenset[CueName]] = {
+    AgitationCalls.FULL: frozenset(),
+    AgitationCalls.BEGIN: frozenset({CueName.REST}),
+    AgitationCalls.SILENT: frozenset({CueName.AGITATE, CueName.REST}),
 }
 
 
@@ -34,7 +34,7 @@ def voiced(name: CueName, tones: Tones) -> Tone | None:
     row = catalogue.row(name)
     if name in _SILENT[tones.agitation]:
         return None
-    agitation = name in _SILENT[Agitation.SILENT]
+    agitation = name in _SILENT[AgitationCalls.SILENT]
     reminds = row.repeat_seconds is not None
     if row.urgency is Urgency.CALM and not (tones.calm or agitation or reminds):
         return None

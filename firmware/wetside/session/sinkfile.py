@@ -14,7 +14,7 @@ from wetside import tomlfile
 from wetside.errors import SettingsError
 
 
-class Agitation(StrEnum):
+class AgitationCalls(StrEnum):
     """How agitation is called; the display says it in every case."""
 
     FULL = "full"  # when to move and when to rest
@@ -35,7 +35,7 @@ class Tones(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
-    agitation: Agitation = Agitation.FULL
+    agitation: AgitationCalls = AgitationCalls.FULL
     calm: bool = True
     pitch: Pitch = Pitch.USUAL
 

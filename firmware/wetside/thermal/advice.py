@@ -13,7 +13,7 @@ from enum import StrEnum
 
 from wetside.outlook import Outlook, Quantiles
 from wetside.thermal import bank as banks
-from wetside.thermal.bank import BATH, COUPLING, DEVELOPER, SHARE, SOURCE
+from wetside.thermal.bank import BATH, DEVELOPER, SHARE, SOURCE
 from wetside.thermal.calorimetry import ice_to_add_grams, water_to_add_litres
 from wetside.thermal.estimator import Belief
 from wetside.thermal.forecast import view
@@ -102,11 +102,6 @@ def resting_bath_celsius(story: Story) -> float:
     share = math.exp(banks.moments(story.bank, SHARE)[0])
     running = float(story.bank.weights() @ (story.bank.pull > 1.5 * STILL_PULL))
     return target + (1.0 - running) * share * (target - developer)
-
-
-def coupling_of(story: Story) -> tuple[float, float] | None:
-    """Logarithm of the coupling (1/s at the reference difference) with its sd, for learning."""
-    return None if story.bank is None else banks.moments(story.bank, COUPLING)
 
 
 def advise(belief: Belief, seconds: float, supplies: Supplies) -> tuple[Advice, ...]:

@@ -24,7 +24,7 @@ from wetside.thermal.priors import Prior, prior_for
 
 #: Spread of log k from run to run in one container before any were seen: filling, depth, still
 #: or running bath; and the spread of its own logarithm.
-BETWEEN_RUNS_SD = 0.15
+BETWEEN_RUNS_SD = 0.25
 _BETWEEN_LOG_SD = 0.3
 _BETWEEN_GRID = np.array([0.08, 0.12, 0.16, 0.2, 0.25, 0.3, 0.4, 0.5])
 #: A run says something if it knows log k better than that (sd).
