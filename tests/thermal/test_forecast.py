@@ -145,6 +145,7 @@ def test_long_steps_of_the_forecast_are_exact_enough(monkeypatch: pytest.MonkeyP
     monkeypatch.setattr(forecast, "_STEP_SECONDS", raw / raw.sum() * 3600.0)
     nodes = np.concatenate([[0.0], np.cumsum(raw / raw.sum() * 3600.0)])
     monkeypatch.setattr(forecast, "_NODES", nodes)
+    monkeypatch.setattr(forecast, "_ARRIVES", forecast._arrivals(nodes))
     fine = view(sink, [("developer", 150)]).ready_in.p50
     assert fine is not None
     assert rough == pytest.approx(fine, rel=0.03)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -26,7 +27,7 @@ def _one_hypothesis() -> Bank:
         covariance[0, index, index] = sd**2
     walk = np.zeros((1, SIZE))
     walk[0, [DEVELOPER, BATH, PROBE_A]] = [1e-6, 4e-6, 2e-5]
-    return Bank(mean, covariance, np.zeros(1), np.zeros(1), walk)
+    return Bank(mean, covariance, np.zeros(1), np.zeros(1), walk, np.ones(1))
 
 
 def test_update_agrees_with_filterpy() -> None:
@@ -79,7 +80,13 @@ def test_slope_of_the_step_is_that_of_differences() -> None:
     mean[0, EXPONENT] = 0.2
     spread = 1e-3
     covariance = np.eye(SIZE)[None] * spread**2
-    start = Bank(mean, covariance, bank.log_weight, np.full(1, 0.01), np.zeros((1, SIZE)))
+    start = replace(
+        bank,
+        mean=mean,
+        covariance=covariance,
+        pull=np.full(1, 0.01),
+        walk=np.zeros((1, SIZE)),
+    )
     medium = (Medium(PROBE_A, DEVELOPER, _LAG),)
     columns = []
     for index in range(SIZE):
@@ -87,11 +94,7 @@ def test_slope_of_the_step_is_that_of_differences() -> None:
         for sign in (1.0, -1.0):
             moved = mean.copy()
             moved[0, index] += sign * 1e-5
-            sides.append(
-                banks.predict(
-                    Bank(moved, covariance, start.log_weight, start.pull, start.walk), 1.0, medium
-                ).mean[0]
-            )
+            sides.append(banks.predict(replace(start, mean=moved), 1.0, medium).mean[0])
         columns.append((sides[0] - sides[1]) / 2e-5)
     slope = np.array(columns).T
     expected = slope @ slope.T

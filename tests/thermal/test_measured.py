@@ -46,14 +46,14 @@ def _scored(said: Quantiles, rest: float) -> tuple[float, bool]:
 
 @pytest.mark.parametrize("target", [33.0, 35.0])
 def test_jar_in_a_sink_of_hot_water(measured_data: Path, target: float) -> None:
-    """Glass jar in a hot sink (J. D. Walker, riffle-ito-apps): within 0.35/0.15/0.15."""
+    """Glass jar in a hot sink (J. D. Walker, riffle-ito-apps): within 0.35/0.15/0.2."""
     start, end = 14328.0, 16400.0
     series = [
         (row.seconds - start, row.celsius)
         for row in read_recording(measured_data / "riffle_jar_hotbath.csv")
         if row.probe == "liquid" and row.celsius is not None and start <= row.seconds <= end
     ]
-    for (error, held), bound in zip(errors(series, target), (0.35, 0.15, 0.15), strict=True):
+    for (error, held), bound in zip(errors(series, target), (0.35, 0.15, 0.2), strict=True):
         assert error <= bound
         assert held
 

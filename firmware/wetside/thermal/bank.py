@@ -1,14 +1,17 @@
 """A bank of extended Kalman filters: many guesses about the sink, each carried exactly enough.
 
-One hypothesis holds ten numbers with their covariance. The equations (d = bath - developer):
+One hypothesis holds eleven numbers with their covariance. The equations (d = bath - developer):
 
     d developer/dt = k |d / 3 K|**n d
-    d bath/dt      = -share k |d / 3 K|**n d + pull (source - bath)
+    d bath/dt      = -share k |d / 3 K|**n d + pull (source - bath) + poured
+    d poured/dt    = -poured / 45 s
     d probe/dt     = (medium - probe) / lag
 
 A probe in the developer meets ``developer + layer d``: an unstirred container is layered, the
 more so the greater the difference is.
-``source`` is the tap in a running bath and the room for a still one. Log coupling, exponent,
+``source`` is the tap in a running bath and the room for a still one, ``poured`` what ice that melts
+or water that mixes in still does to the bath. While the container is lifted out, k is next to
+nothing. Log coupling, exponent,
 log share and the difference between what the bath probe reads and what the developer feels are
 constants that may creep. All functions take arrays and return new ones.
 """
@@ -16,7 +19,7 @@ constants that may creep. All functions take arrays and return new ones.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,8 +28,11 @@ from wetside.thermal.priors import REFERENCE_KELVIN
 
 Array = NDArray[np.float64]
 
-DEVELOPER, BATH, SOURCE, COUPLING, EXPONENT, SHARE, SHIFT, LAYER, PROBE_A, PROBE_B = range(10)
-SIZE = 10
+DEVELOPER, BATH, SOURCE, COUPLING, EXPONENT, SHARE, POURED = range(7)
+SHIFT, LAYER, PROBE_A, PROBE_B = range(7, 11)
+SIZE = 11
+#: How long ice melts or water mixes in: what is left to come falls by e in that time.
+POURED_SECONDS = 45.0
 #: Below this difference, in kelvin, the coupling falls no further.
 _SMOOTH_KELVIN = 0.25
 _LONGEST_STEP_SECONDS = 5.0
@@ -38,15 +44,17 @@ class Bank:
 
     Attributes
     ----------
-    mean : (H, 10) array
-        Temperatures in degC, logarithms, exponent; the order is that of the module's names.
-    covariance : (H, 10, 10) array
+    mean : (H, 11) array
+        Temperatures in degC, K/s, logarithms, exponent; the order is that of the module's names.
+    covariance : (H, 11, 11) array
     log_weight : (H,) array
         Up to a constant; readings set the greatest to 0.
     pull : (H,) array
         1/s, how fast the bath follows its source.
-    walk : (H, 10) array
+    walk : (H, 11) array
         Variance per second by which each number creeps.
+    immersed : (H,) array
+        Part of the coupling at work: 1 in the bath, next to nothing while lifted out.
     """
 
     mean: Array
@@ -54,6 +62,7 @@ class Bank:
     log_weight: Array
     pull: Array
     walk: Array
+    immersed: Array
 
     def weights(self) -> Array:
         """Probabilities of the hypotheses, shape (H,), sum 1."""
@@ -79,16 +88,15 @@ def predict(bank: Bank, seconds: float, media: tuple[Medium, ...]) -> Bank:
     steps = max(1, int(np.ceil(seconds / _LONGEST_STEP_SECONDS - 1e-9)))
     mean, covariance = bank.mean, bank.covariance
     for _ in range(steps):
-        mean, covariance = _step(mean, covariance, seconds / steps, bank.pull, bank.walk, media)
-    return Bank(mean, covariance, bank.log_weight, bank.pull, bank.walk)
+        mean, covariance = _step(mean, covariance, seconds / steps, bank, media)
+    return replace(bank, mean=mean, covariance=covariance)
 
 
 def _step(
     mean: Array,
     covariance: Array,
     seconds: float,
-    pull: Array,
-    walk: Array,
+    bank: Bank,
     media: tuple[Medium, ...],
 ) -> tuple[Array, Array]:
     count = mean.shape[0]
@@ -96,18 +104,22 @@ def _step(
     square = difference * difference + _SMOOTH_KELVIN**2
     log_ratio = 0.5 * np.log(square / REFERENCE_KELVIN**2)
     exponent = mean[:, EXPONENT]
-    rate = np.exp(mean[:, COUPLING] + exponent * log_ratio) * seconds
+    rate = np.exp(mean[:, COUPLING] + exponent * log_ratio) * (seconds * bank.immersed)
     kept = np.exp(-rate)
     gain = 1.0 - kept
     flow = gain * difference
     slope = rate * kept * difference  # d flow / d log rate
     by_difference = gain + slope * exponent * difference / square
     share = np.exp(mean[:, SHARE])
-    follow = -np.expm1(-pull * seconds)
+    follow = -np.expm1(-bank.pull * seconds)
+    fades = math.exp(-seconds / POURED_SECONDS)
+    comes = POURED_SECONDS * (1.0 - fades)
 
     after = mean.copy()
     after[:, DEVELOPER] += flow
     after[:, BATH] += follow * (mean[:, SOURCE] - mean[:, BATH]) - share * flow
+    after[:, BATH] += comes * mean[:, POURED]
+    after[:, POURED] *= fades
 
     f = np.zeros((count, SIZE, SIZE))
     f[:, range(SIZE), range(SIZE)] = 1.0
@@ -122,6 +134,20 @@ def _step(
     f[:, BATH, COUPLING] = -share * slope
     f[:, BATH, EXPONENT] = -share * by_exponent
     f[:, BATH, SHARE] = -share * flow
+    f[:, BATH, POURED] = comes
+    f[:, POURED, POURED] = fades
+    _follow_media(mean, after, f, seconds, media)
+    spread = f @ covariance @ f.transpose(0, 2, 1)
+    spread[:, range(SIZE), range(SIZE)] += bank.walk * seconds
+    np.clip(after[:, EXPONENT], 0.0, 0.35, out=after[:, EXPONENT])
+    return after, spread
+
+
+def _follow_media(
+    mean: Array, after: Array, f: Array, seconds: float, media: tuple[Medium, ...]
+) -> None:
+    """Let the probes follow what they are in: fills their places in ``after`` and ``f``."""
+    difference = mean[:, BATH] - mean[:, DEVELOPER]
     for medium in media:
         settle = -math.expm1(-seconds / medium.lag_seconds)
         i, j = medium.probe, medium.medium
@@ -139,10 +165,6 @@ def _step(
             f[:, i, BATH] += settle * layer
             f[:, i, DEVELOPER] -= settle * layer
         after[:, i] = mean[:, i] + settle * (surrounding - mean[:, i])
-    spread = f @ covariance @ f.transpose(0, 2, 1)
-    spread[:, range(SIZE), range(SIZE)] += walk * seconds
-    np.clip(after[:, EXPONENT], 0.0, 0.35, out=after[:, EXPONENT])
-    return after, spread
 
 
 def correct(
@@ -160,7 +182,7 @@ def correct(
     mean = bank.mean + gain * innovation[:, None]
     covariance = bank.covariance - gain[:, :, None] * column[:, None, :]
     log_weight = bank.log_weight - 0.5 * temper * (innovation**2 / total + np.log(total))
-    return Bank(mean, covariance, log_weight - log_weight.max(), bank.pull, bank.walk)
+    return replace(bank, mean=mean, covariance=covariance, log_weight=log_weight - log_weight.max())
 
 
 def place_probe(bank: Bank, index: int, celsius: float, sd: float) -> Bank:
@@ -171,7 +193,7 @@ def place_probe(bank: Bank, index: int, celsius: float, sd: float) -> Bank:
     covariance[:, index, :] = 0.0
     covariance[:, :, index] = 0.0
     covariance[:, index, index] = sd * sd
-    return Bank(mean, covariance, bank.log_weight, bank.pull, bank.walk)
+    return replace(bank, mean=mean, covariance=covariance)
 
 
 def moments(bank: Bank, index: int) -> tuple[float, float]:
@@ -191,6 +213,7 @@ def take_rows(bank: Bank, rows: NDArray[np.intp] | NDArray[np.bool_]) -> Bank:
         bank.log_weight[rows],
         bank.pull[rows],
         bank.walk[rows],
+        bank.immersed[rows],
     )
 
 
@@ -202,6 +225,7 @@ def joined(first: Bank, second: Bank) -> Bank:
         np.concatenate([first.log_weight, second.log_weight]),
         np.concatenate([first.pull, second.pull]),
         np.concatenate([first.walk, second.walk]),
+        np.concatenate([first.immersed, second.immersed]),
     )
 
 

@@ -16,8 +16,9 @@ from wetside.thermal.bank import (
     COUPLING,
     DEVELOPER,
     EXPONENT,
+    POURED,
+    POURED_SECONDS,
     SHARE,
-    SHIFT,
     SOURCE,
     Array,
     Bank,
@@ -57,13 +58,21 @@ _GROWTH = 1.42
 _RAW = _GROWTH ** np.arange(_STEPS)
 _STEP_SECONDS = _RAW / _RAW.sum() * HORIZON_SECONDS
 _NODES = np.concatenate([[0.0], np.cumsum(_STEP_SECONDS)])
-_JITTER = 1e-9 * np.eye(SHIFT + 1)
 _SMOOTH_SQUARE = 0.06
 _LOG_REFERENCE = math.log(REFERENCE_KELVIN)
-_KEY = SHIFT + 1  # layers and the probes' own temperatures have no future
+_KEY = POURED + 1  # shift, layers and the probes' own temperatures have no future
+_JITTER = 1e-9 * np.eye(_KEY)
 _TAP = _KEY + 2
 #: K by which a running tap wanders from what it is now within a wait.
 _FUTURE_TAP_SD = 0.4
+
+
+def _arrivals(nodes: Array) -> Array:
+    """Half of what arrives of each K/s that is poured in each step, K."""
+    return np.asarray(-0.5 * POURED_SECONDS * np.diff(np.exp(-nodes / POURED_SECONDS)))
+
+
+_ARRIVES = _arrivals(_NODES)
 
 
 def _draw(bank: Bank) -> tuple[Array, Array]:
@@ -90,6 +99,7 @@ def _paths(state: Array, follow: Array) -> tuple[Array, Array]:
     approach is exponential, so long steps stay exact enough (tests compare with short ones).
     """
     developer, bath, source = state[DEVELOPER].copy(), state[BATH].copy(), state[SOURCE]
+    poured = state[POURED]
     exponent = np.minimum(np.maximum(state[EXPONENT], 0.0), 0.35)
     half = 0.5 * exponent
     share = np.exp(np.minimum(state[SHARE], -0.4))
@@ -102,6 +112,7 @@ def _paths(state: Array, follow: Array) -> tuple[Array, Array]:
     nodes[0] = developer
     for step, seconds in enumerate(_STEP_SECONDS):
         moved = follow[step] * (source - bath)
+        moved += _ARRIVES[step] * poured
         bath += moved
         difference = bath - developer
         rate = difference * difference

@@ -42,7 +42,7 @@ RUNNING_PULLS = (1.0 / 45.0, 1.0 / 150.0, 1.0 / 500.0)
 _DEVELOPER_WALK = 0.001
 _COUPLING_WALK = 0.0025
 #: K per root second, and K between a running bath and its tap.
-_RUNNING_BATH_WALK, _TAP_WALK, _TAP_SD = 0.005, 0.01, 0.6
+RUNNING_BATH_WALK, TAP_WALK, _TAP_SD = 0.005, 0.01, 0.6
 #: The layers' share of the difference between bath and developer, and how it creeps.
 _LAYER_SD, _LAYER_WALK = 0.012, 0.0005
 _UNKNOWN_DEVELOPER = (21.0, 6.0)
@@ -108,10 +108,10 @@ def seed(
     log_weight = np.log(bath_weight[b] * coupling_weight[c] * 0.5)
     walk = np.zeros((count, SIZE))
     walk[:, DEVELOPER] = _DEVELOPER_WALK**2
-    walk[:, BATH] = np.where(runs, _RUNNING_BATH_WALK**2, 0.002**2)
-    walk[:, SOURCE] = np.where(runs, _TAP_WALK**2, 0.0)
+    walk[:, BATH] = np.where(runs, RUNNING_BATH_WALK**2, 0.002**2)
+    walk[:, SOURCE] = np.where(runs, TAP_WALK**2, 0.0)
     walk[:, COUPLING] = _COUPLING_WALK**2
     walk[:, LAYER] = _LAYER_WALK**2
     walk[:, [PROBE_A, PROBE_B]] = 0.004**2
     pull = np.where(runs, _RUNNING_PULL, STILL_PULL)
-    return Bank(mean, covariance, log_weight - log_weight.max(), pull, walk)
+    return Bank(mean, covariance, log_weight - log_weight.max(), pull, walk, np.ones(count))

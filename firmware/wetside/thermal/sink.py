@@ -11,7 +11,17 @@ from wetside.outlook import Setup
 from wetside.readings import Place
 from wetside.thermal import bank as banks
 from wetside.thermal import lag as lags
-from wetside.thermal.bank import BATH, COUPLING, DEVELOPER, PROBE_A, SHIFT, SOURCE, Bank, Medium
+from wetside.thermal.bank import (
+    BATH,
+    COUPLING,
+    DEVELOPER,
+    PROBE_A,
+    SHIFT,
+    SOURCE,
+    Bank,
+    Medium,
+)
+from wetside.thermal.changes import MOST_HYPOTHESES
 from wetside.thermal.priors import Prior
 from wetside.thermal.seeding import RUNNING_PULLS, STILL_PULL, seed
 from wetside.thermal.tracks import Track
@@ -29,12 +39,6 @@ THROWN_KELVIN = 2.5
 _NEW_COUPLING_SD = 0.3
 #: Bath as read against bath as felt by the developer (its surface also meets the room).
 SAME_PROBE_SD, TWO_PROBES_SD = 0.06, 0.16
-#: Hypotheses of a change: how many, their log weight against their parents, spread of coupling.
-_CHANGES = 16
-_CHANGE_PARENTS = -6.0
-_CHANGE_LOG_WEIGHT = -9.0
-_CHANGED_COUPLING_SD = 0.2
-_MOST_HYPOTHESES = 200
 _NEGLIGIBLE_VARIANCE = 1e-6
 #: Layers form in a container so long after it came into its bath.
 _LAYER_SECONDS = 45.0
@@ -124,24 +128,6 @@ def unsettled(bank: Bank, track: Track) -> Bank:
     return replace(bank, covariance=covariance)
 
 
-def with_changes(bank: Bank) -> Bank:
-    """Add hypotheses in which somebody has just changed the bath or the container's place.
-
-    They carry little weight and win only where the readings that follow ask for it.
-    """
-    changed = banks.strongest(banks.keep_likely(bank, _CHANGE_PARENTS), _CHANGES)
-    covariance = changed.covariance.copy()
-    for i, j in ((BATH, BATH), (BATH, SOURCE), (SOURCE, BATH), (SOURCE, SOURCE)):
-        covariance[:, i, j] += THROWN_KELVIN**2
-    covariance[:, SOURCE, SOURCE] += 1.0
-    covariance[:, COUPLING, COUPLING] += _CHANGED_COUPLING_SD**2
-    covariance[:, DEVELOPER, DEVELOPER] += 0.02**2
-    changed = replace(
-        changed, covariance=covariance, log_weight=changed.log_weight + _CHANGE_LOG_WEIGHT
-    )
-    return banks.strongest(banks.joined(bank, changed), _MOST_HYPOTHESES)
-
-
 def with_running_baths(bank: Bank) -> Bank:
     """Split running baths by how fast they follow the tap, once the bath itself is measured."""
     likely = banks.keep_likely(bank, -9.0)
@@ -197,7 +183,7 @@ def developer_thrown(
     other = PROBE_A + 1 - track.slot
     middle, sd = banks.moments(bank, other)
     again = banks.place_probe(again, other, middle, sd)
-    return banks.strongest(banks.joined(again, _loosened(bank)), _MOST_HYPOTHESES)
+    return banks.strongest(banks.joined(again, _loosened(bank)), MOST_HYPOTHESES)
 
 
 def _loosened(bank: Bank) -> Bank:

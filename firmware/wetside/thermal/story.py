@@ -16,6 +16,7 @@ from wetside.thermal import bank as banks
 from wetside.thermal import lag as lags
 from wetside.thermal import sink, tracks
 from wetside.thermal.bank import PROBE_A, Bank
+from wetside.thermal.changes import CHANGES_SECONDS, with_changes
 from wetside.thermal.priors import Prior
 from wetside.thermal.surprise import alarm
 from wetside.thermal.tracks import Track
@@ -24,8 +25,6 @@ _SETTLED_SD = 0.2
 _SETTLING_SECONDS = 30.0
 #: A reading this far off, and by four sd, after a silence: the probe was elsewhere meanwhile.
 _SILENCE_SECONDS, _SILENCE_KELVIN = 10.0, 0.8
-#: Hypotheses of a change are added that often.
-_CHANGES_SECONDS = 12.0
 #: After a move the lag decides how well a story fits, later the sink; until then misfit is laid
 #: on the lag and not on a changed sink.
 _TRANSIENT_SECONDS = 25.0
@@ -174,8 +173,8 @@ def _weigh(story: Story, track: Track, *, unusual: bool) -> Story:
     if not story.bath_seen and track.place is Place.BATH:
         bank = sink.with_running_baths(bank)
         story = replace(story, bath_seen=True)
-    if track.seconds - story.changes_seconds > _CHANGES_SECONDS:
-        bank = sink.with_changes(bank)
+    if track.seconds - story.changes_seconds > CHANGES_SECONDS:
+        bank = with_changes(bank)
         story = replace(story, changes_seconds=track.seconds)
     bank, surprise, evidence = sink.take(bank, track)
     if track.place is Place.DEVELOPER and track.since > story.born_seconds:

@@ -24,6 +24,8 @@ STUCK_SECONDS, STUCK_CHANCE = 120.0, 0.003
 _EVERY_SECONDS = 10.0
 #: Half a step of rounding, a little noise and what layers do, K.
 _STILL_KELVIN = 0.1
+#: Nobody holds a container out of its bath for much longer, s.
+_HELD_SECONDS = 20.0
 #: What is believed is never surer than that (sd, K).
 _LEAST_SD = 0.05
 
@@ -93,16 +95,20 @@ def _chance(still: Still, reading: Reading) -> float:
         return 1.0
     index = PROBE_A + track.slot
     chance = 0.0
-    for weight, mean, variance in zip(
+    held_out = math.exp(-still.lasted / _HELD_SECONDS)
+    for weight, immersed, mean, variance in zip(
         later.bank.weights(),
+        later.bank.immersed,
         later.bank.mean[:, index],
         later.bank.covariance[:, index, index],
         strict=True,
     ):
         sd = math.hypot(math.sqrt(max(float(variance), 0.0)), _LEAST_SD)
         away = float(mean) - still.celsius
-        chance += float(weight) * (
-            _below((_STILL_KELVIN - away) / sd) - _below((-_STILL_KELVIN - away) / sd)
+        chance += (
+            float(weight)
+            * (1.0 if immersed > 0.5 else held_out)
+            * (_below((_STILL_KELVIN - away) / sd) - _below((-_STILL_KELVIN - away) / sd))
         )
     return chance
 

@@ -1,0 +1,104 @@
+"""Hypotheses of hands at the sink: ice or water poured in, a tap turned, the container lifted out.
+
+Every few seconds the likely hypotheses get children in which that has just happened. These carry
+little weight and win only where the readings that follow ask for it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from wetside.thermal import bank as banks
+from wetside.thermal.bank import BATH, COUPLING, DEVELOPER, POURED, POURED_SECONDS, SOURCE, Bank
+from wetside.thermal.merging import merged
+from wetside.thermal.seeding import RUNNING_BATH_WALK, STILL_PULL, TAP_WALK
+
+#: Seconds between two generations of children.
+CHANGES_SECONDS = 6.0
+MOST_HYPOTHESES = 200
+#: Parents: how many, and how far their log weight may lie under the best.
+_PARENTS, _LIFTED_PARENTS = 16, 8
+_LEAST_PARENT = -6.0
+#: Log weight of a child against its parent.
+_POURED_LOG_WEIGHT = _TURNED_LOG_WEIGHT = -4.0
+_LIFTED_LOG_WEIGHT = -6.0
+#: What ice or water does to the bath at once and what is to come of it, K.
+_POURED_NOW_KELVIN, _POURED_KELVIN = 1.0, 2.5
+#: What a turned tap does at once, how far off the bath then tends, K, and how fast (1/s).
+_TURNED_NOW_KELVIN, _TURNED_KELVIN = 0.5, 5.0
+_OPENED_PULL = 1.0 / 300.0
+#: Who reaches into the bath stirs it too: spread of log k, and K in the developer.
+_STIRRED_LOG_SD, _STIRRED_KELVIN = 0.2, 0.02
+#: In air a container takes up a twentieth of the heat; it comes back within about 20 s.
+_LIFTED_PART = 0.05
+_STAYS_OUT, _COMES_BACK = math.log(0.7), math.log(0.3)
+
+
+def with_changes(bank: Bank) -> Bank:
+    """Bank with children of its likely hypotheses, those that say the same made one."""
+    bank = merged(bank)
+    inside = bank.immersed > 0.5
+    lifted = banks.take_rows(bank, ~inside)
+    if not inside.any():
+        bank, inside = _put_back(bank), ~inside
+    bank = banks.take_rows(bank, inside)
+    likely = banks.strongest(banks.keep_likely(bank, _LEAST_PARENT), _PARENTS)
+    parts = [
+        _poured_into(likely),
+        _turned(likely),
+        _lifted_out(banks.strongest(likely, _LIFTED_PARENTS)),
+        replace(lifted, log_weight=lifted.log_weight + _STAYS_OUT),
+        _put_back(lifted),
+    ]
+    for part in parts:
+        bank = banks.joined(bank, part)
+    return banks.strongest(bank, MOST_HYPOTHESES)
+
+
+def _stirred(bank: Bank) -> Bank:
+    covariance = bank.covariance.copy()
+    covariance[:, COUPLING, COUPLING] += _STIRRED_LOG_SD**2
+    covariance[:, DEVELOPER, DEVELOPER] += _STIRRED_KELVIN**2
+    return replace(bank, covariance=covariance)
+
+
+def _poured_into(bank: Bank) -> Bank:
+    """Ice, hot or cold water has come into the bath, and more of its effect is to come."""
+    bank = _stirred(bank)
+    bank.covariance[:, BATH, BATH] += _POURED_NOW_KELVIN**2
+    bank.covariance[:, POURED, POURED] += (_POURED_KELVIN / POURED_SECONDS) ** 2
+    return replace(bank, log_weight=bank.log_weight + _POURED_LOG_WEIGHT)
+
+
+def _turned(bank: Bank) -> Bank:
+    """A tap was opened or turned: the bath is on its way to anywhere."""
+    bank = _stirred(bank)
+    mean, covariance = bank.mean.copy(), bank.covariance
+    pull, walk = bank.pull.copy(), bank.walk.copy()
+    still = pull < STILL_PULL * 1.5
+    pull[still] = _OPENED_PULL
+    mean[still, SOURCE] = mean[still, BATH]
+    covariance[still, :, SOURCE] = covariance[still, :, BATH]
+    covariance[still, SOURCE, :] = covariance[still, BATH, :]
+    covariance[still, SOURCE, SOURCE] = covariance[still, BATH, BATH]
+    walk[still, BATH], walk[still, SOURCE] = RUNNING_BATH_WALK**2, TAP_WALK**2
+    for i, j in ((BATH, BATH), (BATH, SOURCE), (SOURCE, BATH)):
+        covariance[:, i, j] += _TURNED_NOW_KELVIN**2
+    covariance[:, SOURCE, SOURCE] += _TURNED_KELVIN**2
+    log_weight = bank.log_weight + _TURNED_LOG_WEIGHT
+    return replace(bank, mean=mean, pull=pull, walk=walk, log_weight=log_weight)
+
+
+def _lifted_out(bank: Bank) -> Bank:
+    """The container was lifted out of its bath, the probe in it."""
+    immersed = np.full_like(bank.pull, _LIFTED_PART)
+    return replace(bank, immersed=immersed, log_weight=bank.log_weight + _LIFTED_LOG_WEIGHT)
+
+
+def _put_back(lifted: Bank) -> Bank:
+    """It stands in its bath again."""
+    immersed = np.ones_like(lifted.pull)
+    return replace(lifted, immersed=immersed, log_weight=lifted.log_weight + _COMES_BACK)

@@ -1,0 +1,102 @@
+"""Hands at the sink: ice poured in, the container lifted out, and what is thought of it."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from wetside.outlook import Outlook, Setup, Wall
+from wetside.readings import Place, Reading
+from wetside.thermal import bank as banks
+from wetside.thermal.changes import with_changes
+from wetside.thermal.estimator import begin, update
+from wetside.thermal.forecast import outlook
+from wetside.thermal.merging import merged
+from wetside.thermal.priors import prior_for
+from wetside.thermal.seeding import seed
+
+SETUP = Setup(20.0, 0.3, Wall.STEEL, 400.0)
+_RATE, _LAG = 1.0 / 300.0, 9.0
+#: Ice that melts: 334 kJ/kg, and 4.186 kJ/(kg K) of water (OpenStax College Physics, tables of
+#: latent and specific heats).
+_ICE_J_PER_KG, _WATER_J_PER_KG_K = 334_000.0, 4186.0
+
+
+def _sink(
+    bath: float, *, fall: float = 0.0, at: int = 0, out: range = range(0)
+) -> tuple[list[float], list[Reading]]:
+    """Developer from 26 C at every second, and what a probe in it says.
+
+    The bath falls by ``fall`` over about a minute from second ``at``; during ``out`` the container
+    stands outside it.
+    """
+    random = np.random.default_rng(4)
+    developer, probe = 26.0, 26.0
+    path, rows = [], []
+    for second in range(900):
+        path.append(developer)
+        said = round(16.0 * (probe + 0.02 * float(random.standard_normal()))) / 16.0
+        rows.append(Reading(float(second), "p", said, Place.DEVELOPER))
+        gone = fall * -math.expm1(-max(0.0, second - at) / 50.0) if second > at else 0.0
+        rate = 0.0 if second in out else _RATE
+        developer += rate * (bath - gone - developer)
+        probe += -math.expm1(-1.0 / _LAG) * (developer - probe)
+    return path, rows
+
+
+def _outlook(rows: list[Reading], seconds: int) -> Outlook:
+    belief = begin(SETUP)
+    for row in rows[: seconds + 1]:
+        belief = update(belief, row)
+    return outlook(belief, float(seconds))
+
+
+def _ready(path: list[float]) -> int:
+    return next(second for second, celsius in enumerate(path) if celsius <= 20.3)
+
+
+def _holds(said: Outlook, truth: float) -> bool:
+    low, high = said.ready_in.p05, said.ready_in.p95
+    return low is not None and high is not None and low <= truth <= high
+
+
+def test_ice_in_the_bath_is_taken_up_within_a_minute_and_a_half() -> None:
+    """150 g of ice in 4 L of bath: the interval holds the true crossing, before and after."""
+    cooled = 0.15 * (_ICE_J_PER_KG / _WATER_J_PER_KG_K + 17.0) / 4.15
+    path, rows = _sink(17.0, fall=cooled, at=150)
+    without, _ = _sink(17.0)
+    assert _holds(_outlook(rows, 145), _ready(without) - 145)
+    assert _holds(_outlook(rows, 240), _ready(path) - 240)
+
+
+def test_a_container_lifted_out_for_a_while_is_expected_back() -> None:
+    """Lifted out for 40 s: a minute after its return the error is under a fifth of the rest."""
+    path, rows = _sink(17.0, out=range(150, 190))
+    said = _outlook(rows, 250).ready_in
+    assert said.p50 == pytest.approx(_ready(path) - 250, rel=0.2)
+    assert _outlook(rows, 188).never < 0.5
+
+
+def test_merging_keeps_weight_mean_and_spread() -> None:
+    """The merged bank has fewer hypotheses and the same total weight, mean and covariance."""
+    bank = seed(SETUP, prior_for(SETUP), (24.0, 0.1), (18.0, 0.1))
+    for second in range(1, 60):
+        bank = banks.predict(bank, 1.0, (banks.Medium(banks.PROBE_A, banks.DEVELOPER, 9.0),))
+        bank = banks.correct(bank, banks.PROBE_A, 24.0 - second / 60.0, 0.04**2)
+    fewer = merged(bank)
+    assert len(fewer.pull) < len(bank.pull)
+    assert np.exp(fewer.log_weight).sum() == pytest.approx(np.exp(bank.log_weight).sum())
+    for index in range(banks.SHIFT):
+        assert banks.moments(fewer, index) == pytest.approx(banks.moments(bank, index), abs=1e-7)
+
+
+def test_changes_leave_what_was_believed_nearly_as_it_was() -> None:
+    """One generation of children moves the believed temperatures by less than 0.1 sd."""
+    bank = seed(SETUP, prior_for(SETUP), (24.0, 0.1), (18.0, 0.3))
+    more = with_changes(bank)
+    assert (more.immersed < 0.5).any()
+    for index in (banks.DEVELOPER, banks.BATH):
+        middle, sd = banks.moments(bank, index)
+        assert abs(banks.moments(more, index)[0] - middle) < 0.1 * sd
