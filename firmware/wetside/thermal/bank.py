@@ -36,6 +36,8 @@ POURED_SECONDS = 45.0
 #: Below this difference, in kelvin, the coupling falls no further.
 _SMOOTH_KELVIN = 0.25
 _LONGEST_STEP_SECONDS = 5.0
+#: Beyond these no sink is; a hypothesis that a wild reading drove there must not run away.
+_BOUNDS = ((EXPONENT, 0.0, 0.35), (COUPLING, -10.0, -3.0), (SHARE, -50.0, 0.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +141,8 @@ def _step(
     _follow_media(mean, after, f, seconds, media)
     spread = f @ covariance @ f.transpose(0, 2, 1)
     spread[:, range(SIZE), range(SIZE)] += bank.walk * seconds
-    np.clip(after[:, EXPONENT], 0.0, 0.35, out=after[:, EXPONENT])
+    for index, low, high in _BOUNDS:
+        np.clip(after[:, index], low, high, out=after[:, index])
     return after, spread
 
 

@@ -22,6 +22,8 @@ _PROBES = 2
 #: Stories less likely than the best by this factor are dropped, and only so many are kept.
 _LOG_HOPELESS = 12.0
 _STORIES = 4
+#: Stories less likely by more than that do not ask for new ones.
+_LOG_CONTENDS = 4.0
 #: Readings that are told again when the stories branch.
 _LONGEST_BRANCH = 14
 #: A probe lifted out of its liquid unnoticed: considered that often, with that log probability.
@@ -213,7 +215,7 @@ def _heard_all(story: Story, readings: tuple[Reading, ...]) -> Story:
 
 def _with_disturbance(belief: Belief, probe: str) -> Belief:
     """Start over where a probe that was told its place no longer fits it."""
-    if not out_of_tune(belief.story, probe):
+    if not out_of_tune(belief.story, probe, told=True):
         return belief
     stories = []
     for story in belief.stories:
@@ -231,10 +233,10 @@ def _with_disturbance(belief: Belief, probe: str) -> Belief:
 def _watched(belief: Belief, reading: Reading) -> Belief:
     """Look whether a probe that nobody placed has moved.
 
-    The story that led when the signal was last calm is asked; until it is calm again no story
-    is dropped, so that none takes over by explaining a move away.
+    The stories that were likely when the signal was last calm are asked; until it is calm again
+    no story is dropped, so that none takes over by explaining a move away.
     """
-    if out_of_tune(belief.story, reading.probe):
+    if any(out_of_tune(story, reading.probe, told=False) for story in _contenders(belief)):
         return _branched(belief, reading)
     track = belief.story.track(reading.probe)
     quiet = track is None or max(track.misfit) < 1.0
@@ -242,6 +244,18 @@ def _watched(belief: Belief, reading: Reading) -> Belief:
         stories = _with_lift(_ranked(belief.stories), reading)
         return replace(belief, stories=stories, calm=stories, since_calm=())
     return replace(belief, since_calm=(*belief.since_calm, reading))
+
+
+def _contenders(belief: Belief) -> tuple[Story, ...]:
+    """Stories that were nearly as likely as the best when the signal was last calm."""
+    if len(belief.calm) != len(belief.stories):
+        return belief.stories[:1]
+    best = max(story.log_evidence for story in belief.calm)
+    return tuple(
+        story
+        for story, before in zip(belief.stories, belief.calm, strict=True)
+        if before.log_evidence > best - _LOG_CONTENDS
+    )
 
 
 def _with_lift(stories: tuple[Story, ...], reading: Reading) -> tuple[Story, ...]:

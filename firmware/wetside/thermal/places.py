@@ -11,7 +11,7 @@ import math
 from wetside.readings import Place
 
 #: Possible places of a probe at its first reading: place, probability.
-FIRST_PLACES = ((Place.DEVELOPER, 0.68), (Place.AIR, 0.3), (Place.BATH, 0.02))
+FIRST_PLACES = ((Place.DEVELOPER, 0.78), (Place.AIR, 0.2), (Place.BATH, 0.02))
 #: Two probes of which nothing is said stand one in each liquid.
 FIRST_PAIRS = (
     ((Place.DEVELOPER, Place.BATH), 0.5),

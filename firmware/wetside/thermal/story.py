@@ -27,7 +27,11 @@ _SETTLING_SECONDS = 30.0
 _SILENCE_SECONDS, _SILENCE_KELVIN = 10.0, 0.8
 #: After a move the lag decides how well a story fits, later the sink; until then misfit is laid
 #: on the lag and not on a changed sink.
-_TRANSIENT_SECONDS = 25.0
+_TRANSIENT_SECONDS, _TRANSIENT_LAGS = 25.0, 2.0
+#: A probe that stayed so long tells little more of its place: what its readings lie from the usual
+#: log density (one with an sd of 0.04 K) counts for less, as the equations err in all of them.
+_LONG_SECONDS, _LONG_TEMPER = 60.0, 0.3
+_USUAL_LOG_DENSITY = 1.8
 #: 1/s: nobody leaves a probe hanging in air for long while a bath is tempered.
 _AIR_HAZARD = 1.0 / 30.0
 #: In a container just put into a bath the wall still changes and the flow along it has yet to set
@@ -151,13 +155,27 @@ def tell(story: Story, track: Track, seconds: float, celsius: float) -> Story:
     if track.place is Place.AIR:
         track = tracks.surprised(track, track.lag.surprise)
         by_lag = replace(by_lag, log_evidence=by_lag.log_evidence - _AIR_HAZARD * max(0.0, silence))
-        return with_track(by_lag, track)
+        return _tempered(with_track(by_lag, track), story, track)
     if not story.begun or story.bank is None:
         return _begin_bank(with_track(by_lag, track), seconds)
     after = _weigh(carried(story, seconds), track, unusual=unusual)
-    if seconds - track.since > _TRANSIENT_SECONDS:
-        return after
+    if seconds - track.since > _transient(track):
+        return _tempered(after, story, track)
     return replace(after, log_evidence=by_lag.log_evidence)
+
+
+def _tempered(after: Story, before: Story, track: Track) -> Story:
+    """Story whose latest reading told little of the place: the probe has long been settled."""
+    if track.seconds - track.since < _LONG_SECONDS:
+        return after
+    gained = after.log_evidence - before.log_evidence
+    gained = _USUAL_LOG_DENSITY + _LONG_TEMPER * (gained - _USUAL_LOG_DENSITY)
+    return replace(after, log_evidence=before.log_evidence + gained)
+
+
+def _transient(track: Track) -> float:
+    """How long after a move the lag decides, seconds."""
+    return max(_TRANSIENT_SECONDS, _TRANSIENT_LAGS * lags.lag_estimate(track.lag)[0])
 
 
 def _weigh(story: Story, track: Track, *, unusual: bool) -> Story:
@@ -201,7 +219,7 @@ def disturb(story: Story, track: Track) -> Story:
     return replace(with_track(story, track), bank=bank, disturbed_seconds=track.seconds)
 
 
-def out_of_tune(story: Story, probe: str) -> bool:
+def out_of_tune(story: Story, probe: str, *, told: bool) -> bool:
     """Whether the probe's readings have left what this story expects."""
     track = story.track(probe)
-    return track is not None and alarm(track.misfit)
+    return track is not None and alarm(track.misfit, told=told)

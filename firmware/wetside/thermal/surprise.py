@@ -8,7 +8,9 @@ from __future__ import annotations
 
 _CLIP = 4.0
 _ALLOWANCE = 1.0
-_ALARM = 14.0
+#: Sum at which a probe whose place was told counts as disturbed, and one that nobody placed as
+#: perhaps moved: the latter only has the possible accounts weighed against each other.
+_DISTURBED, _MOVED = 14.0, 7.0
 
 
 def accumulate(misfit: tuple[float, float], standardised: float) -> tuple[float, float]:
@@ -18,6 +20,6 @@ def accumulate(misfit: tuple[float, float], standardised: float) -> tuple[float,
     return max(0.0, up + step - _ALLOWANCE), max(0.0, down - step - _ALLOWANCE)
 
 
-def alarm(misfit: tuple[float, float]) -> bool:
-    """Whether the readings have left the belief."""
-    return max(misfit) > _ALARM
+def alarm(misfit: tuple[float, float], *, told: bool) -> bool:
+    """Whether the readings have left the belief; ``told`` where the probe's place is said."""
+    return max(misfit) > (_DISTURBED if told else _MOVED)
