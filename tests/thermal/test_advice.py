@@ -10,7 +10,7 @@ from newton_sinks import NewtonSink
 from wetside.outlook import Setup, Wall
 from wetside.thermal import calibration, calorimetry
 from wetside.thermal.advice import Kind, Supplies, advise, resting_bath_celsius
-from wetside.thermal.bank import COUPLING, moments
+from wetside.thermal.bank import BATH, COUPLING, moments
 from wetside.thermal.checkdip import dip_gain
 from wetside.thermal.estimator import Belief, begin, update
 from wetside.thermal.learning import Evidence, evidence_of, learn
@@ -36,7 +36,7 @@ def test_bath_that_stops_short_gets_cold_water() -> None:
     assert best.amount is not None
     bath = belief.story.bank
     assert bath is not None
-    now = float(bath.weights() @ bath.mean[:, 1])
+    now = float(bath.weights() @ bath.mean[:, BATH])
     mixed = calorimetry.mixed_celsius([(4.0, now), (best.amount, 12.0)])
     assert best.bath_celsius == pytest.approx(mixed, abs=0.05)
     assert best.ready_in.p50 is not None
@@ -51,7 +51,7 @@ def test_without_cold_water_it_is_ice_in_the_bath() -> None:
     assert best.amount is not None
     bath = belief.story.bank
     assert bath is not None
-    now = float(bath.weights() @ bath.mean[:, 1])
+    now = float(bath.weights() @ bath.mean[:, BATH])
     melted = calorimetry.after_ice_celsius(4.0, now, best.amount / 1000.0)
     assert best.bath_celsius == pytest.approx(melted, abs=0.05)
     assert "never put ice into the developer" in best.reason

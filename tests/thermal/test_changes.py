@@ -88,7 +88,7 @@ def test_merging_keeps_weight_mean_and_spread() -> None:
     fewer = merged(bank)
     assert len(fewer.pull) < len(bank.pull)
     assert np.exp(fewer.log_weight).sum() == pytest.approx(np.exp(bank.log_weight).sum())
-    for index in range(banks.SHIFT):
+    for index in range(banks.SIZE):
         assert banks.moments(fewer, index) == pytest.approx(banks.moments(bank, index), abs=1e-7)
 
 

@@ -13,7 +13,7 @@ from enum import StrEnum
 
 from wetside.outlook import Outlook, Quantiles
 from wetside.thermal import bank as banks
-from wetside.thermal.bank import BATH, DEVELOPER, SHARE, SOURCE
+from wetside.thermal.bank import BATH, DEVELOPER, POURED, SHARE, SOURCE
 from wetside.thermal.calorimetry import ice_to_add_grams, water_to_add_litres
 from wetside.thermal.estimator import Belief
 from wetside.thermal.forecast import view
@@ -85,6 +85,8 @@ def with_bath(story: Story, celsius: float) -> Story:
     runs = bank.pull > 1.5 * STILL_PULL
     mean[:, BATH] = celsius
     mean[runs, SOURCE] = celsius
+    mean[:, POURED] = 0.0
+    covariance[:, POURED, :] = covariance[:, :, POURED] = 0.0
     for index in (BATH, SOURCE):
         rows = slice(None) if index == BATH else runs
         covariance[rows, index, :] = 0.0

@@ -28,9 +28,12 @@ from wetside.thermal.priors import REFERENCE_KELVIN
 
 Array = NDArray[np.float64]
 
-DEVELOPER, BATH, SOURCE, COUPLING, EXPONENT, SHARE, POURED = range(7)
-SHIFT, LAYER, PROBE_A, PROBE_B = range(7, 11)
+#: What moves by itself stands first, what the future depends on from the developer to the share.
+PROBE_A, PROBE_B, DEVELOPER, BATH, POURED = range(5)
+SOURCE, COUPLING, EXPONENT, SHARE, SHIFT, LAYER = range(5, 11)
 SIZE = 11
+_MOVING = 5
+FUTURE = slice(DEVELOPER, SHARE + 1)
 #: How long ice melts or water mixes in: what is left to come falls by e in that time.
 POURED_SECONDS = 45.0
 #: Below this difference, in kelvin, the coupling falls no further.
@@ -123,8 +126,8 @@ def _step(
     after[:, BATH] += comes * mean[:, POURED]
     after[:, POURED] *= fades
 
-    f = np.zeros((count, SIZE, SIZE))
-    f[:, range(SIZE), range(SIZE)] = 1.0
+    f = np.zeros((count, _MOVING, SIZE))  # the rows of the others are those of the unit matrix
+    f[:, range(_MOVING), range(_MOVING)] = 1.0
     f[:, DEVELOPER, DEVELOPER] -= by_difference
     f[:, DEVELOPER, BATH] = by_difference
     f[:, DEVELOPER, COUPLING] = slope
@@ -139,7 +142,11 @@ def _step(
     f[:, BATH, POURED] = comes
     f[:, POURED, POURED] = fades
     _follow_media(mean, after, f, seconds, media)
-    spread = f @ covariance @ f.transpose(0, 2, 1)
+    across = f @ covariance
+    spread = covariance.copy()
+    spread[:, :_MOVING] = across
+    spread[:, :, :_MOVING] = across.transpose(0, 2, 1)
+    spread[:, :_MOVING, :_MOVING] = across @ f.transpose(0, 2, 1)
     spread[:, range(SIZE), range(SIZE)] += bank.walk * seconds
     for index, low, high in _BOUNDS:
         np.clip(after[:, index], low, high, out=after[:, index])

@@ -16,6 +16,7 @@ from wetside.thermal.bank import (
     COUPLING,
     DEVELOPER,
     EXPONENT,
+    FUTURE,
     POURED,
     POURED_SECONDS,
     SHARE,
@@ -29,7 +30,7 @@ from wetside.thermal.seeding import STILL_PULL
 from wetside.thermal.story import Story
 
 _SAMPLES = 256
-_STEPS = 15
+_STEPS = 12
 _FAULT_SECONDS = 3.0
 #: Accounts less probable than this are left out; with more than that unaccounted for: no word.
 _DOUBT = 0.1
@@ -60,7 +61,8 @@ _STEP_SECONDS = _RAW / _RAW.sum() * HORIZON_SECONDS
 _NODES = np.concatenate([[0.0], np.cumsum(_STEP_SECONDS)])
 _SMOOTH_SQUARE = 0.06
 _LOG_REFERENCE = math.log(REFERENCE_KELVIN)
-_KEY = POURED + 1  # shift, layers and the probes' own temperatures have no future
+#: Numbers of a hypothesis that the future depends on: how many.
+_KEY = FUTURE.stop - FUTURE.start
 _JITTER = 1e-9 * np.eye(_KEY)
 _TAP = _KEY + 2
 #: K by which a running tap wanders from what it is now within a wait.
@@ -76,7 +78,9 @@ _ARRIVES = _arrivals(_NODES)
 
 
 def _draw(bank: Bank) -> tuple[Array, Array]:
-    """Equally likely futures: states (7, samples) and follow (steps, samples).
+    """Equally likely futures: states (9, samples) and follow (steps, samples).
+
+    States stand where the bank has them; the probes' rows are empty.
 
     ``follow`` is the half of the part by which the bath nears its source in each step.
     """
@@ -84,10 +88,11 @@ def _draw(bank: Bank) -> tuple[Array, Array]:
     chosen = np.minimum(np.searchsorted(cumulated, _POSITIONS), len(cumulated) - 1)
     fresh = np.concatenate([[True], chosen[1:] != chosen[:-1]])
     used, back = chosen[fresh], np.cumsum(fresh) - 1
-    root = np.linalg.cholesky(bank.covariance[used, :_KEY, :_KEY] + _JITTER)
+    root = np.linalg.cholesky(bank.covariance[used, FUTURE, FUTURE] + _JITTER)
     noise = np.matmul(root[back], _NORMALS[:, :_KEY, None])[:, :, 0]
     follow = -0.5 * np.expm1(-np.outer(_STEP_SECONDS, bank.pull[used]))
-    state = (bank.mean[chosen, :_KEY] + noise).T.copy()
+    state = np.zeros((FUTURE.stop, _SAMPLES))
+    state[FUTURE] = (bank.mean[chosen, FUTURE] + noise).T
     state[SOURCE] += _FUTURE_TAP_SD * (bank.pull[chosen] > 1.5 * STILL_PULL) * _NORMALS[:, _TAP]
     return state, follow[:, back]
 
@@ -99,35 +104,37 @@ def _paths(state: Array, follow: Array) -> tuple[Array, Array]:
     approach is exponential, so long steps stay exact enough (tests compare with short ones).
     """
     developer, bath, source = state[DEVELOPER].copy(), state[BATH].copy(), state[SOURCE]
-    poured = state[POURED]
     exponent = np.minimum(np.maximum(state[EXPONENT], 0.0), 0.35)
     half = 0.5 * exponent
     share = np.exp(np.minimum(state[SHARE], -0.4))
     whole = 1.0 + share
     log_rate = state[COUPLING] + _FUTURE_COUPLING + _FUTURE_COUPLING_SD * _NORMALS[:, _KEY]
     log_rate += np.log(whole) - exponent * _LOG_REFERENCE
+    log_part = log_rate + np.log(_STEP_SECONDS)[:, None]
+    arrives = np.outer(_ARRIVES, state[POURED])
     part, bath_part = 1.0 / whole, share / whole
     nodes = np.empty((_STEPS + 1, len(developer)))
     settled = np.empty((_STEPS, len(developer)))
     nodes[0] = developer
-    for step, seconds in enumerate(_STEP_SECONDS):
-        moved = follow[step] * (source - bath)
-        moved += _ARRIVES[step] * poured
+    for step in range(_STEPS):
+        moved = source - bath
+        moved *= follow[step]
+        moved += arrives[step]
         bath += moved
         difference = bath - developer
         rate = difference * difference
         rate += _SMOOTH_SQUARE
         np.log(rate, out=rate)
         rate *= half
-        rate += log_rate
+        rate += log_part[step]
         np.exp(rate, out=rate)
-        rate *= seconds
         rate /= -1.0 - half * rate
         gain = np.expm1(rate, out=settled[step])
         difference *= gain
-        developer -= difference * part
         bath += moved
         bath += difference * bath_part
+        difference *= part
+        developer -= difference
         nodes[step + 1] = developer
     np.negative(settled, out=settled)
     return nodes, settled

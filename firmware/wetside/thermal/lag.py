@@ -59,6 +59,8 @@ class LagBank:
         Logarithm of the probability density of all readings so far.
     surprise
         Latest reading against what was expected of it, in standard deviations.
+    most_fitting
+        Most fitting single lag in a liquid, seconds (geometric mean), and sd of its logarithm.
     """
 
     mean: Array
@@ -66,6 +68,7 @@ class LagBank:
     log_weight: Array
     log_evidence: float = 0.0
     surprise: float = 0.0
+    most_fitting: tuple[float, float] = (0.0, 0.0)
 
 
 def fresh(
@@ -103,7 +106,8 @@ def fresh(
     covariance[:, _MEDIUM, _MEDIUM] = medium_sd**2
     covariance[:, _SLOPE, _SLOPE] = slope_sd**2
     covariance[:, _PROBE, _PROBE] = 0.05**2
-    return LagBank(mean, covariance, log_weight - log_weight.max())
+    log_weight -= log_weight.max()
+    return LagBank(mean, covariance, log_weight, most_fitting=_most_fitting(log_weight))
 
 
 def follow(bank: LagBank, seconds: float, celsius: float, variance: float) -> LagBank:
@@ -138,6 +142,7 @@ def follow(bank: LagBank, seconds: float, celsius: float, variance: float) -> La
         log_weight - log_weight.max(),
         bank.log_evidence + float(np.log(weight @ density + 1e-300)),
         surprise,
+        _most_fitting(log_weight),
     )
 
 
@@ -153,7 +158,11 @@ def medium_estimate(bank: LagBank) -> tuple[float, float]:
 
 def lag_estimate(bank: LagBank) -> tuple[float, float]:
     """Most fitting single lag in a liquid, seconds (geometric mean), and sd of its logarithm."""
-    wet = bank.log_weight[_LIQUID]
+    return bank.most_fitting
+
+
+def _most_fitting(log_weight: Array) -> tuple[float, float]:
+    wet = log_weight[_LIQUID]
     weight = np.exp(wet - wet.max())
     weight /= weight.sum()
     values = _LOG_LAGS[_LIQUID]
