@@ -100,3 +100,30 @@ def test_changes_leave_what_was_believed_nearly_as_it_was() -> None:
     for index in (banks.DEVELOPER, banks.BATH):
         middle, sd = banks.moments(bank, index)
         assert abs(banks.moments(more, index)[0] - middle) < 0.1 * sd
+
+
+@pytest.mark.parametrize("told", [True, False])
+def test_wild_readings_drive_no_hypothesis_away(*, told: bool) -> None:
+    """Probes thrown about for some minutes leave finite numbers and variances above zero."""
+    random = np.random.default_rng(6)
+    belief, level = begin(SETUP), 20.0
+    for second in range(250):
+        if random.random() < 0.05:
+            level = float(random.uniform(-5.0, 60.0))
+        place = list(Place)[int(random.integers(len(Place)))] if told else Place.UNKNOWN
+        celsius = level + 0.3 * float(random.standard_normal())
+        belief = update(belief, Reading(float(second), "p", celsius, place))
+        outlook(belief, float(second))
+    for story in belief.stories:
+        if story.bank is not None:
+            assert np.isfinite(story.bank.mean).all()
+            assert (np.diagonal(story.bank.covariance, axis1=1, axis2=2) >= 0.0).all()
+
+
+def test_a_hypothesis_beyond_any_sink_is_brought_back() -> None:
+    """A developer of a thousand times the bath's heat or a rate of 7/s does not outlive a step."""
+    bank = seed(SETUP, prior_for(SETUP), (24.0, 0.1), (18.0, 0.1))
+    bank.mean[:, banks.SHARE], bank.mean[:, banks.COUPLING] = 7.0, 2.0
+    after = banks.predict(bank, 1.0, ()).mean
+    assert (after[:, banks.SHARE] <= 0.0).all()
+    assert (after[:, banks.COUPLING] <= -3.0).all()
