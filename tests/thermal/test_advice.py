@@ -11,8 +11,9 @@ from wetside.outlook import Setup, Wall
 from wetside.thermal import calibration, calorimetry
 from wetside.thermal.advice import Kind, Supplies, advise, resting_bath_celsius
 from wetside.thermal.bank import BATH, COUPLING, moments
+from wetside.thermal.belief import Belief
 from wetside.thermal.checkdip import dip_gain
-from wetside.thermal.estimator import Belief, begin, update
+from wetside.thermal.estimator import begin, update
 from wetside.thermal.learning import Evidence, evidence_of, learn
 from wetside.thermal.priors import Prior, prior_for
 

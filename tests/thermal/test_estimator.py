@@ -10,7 +10,8 @@ from newton_sinks import NewtonSink
 
 from wetside.outlook import Outlook, Setup, Wall
 from wetside.readings import Condition, Place, Reading
-from wetside.thermal.estimator import Belief, begin, update
+from wetside.thermal.belief import Belief
+from wetside.thermal.estimator import begin, update
 from wetside.thermal.forecast import outlook
 
 SETUP = Setup(20.0, 0.3, Wall.STEEL, 300.0)

@@ -12,7 +12,8 @@ from wetside.outlook import Setup
 from wetside.readings import Place, Reading
 from wetside.thermal import bank as banks
 from wetside.thermal.bank import DEVELOPER
-from wetside.thermal.estimator import Belief, begin, update
+from wetside.thermal.belief import Belief
+from wetside.thermal.estimator import begin, update
 from wetside.thermal.hindsight import Hindsight, hear, moment_of_move
 
 SETUP = Setup(20.0)

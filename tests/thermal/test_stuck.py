@@ -14,7 +14,8 @@ from wetside.session.events import Kind
 from wetside.session.machine import State
 from wetside.settings import Probe, Supplies
 from wetside.station.senses import Senses
-from wetside.thermal.estimator import Belief, begin, update
+from wetside.thermal.belief import Belief
+from wetside.thermal.estimator import begin, update
 from wetside.thermal.stuck import Still, watch
 
 SETUP = Setup(20.0)

@@ -8,8 +8,8 @@ from __future__ import annotations
 from wetside import settings
 from wetside.session.events import Json
 from wetside.thermal.advice import Advice, Kind, Supplies, advise
+from wetside.thermal.belief import Belief
 from wetside.thermal.checkdip import DipGain, dip_gain
-from wetside.thermal.estimator import Belief
 from wetside.units import celsius_to_fahrenheit, clock_text
 
 #: Advice is renewed this often.

@@ -16,8 +16,9 @@ from wetside.station import places, troubles
 from wetside.station.advising import Adviser, lines
 from wetside.station.troubles import Change
 from wetside.thermal.astray import astray
+from wetside.thermal.belief import Belief
 from wetside.thermal.calibration import UNCORRECTED_SD
-from wetside.thermal.estimator import Belief, begin
+from wetside.thermal.estimator import begin
 from wetside.thermal.forecast import outlook
 from wetside.thermal.hindsight import Hindsight, hear
 from wetside.thermal.priors import Prior

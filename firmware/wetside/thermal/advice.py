@@ -14,8 +14,8 @@ from enum import StrEnum
 from wetside.outlook import Outlook, Quantiles
 from wetside.thermal import bank as banks
 from wetside.thermal.bank import BATH, DEVELOPER, POURED, SHARE, SOURCE
+from wetside.thermal.belief import Belief
 from wetside.thermal.calorimetry import ice_to_add_grams, water_to_add_litres
-from wetside.thermal.estimator import Belief
 from wetside.thermal.forecast import view
 from wetside.thermal.seeding import STILL_PULL
 from wetside.thermal.story import Story

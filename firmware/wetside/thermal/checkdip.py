@@ -14,7 +14,7 @@ from wetside.outlook import HORIZON_SECONDS, Outlook
 from wetside.readings import Place
 from wetside.thermal import bank as banks
 from wetside.thermal.bank import DEVELOPER
-from wetside.thermal.estimator import Belief
+from wetside.thermal.belief import Belief
 from wetside.thermal.forecast import view
 from wetside.thermal.story import Story
 

@@ -24,7 +24,7 @@ from wetside.thermal.bank import (
     Array,
     Bank,
 )
-from wetside.thermal.estimator import Belief
+from wetside.thermal.belief import Belief
 from wetside.thermal.priors import REFERENCE_KELVIN
 from wetside.thermal.seeding import STILL_PULL
 from wetside.thermal.story import Story

@@ -15,7 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wetside.readings import Condition, Place, Reading
-from wetside.thermal.estimator import Belief, update
+from wetside.thermal.belief import Belief
+from wetside.thermal.estimator import update
 
 #: A press comes at most so long after the move, or so long before it.
 LATE_SECONDS, EARLY_SECONDS = 17.0, 8.0

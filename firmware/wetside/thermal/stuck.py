@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from wetside.readings import Condition, Place, Reading
 from wetside.thermal.bank import PROBE_A
-from wetside.thermal.estimator import Belief
+from wetside.thermal.belief import Belief
 from wetside.thermal.story import carried
 
 #: A value that stands so long, and has at most that probability of standing still, is doubted.

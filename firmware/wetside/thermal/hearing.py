@@ -1,0 +1,59 @@
+"""One account takes a reading in, as far as it was told where the probe is."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from wetside.readings import Place, Reading
+from wetside.thermal.astray import astray
+from wetside.thermal.story import Story, relocate, tell, with_track
+
+#: Where a probe was before anybody said so counts only once it has been there so long.
+_GUESSED_SECONDS = 180.0
+
+
+def likelier(story: Story, log_chance: float) -> Story:
+    """Story with the probability of what it supposes taken in."""
+    return replace(story, log_evidence=story.log_evidence + log_chance)
+
+
+def heard(story: Story, reading: Reading, celsius: float) -> Story:
+    """Story that has taken the reading in, as far as it was told where the probe is."""
+    track = story.track(reading.probe)
+    if track is None:
+        return story
+    told = reading.place
+    if told is not Place.UNKNOWN:
+        if first_told(story, reading):
+            # somebody puts it there now; what was guessed of it before is no knowledge
+            story = replace(story, bank=None, begun=False)
+            return relocate(story, track, reading.seconds, celsius, told, told)
+        if told is not track.place and not (told is track.told and astray(track)):
+            return relocate(story, track, reading.seconds, celsius, told, told)
+        track = replace(track, told=told)
+    return tell(story, track, reading.seconds, celsius)
+
+
+def first_told(story: Story, reading: Reading) -> bool:
+    """Whether nobody had said yet where any probe is, and it was not long anywhere."""
+    track = story.track(reading.probe)
+    return (
+        track is not None
+        and reading.place is not Place.UNKNOWN
+        and reading.seconds - track.since < _GUESSED_SECONDS
+        and all(one.told is Place.UNKNOWN for one in story.tracks)
+    )
+
+
+def heard_all(story: Story, readings: tuple[Reading, ...]) -> Story:
+    """Story that has taken all readings in that hold a value."""
+    for reading in readings:
+        if reading.celsius is not None:
+            story = heard(story, reading, reading.celsius)
+    return story
+
+
+def calmed(story: Story, probe: str) -> Story:
+    """Story in which the misfit of a probe is counted from now on."""
+    track = story.track(probe)
+    return story if track is None else with_track(story, replace(track, misfit=(0.0, 0.0)))

@@ -1,0 +1,92 @@
+"""Looking whether a probe that nobody placed has moved, and in which ways it may have."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from wetside.readings import Place, Reading
+from wetside.thermal.belief import Belief, ranked, with_fault
+from wetside.thermal.hearing import calmed, heard_all, likelier
+from wetside.thermal.places import next_places
+from wetside.thermal.story import Story, disturb, out_of_tune, relocate, tell
+
+#: Stories less likely by more than that do not ask for new ones.
+_LOG_CONTENDS = 4.0
+#: Readings that are told again when the stories branch.
+_LONGEST_BRANCH = 14
+#: A probe lifted out of its liquid unnoticed: considered that often, with that log probability.
+_LIFT_SECONDS = 15.0
+_LIFT_LOG_CHANCE = -10.0
+
+
+def watched(belief: Belief, reading: Reading) -> Belief:
+    """Look whether a probe that nobody placed has moved.
+
+    The stories that were likely when the signal was last calm are asked; until it is calm again
+    no story is dropped, so that none takes over by explaining a move away.
+    """
+    if any(out_of_tune(story, reading.probe, told=False) for story in _contenders(belief)):
+        return _branched(belief, reading)
+    track = belief.story.track(reading.probe)
+    quiet = track is None or max(track.misfit) < 1.0
+    if quiet or not belief.calm or len(belief.since_calm) >= _LONGEST_BRANCH:
+        stories = _with_lift(ranked(belief.stories), reading)
+        return replace(belief, stories=stories, calm=stories, since_calm=())
+    return replace(belief, since_calm=(*belief.since_calm, reading))
+
+
+def _contenders(belief: Belief) -> tuple[Story, ...]:
+    """Stories that were nearly as likely as the best when the signal was last calm."""
+    if len(belief.calm) != len(belief.stories):
+        return belief.stories[:1]
+    best = max(story.log_evidence for story in belief.calm)
+    return tuple(
+        story
+        for story, before in zip(belief.stories, belief.calm, strict=True)
+        if before.log_evidence > best - _LOG_CONTENDS
+    )
+
+
+def _with_lift(stories: tuple[Story, ...], reading: Reading) -> tuple[Story, ...]:
+    """Add the account in which the probe was just lifted out: in air nothing jumps."""
+    story, celsius = stories[0], reading.celsius
+    track = story.track(reading.probe)
+    if track is None or celsius is None or reading.seconds % _LIFT_SECONDS >= 1.0:
+        return stories
+    others = {t.place for s in stories for t in s.tracks if t.probe == reading.probe}
+    if Place.AIR in others or reading.seconds - track.since < _LIFT_SECONDS:
+        return stories
+    lifted = relocate(story, track, reading.seconds, celsius, Place.AIR, Place.UNKNOWN)
+    return (*stories, likelier(lifted, _LIFT_LOG_CHANCE))
+
+
+def _branched(belief: Belief, reading: Reading) -> Belief:
+    """Tell the readings since the last calm one again, in every way they may have come about."""
+    again = (*belief.since_calm, reading)
+    mine = next(i for i, row in enumerate(again) if row.probe == reading.probe)
+    stories = tuple(
+        heard_all(branch, again[mine + 1 :])
+        for story in belief.calm or belief.stories
+        for branch in _branches(heard_all(story, again[:mine]), again[mine])
+    )
+    quiet = tuple(calmed(story, reading.probe) for story in ranked(stories))
+    belief = replace(belief, stories=quiet, calm=(), since_calm=())
+    return with_fault(belief, "moved", reading.seconds)
+
+
+def _branches(story: Story, reading: Reading) -> tuple[Story, ...]:
+    """Ways in which the probe may have come to this reading."""
+    track = story.track(reading.probe)
+    celsius = reading.celsius
+    if track is None or celsius is None:
+        return (story,)
+    branches = []
+    for place, changed, log_chance in next_places(
+        track.place, developer_met=story.bank is not None
+    ):
+        if changed:
+            branch = tell(disturb(story, track), track, reading.seconds, celsius)
+        else:
+            branch = relocate(story, track, reading.seconds, celsius, place, Place.UNKNOWN)
+        branches.append(likelier(branch, log_chance))
+    return tuple(branches)
