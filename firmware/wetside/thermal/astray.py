@@ -16,9 +16,9 @@ from wetside.thermal.tracks import Track
 
 #: Cumulated surprise from which on what was said is doubted, and the log probability of a lift
 #: then, and of being put back.
-_MISFIT, _LIFT_LOG_CHANCE, _BACK_LOG_CHANCE = 3.0, -1.0, -3.0
+_MISFIT, _LIFT_LOG_CHANCE, _BACK_LOG_CHANCE = 4.0, -2.0, -3.0
 #: It must lead within so many seconds, and then loses so much (natural logarithm) in each.
-_LEADS_SECONDS, _WANES = 10.0, 0.6
+_LEADS_SECONDS, _WANES = 10.0, 1.0
 #: K that the developer may be off after a while in which air was taken for it.
 _ANEW_SD = 1.5
 
