@@ -9,7 +9,7 @@ from __future__ import annotations
 _CLIP = 4.0
 _ALLOWANCE = 1.0
 #: Sum at which a probe whose place was told counts as disturbed, and one that nobody placed as
-#: perhaps moved: the latter only has the possible accounts weighed against each other.
+#: moved, or its liquid as changed: which of them, the readings that follow choose.
 _DISTURBED, _MOVED = 14.0, 7.0
 
 
