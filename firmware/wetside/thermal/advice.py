@@ -17,7 +17,6 @@ from wetside.thermal.bank import BATH, DEVELOPER, POURED, SHARE, SOURCE
 from wetside.thermal.belief import Belief
 from wetside.thermal.calorimetry import ice_to_add_grams, water_to_add_litres
 from wetside.thermal.forecast import view
-from wetside.thermal.seeding import STILL_PULL
 from wetside.thermal.story import Story
 
 #: Bath this far beyond the target, in kelvin, as alternatives to a bath right at it.
@@ -82,7 +81,7 @@ def with_bath(story: Story, celsius: float) -> Story:
         return story
     bank = story.bank
     mean, covariance = bank.mean.copy(), bank.covariance.copy()
-    runs = bank.pull > 1.5 * STILL_PULL
+    runs = bank.running
     mean[:, BATH] = celsius
     mean[runs, SOURCE] = celsius
     mean[:, POURED] = 0.0
@@ -102,7 +101,7 @@ def resting_bath_celsius(story: Story) -> float:
         return target
     developer, _ = banks.moments(story.bank, DEVELOPER)
     share = math.exp(banks.moments(story.bank, SHARE)[0])
-    running = float(story.bank.weights() @ (story.bank.pull > 1.5 * STILL_PULL))
+    running = float(story.bank.weights() @ story.bank.running)
     return target + (1.0 - running) * share * (target - developer)
 
 

@@ -34,13 +34,19 @@ SOURCE, COUPLING, EXPONENT, SHARE, SHIFT, LAYER = range(5, 11)
 SIZE = 11
 _MOVING = 5
 FUTURE = slice(DEVELOPER, SHARE + 1)
+#: 1/s: a still bath of some litres follows the room over hours, a running one its tap at once.
+#: With 25 W/(m2 K) of convection, radiation and evaporation, 0.1 m2 and 5 L: 8400 s.
+STILL_PULL = 1.0 / 9000.0
 #: How long ice melts or water mixes in: what is left to come falls by e in that time.
 POURED_SECONDS = 45.0
 #: Below this difference, in kelvin, the coupling falls no further.
 _SMOOTH_KELVIN = 0.25
 _LONGEST_STEP_SECONDS = 5.0
 #: Beyond these no sink is; a hypothesis that a wild reading drove there must not run away.
-_BOUNDS = ((EXPONENT, 0.0, 0.35), (COUPLING, -10.0, -3.0), (SHARE, -50.0, 0.0))
+_BOUNDED = slice(COUPLING, SHARE + 1)
+_BOUNDS = np.array([[-10.0, 0.0, -50.0], [-3.0, 0.35, 0.0]])
+#: What moves depends on itself only, until the equations say more.
+_STAYS = np.eye(_MOVING, SIZE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +75,11 @@ class Bank:
     walk: Array
     immersed: Array
 
+    @property
+    def running(self) -> NDArray[np.bool_]:
+        """Whether the bath's tap is open, shape (H,)."""
+        return np.asarray(self.pull > 1.5 * STILL_PULL)
+
     def weights(self) -> Array:
         """Probabilities of the hypotheses, shape (H,), sum 1."""
         weight = np.exp(self.log_weight - self.log_weight.max())
@@ -94,7 +105,7 @@ def predict(bank: Bank, seconds: float, media: tuple[Medium, ...]) -> Bank:
     mean, covariance = bank.mean, bank.covariance
     for _ in range(steps):
         mean, covariance = _step(mean, covariance, seconds / steps, bank, media)
-    return replace(bank, mean=mean, covariance=covariance)
+    return Bank(mean, covariance, bank.log_weight, bank.pull, bank.walk, bank.immersed)
 
 
 def _step(
@@ -126,8 +137,8 @@ def _step(
     after[:, BATH] += comes * mean[:, POURED]
     after[:, POURED] *= fades
 
-    f = np.zeros((count, _MOVING, SIZE))  # the rows of the others are those of the unit matrix
-    f[:, range(_MOVING), range(_MOVING)] = 1.0
+    f = np.empty((count, _MOVING, SIZE))  # the rows of the others are those of the unit matrix
+    f[:] = _STAYS
     f[:, DEVELOPER, DEVELOPER] -= by_difference
     f[:, DEVELOPER, BATH] = by_difference
     f[:, DEVELOPER, COUPLING] = slope
@@ -147,9 +158,8 @@ def _step(
     spread[:, :_MOVING] = across
     spread[:, :, :_MOVING] = across.transpose(0, 2, 1)
     spread[:, :_MOVING, :_MOVING] = across @ f.transpose(0, 2, 1)
-    spread[:, range(SIZE), range(SIZE)] += bank.walk * seconds
-    for index, low, high in _BOUNDS:
-        np.clip(after[:, index], low, high, out=after[:, index])
+    spread.reshape(count, -1)[:, :: SIZE + 1] += bank.walk * seconds  # the diagonals
+    after[:, _BOUNDED] = np.minimum(np.maximum(after[:, _BOUNDED], _BOUNDS[0]), _BOUNDS[1])
     return after, spread
 
 
@@ -192,7 +202,8 @@ def correct(
     mean = bank.mean + gain * innovation[:, None]
     covariance = bank.covariance - gain[:, :, None] * column[:, None, :]
     log_weight = bank.log_weight - 0.5 * temper * (innovation**2 / total + np.log(total))
-    return replace(bank, mean=mean, covariance=covariance, log_weight=log_weight - log_weight.max())
+    log_weight -= log_weight.max()
+    return Bank(mean, covariance, log_weight, bank.pull, bank.walk, bank.immersed)
 
 
 def place_probe(bank: Bank, index: int, celsius: float, sd: float) -> Bank:
@@ -206,9 +217,10 @@ def place_probe(bank: Bank, index: int, celsius: float, sd: float) -> Bank:
     return replace(bank, mean=mean, covariance=covariance)
 
 
-def moments(bank: Bank, index: int) -> tuple[float, float]:
-    """Mean and standard deviation of one state over all hypotheses."""
-    weight = bank.weights()
+def moments(bank: Bank, index: int, weight: Array | None = None) -> tuple[float, float]:
+    """Mean and standard deviation of one state over all hypotheses (of that ``weight``)."""
+    if weight is None:
+        weight = bank.weights()
     values = bank.mean[:, index]
     middle = float(weight @ values)
     spread = float(weight @ (bank.covariance[:, index, index] + (values - middle) ** 2))

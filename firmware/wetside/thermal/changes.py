@@ -14,7 +14,7 @@ import numpy as np
 from wetside.thermal import bank as banks
 from wetside.thermal.bank import BATH, COUPLING, DEVELOPER, POURED, POURED_SECONDS, SOURCE, Bank
 from wetside.thermal.merging import merged
-from wetside.thermal.seeding import RUNNING_BATH_WALK, STILL_PULL, TAP_WALK
+from wetside.thermal.seeding import RUNNING_BATH_WALK, TAP_WALK
 
 #: Seconds between two generations of children.
 CHANGES_SECONDS = 6.0
@@ -78,7 +78,7 @@ def _turned(bank: Bank) -> Bank:
     bank = _stirred(bank)
     mean, covariance = bank.mean.copy(), bank.covariance
     pull, walk = bank.pull.copy(), bank.walk.copy()
-    still = pull < STILL_PULL * 1.5
+    still = ~bank.running
     pull[still] = _OPENED_PULL
     mean[still, SOURCE] = mean[still, BATH]
     covariance[still, :, SOURCE] = covariance[still, :, BATH]

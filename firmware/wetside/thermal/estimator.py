@@ -14,10 +14,10 @@ from wetside.readings import Condition, Place, Reading
 from wetside.thermal import tracks
 from wetside.thermal.astray import astray, put_back, with_astray
 from wetside.thermal.belief import Belief, ranked, with_fault
-from wetside.thermal.hearing import calmed, first_told, heard, likelier
+from wetside.thermal.hearing import calmed, first_told, heard
 from wetside.thermal.places import FIRST_PAIRS, FIRST_PLACES
 from wetside.thermal.priors import Prior, prior_for
-from wetside.thermal.story import Story, disturb, enter, out_of_tune, with_track
+from wetside.thermal.story import Story, disturb, enter, likelier, out_of_tune, with_track
 from wetside.thermal.watching import watched
 
 _PROBES = 2
@@ -58,22 +58,21 @@ def update(belief: Belief, reading: Reading) -> Belief:
         return with_fault(belief, word, reading.seconds)
     if track is None and len(belief.tracks) == _PROBES:
         return with_fault(belief, "ignored", reading.seconds)
-    belief = replace(belief, seconds=max(reading.seconds, belief.seconds or reading.seconds))
+    now = max(reading.seconds, belief.seconds or reading.seconds)
     if track is None:
         stories = tuple(s for story in belief.stories for s in _entered(story, reading, celsius))
-        return replace(belief, stories=ranked(stories), calm=(), since_calm=())
+        return replace(belief, seconds=now, stories=ranked(stories), calm=(), since_calm=())
     before = belief.stories
     if all(first_told(story, reading) for story in before):
         before = ranked(before)[:1]  # they would all say the same from now on
     stories = tuple(heard(story, reading, celsius) for story in before)
-    belief = replace(belief, stories=stories)
     if reading.place is not Place.UNKNOWN:
         stories = ranked(stories)
         if belief.doubting:
             stories = with_astray(stories, reading)
-        belief = replace(belief, stories=stories, calm=(), since_calm=())
+        belief = replace(belief, seconds=now, stories=stories, calm=(), since_calm=())
         return _with_disturbance(belief, reading.probe)
-    return watched(belief, reading)
+    return watched(replace(belief, seconds=now, stories=stories), reading)
 
 
 def _suspecting(belief: Belief, reading: Reading, celsius: float) -> Belief:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from statistics import NormalDist
 
 import numpy as np
+from numpy.typing import NDArray
 
 from wetside.outlook import HORIZON_SECONDS, Outlook, Quantiles, Temperature
 from wetside.readings import STALE_AFTER_SECONDS
@@ -26,11 +27,10 @@ from wetside.thermal.bank import (
 )
 from wetside.thermal.belief import Belief
 from wetside.thermal.priors import REFERENCE_KELVIN
-from wetside.thermal.seeding import STILL_PULL
 from wetside.thermal.story import Story
 
 _SAMPLES = 256
-_STEPS = 12
+_STEPS = 9
 _FAULT_SECONDS = 3.0
 #: Accounts less probable than this are left out; with more than that unaccounted for: no word.
 _DOUBT = 0.1
@@ -58,10 +58,12 @@ def _spread_normals() -> Array:
 
 _NORMALS = _spread_normals()
 _POSITIONS = (np.arange(_SAMPLES) + 0.5) / _SAMPLES
-_GROWTH = 1.42
+_GROWTH = 1.5
 _RAW = _GROWTH ** np.arange(_STEPS)
 _STEP_SECONDS = _RAW / _RAW.sum() * HORIZON_SECONDS
+_LOG_STEP_SECONDS = np.log(_STEP_SECONDS)
 _NODES = np.concatenate([[0.0], np.cumsum(_STEP_SECONDS)])
+_INDEX = np.arange(_STEPS + 1)[:, None]
 _SMOOTH_SQUARE = 0.06
 _LOG_REFERENCE = math.log(REFERENCE_KELVIN)
 #: Numbers of a hypothesis that the future depends on: how many.
@@ -80,65 +82,73 @@ def _arrivals(nodes: Array) -> Array:
 _ARRIVES = _arrivals(_NODES)
 
 
-def _draw(bank: Bank) -> tuple[Array, Array]:
-    """Equally likely futures: states (9, samples) and follow (steps, samples).
+def _draw(bank: Bank, weight: Array) -> tuple[Array, Array]:
+    """Equally likely futures: states (9, samples) and keep (steps, samples).
 
     States stand where the bank has them; the probes' rows are empty.
 
-    ``follow`` is the half of the part by which the bath nears its source in each step.
+    ``keep`` is what half of each step leaves of the distance between the bath and its source.
     """
-    cumulated = np.cumsum(bank.weights())
+    cumulated = np.cumsum(weight)
     chosen = np.minimum(np.searchsorted(cumulated, _POSITIONS), len(cumulated) - 1)
     fresh = np.concatenate([[True], chosen[1:] != chosen[:-1]])
     used, back = chosen[fresh], np.cumsum(fresh) - 1
     root = np.linalg.cholesky(bank.covariance[used, FUTURE, FUTURE] + _JITTER)
     noise = np.matmul(root[back], _NORMALS[:, :_KEY, None])[:, :, 0]
-    follow = -0.5 * np.expm1(-np.outer(_STEP_SECONDS, bank.pull[used]))
+    keep = np.exp(np.outer(-0.5 * _STEP_SECONDS, bank.pull[used]))
     state = np.zeros((FUTURE.stop, _SAMPLES))
     state[FUTURE] = (bank.mean[chosen, FUTURE] + noise).T
-    state[SOURCE] += _FUTURE_TAP_SD * (bank.pull[chosen] > 1.5 * STILL_PULL) * _NORMALS[:, _TAP]
-    return state, follow[:, back]
+    state[SOURCE] += _FUTURE_TAP_SD * bank.running[chosen] * _NORMALS[:, _TAP]
+    return state, keep.take(back, axis=1)
 
 
-def _paths(state: Array, follow: Array) -> tuple[Array, Array]:
+def _paths(state: Array, keep: Array) -> tuple[Array, Array]:
     """Developer at the nodes (steps + 1, samples) and the settled part of each step.
 
-    Within a step the coupling is that of its middle, where the difference has shrunk, and the
-    approach is exponential, so long steps stay exact enough (tests compare with short ones).
+    In each step half of what the bath gets from its source comes before the exchange with the
+    developer and half after it; the later half and the earlier one of the next step are taken
+    together. Within the exchange the coupling is that of its middle, where the difference has
+    shrunk, and the approach is exponential, so long steps stay exact enough (tests compare with
+    short ones).
     """
-    developer, bath, source = state[DEVELOPER].copy(), state[BATH].copy(), state[SOURCE]
+    developer, bath = state[DEVELOPER].copy(), state[BATH].copy()
     exponent = np.minimum(np.maximum(state[EXPONENT], 0.0), 0.35)
     half = 0.5 * exponent
     share = np.exp(np.minimum(state[SHARE], -0.4))
-    whole = 1.0 + share
+    part = 1.0 / (1.0 + share)
     log_rate = state[COUPLING] + _FUTURE_COUPLING + _FUTURE_COUPLING_SD * _NORMALS[:, _KEY]
-    log_rate += np.log(whole) - exponent * _LOG_REFERENCE
-    log_part = log_rate + np.log(_STEP_SECONDS)[:, None]
-    arrives = np.outer(_ARRIVES, state[POURED])
-    part, bath_part = 1.0 / whole, share / whole
+    log_rate -= np.log(part) + exponent * _LOG_REFERENCE
+    log_part = log_rate + _LOG_STEP_SECONDS[:, None]
+    comes = state[SOURCE] * (1.0 - keep)
+    comes += _ARRIVES[:, None] * state[POURED]
+    comes[1:] += comes[:-1] * keep[1:]
+    keeps = keep.copy()
+    keeps[1:] *= keep[:-1]
     nodes = np.empty((_STEPS + 1, len(developer)))
     settled = np.empty((_STEPS, len(developer)))
+    difference, rate, other = np.empty((3, len(developer)))
     nodes[0] = developer
     for step in range(_STEPS):
-        moved = source - bath
-        moved *= follow[step]
-        moved += arrives[step]
-        bath += moved
-        difference = bath - developer
-        rate = difference * difference
+        bath *= keeps[step]
+        bath += comes[step]
+        np.subtract(bath, developer, out=difference)
+        np.multiply(difference, difference, out=rate)
         rate += _SMOOTH_SQUARE
         np.log(rate, out=rate)
         rate *= half
         rate += log_part[step]
         np.exp(rate, out=rate)
-        rate /= -1.0 - half * rate
+        np.multiply(half, rate, out=other)
+        other += 1.0
+        rate /= other
+        np.negative(rate, out=rate)
         gain = np.expm1(rate, out=settled[step])
         difference *= gain
-        bath += moved
-        bath += difference * bath_part
         difference *= part
-        developer -= difference
-        nodes[step + 1] = developer
+        np.subtract(developer, difference, out=nodes[step + 1])
+        developer = nodes[step + 1]
+        difference *= share
+        bath += difference
     np.negative(settled, out=settled)
     return nodes, settled
 
@@ -164,13 +174,17 @@ def _quantiles(times: Array) -> Quantiles:
     return Quantiles(low, mid, high)
 
 
-def _cross(nodes: Array, settled: Array, step: Array, edge: Array) -> Array:
+def _cross(nodes: Array, settled: Array, step: NDArray[np.intp], edge: Array) -> Array:
     """Time at which the path passes ``edge`` within ``step``; paths bend exponentially."""
-    column = np.arange(nodes.shape[1])
-    a, b = nodes[step, column], nodes[step + 1, column]
-    part = np.clip((edge - a) / np.where(a == b, 1.0, b - a), 0.0, 1.0)
-    bend = np.clip(settled[step, column], 1e-6, 1 - 1e-9)
-    return np.asarray(_NODES[step] + _STEP_SECONDS[step] * np.log1p(-part * bend) / np.log1p(-bend))
+    count = nodes.shape[1]
+    here = step * count + np.arange(count)
+    a = nodes.take(here)
+    way = nodes.take(here + count) - a
+    way[way == 0.0] = 1.0
+    part = np.minimum(np.maximum((edge - a) / way, 0.0), 1.0)
+    bend = np.minimum(np.maximum(settled.take(here), 1e-6), 1 - 1e-9)
+    since = _STEP_SECONDS.take(step) * np.log1p(-part * bend) / np.log1p(-bend)
+    return np.asarray(_NODES.take(step) + since)
 
 
 def _entry_and_exit(nodes: Array, settled: Array, low: Array, high: Array) -> tuple[Array, Array]:
@@ -180,23 +194,24 @@ def _entry_and_exit(nodes: Array, settled: Array, low: Array, high: Array) -> tu
     entered[1:] |= (above[:-1] & below[1:]) | (below[:-1] & above[1:])
     reaches = entered.any(0)
     first = entered.argmax(0)
-    step = np.maximum(first - 1, 0)
-    column = np.arange(nodes.shape[1])
-    edge = np.where(below[step, column], low, high)
-    entry = np.where(first == 0, 0.0, _cross(nodes, settled, step, edge))
-    entry = np.where(reaches, entry, np.inf)
-    later = np.arange(nodes.shape[0])[:, None] >= np.maximum(first, 1)
-    out = outside & later
-    leaves = out.any(0) & reaches
-    last = np.maximum(out.argmax(0) - 1, 0)
-    edge = np.where(above[last + 1, column], high, low)
-    leave = np.where(leaves, _cross(nodes, settled, last, edge), np.inf)
-    return entry, np.maximum(leave, np.where(leaves, entry, 0.0))
+    # every path that is yet to enter comes from the side on which it stands now
+    entry = _cross(nodes, settled, np.maximum(first - 1, 0), np.where(below[0], low, high))
+    entry[first == 0] = 0.0
+    entry[~reaches] = np.inf
+    outside &= first <= _INDEX
+    leaves = outside.any(0) & reaches
+    leave = np.full_like(entry, np.inf)
+    if leaves.any():
+        last = np.maximum(outside.argmax(0) - 1, 0)
+        over = above.take((last + 1) * len(low) + np.arange(len(low)))
+        left = np.maximum(_cross(nodes, settled, last, np.where(over, high, low)), entry)
+        leave[leaves] = left[leaves]
+    return entry, leave
 
 
-def _temperature(bank: Bank, index: int, probe_sd: float) -> Temperature:
+def _temperature(bank: Bank, weight: Array, index: int, probe_sd: float) -> Temperature:
     """Belief about a temperature, the probe's own error included."""
-    middle, sd = banks.moments(bank, index)
+    middle, sd = banks.moments(bank, index, weight)
     return Temperature(middle, math.hypot(sd, probe_sd))
 
 
@@ -228,7 +243,7 @@ def outlook(belief: Belief, seconds: float) -> Outlook:
             leaves_in=_hull([each.leaves_in for _, each in views]),
             never=sum(chance * each.never for chance, each in views) / total,
         )
-    return replace(first, faults=faults)
+    return replace(first, faults=faults) if faults else first
 
 
 def _hull(quantiles: list[Quantiles]) -> Quantiles:
@@ -247,16 +262,16 @@ def view(story: Story, seconds: float) -> Outlook:
         return Outlook(seconds, None, None, nothing, nothing, 0.5)
     if seconds > story.bank_seconds:
         bank = banks.predict(bank, seconds - story.bank_seconds, ())
-    state, follow = _draw(bank)
-    nodes, settled = _paths(state, follow)
+    weight = bank.weights()
+    nodes, settled = _paths(*_draw(bank, weight))
     offset = setup.probe_sd_celsius * _NORMALS[:, _KEY + 1]
     low = setup.target_celsius - setup.tolerance_celsius + offset
     high = setup.target_celsius + setup.tolerance_celsius + offset
     entry, leave = _entry_and_exit(nodes, settled, low, high)
     return Outlook(
         seconds,
-        _temperature(bank, DEVELOPER, setup.probe_sd_celsius),
-        _temperature(bank, BATH, setup.probe_sd_celsius),
+        _temperature(bank, weight, DEVELOPER, setup.probe_sd_celsius),
+        _temperature(bank, weight, BATH, setup.probe_sd_celsius),
         _quantiles(entry),
         _stays(leave[np.isfinite(entry)]),
         float(np.mean(~np.isfinite(entry))),

@@ -12,11 +12,6 @@ from wetside.thermal.story import Story, relocate, tell, with_track
 _GUESSED_SECONDS = 180.0
 
 
-def likelier(story: Story, log_chance: float) -> Story:
-    """Story with the probability of what it supposes taken in."""
-    return replace(story, log_evidence=story.log_evidence + log_chance)
-
-
 def heard(story: Story, reading: Reading, celsius: float) -> Story:
     """Story that has taken the reading in, as far as it was told where the probe is."""
     track = story.track(reading.probe)
@@ -30,7 +25,7 @@ def heard(story: Story, reading: Reading, celsius: float) -> Story:
             return relocate(story, track, reading.seconds, celsius, told, told)
         if told is not track.place and not (told is track.told and astray(track)):
             return relocate(story, track, reading.seconds, celsius, told, told)
-        track = replace(track, told=told)
+        track = track if told is track.told else replace(track, told=told)
     return tell(story, track, reading.seconds, celsius)
 
 

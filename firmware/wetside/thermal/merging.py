@@ -14,7 +14,7 @@ from wetside.thermal import bank as banks
 from wetside.thermal.bank import BATH, COUPLING, DEVELOPER, POURED, SOURCE, Array, Bank
 
 #: Loss (nats, for the pair alone) up to which two hypotheses are taken as one.
-_LOSS = 0.15
+_LOSS = 0.25
 _COMPARED = np.array([DEVELOPER, BATH, SOURCE, COUPLING, POURED])
 #: Differences finer than these (K, K, K, in the logarithm, K/s) do not matter.
 _FINE = np.diag(np.array([0.01, 0.03, 0.1, 0.02, 0.0005]) ** 2)

@@ -19,6 +19,7 @@ from wetside.thermal.bank import (
     SHIFT,
     SIZE,
     SOURCE,
+    STILL_PULL,
     Array,
     Bank,
 )
@@ -35,9 +36,8 @@ _COUPLING_TAIL = 1.5
 
 #: A still bath comes to rest under the temperature of the room, because it evaporates.
 _REST_CELSIUS, _REST_SD = 18.5, 4.5
-#: 1/s: a still bath of some litres follows the room over hours, a running one its tap at once.
-#: With 25 W/(m2 K) of convection, radiation and evaporation, 0.1 m2 and 5 L: 8400 s.
-STILL_PULL, _RUNNING_PULL = 1.0 / 9000.0, 1.0 / 400.0
+#: 1/s, how fast a running bath follows its tap.
+_RUNNING_PULL = 1.0 / 400.0
 RUNNING_PULLS = (1.0 / 45.0, 1.0 / 150.0, 1.0 / 500.0)
 _DEVELOPER_WALK = 0.001
 _COUPLING_WALK = 0.0025

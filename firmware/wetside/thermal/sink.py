@@ -23,7 +23,7 @@ from wetside.thermal.bank import (
 )
 from wetside.thermal.changes import MOST_HYPOTHESES
 from wetside.thermal.priors import Prior
-from wetside.thermal.seeding import RUNNING_PULLS, STILL_PULL, seed
+from wetside.thermal.seeding import RUNNING_PULLS, seed
 from wetside.thermal.tracks import Track
 
 _WEIGHT_TEMPER = 0.8
@@ -40,6 +40,7 @@ _NEW_COUPLING_SD = 0.3
 #: Bath as read against bath as felt by the developer (its surface also meets the room).
 SAME_PROBE_SD, TWO_PROBES_SD = 0.06, 0.16
 _NEGLIGIBLE_VARIANCE = 1e-6
+_HALF_LOG_TAU = 0.5 * math.log(math.tau)
 #: Layers form in a container so long after it came into its bath.
 _LAYER_SECONDS = 45.0
 
@@ -105,8 +106,8 @@ def take(bank: Bank, track: Track) -> tuple[Bank, float, float]:
     if abs(surprise) > _WILD:
         wider = (surprise / _WILD) ** 2
         variance, total = variance * wider, total * wider
-    density = np.exp(-0.5 * innovation**2 / total) / np.sqrt(2.0 * np.pi * total)
-    evidence = math.log(float(weight @ density) + 1e-300)
+    density = np.exp(-0.5 * innovation**2 / total) / np.sqrt(total)
+    evidence = math.log(float(weight @ density) + 1e-300) - _HALF_LOG_TAU
     corrected = banks.correct(bank, index, track.celsius, variance, _WEIGHT_TEMPER)
     return banks.keep_likely(corrected), surprise, evidence
 
@@ -131,10 +132,9 @@ def unsettled(bank: Bank, track: Track) -> Bank:
 def with_running_baths(bank: Bank) -> Bank:
     """Split running baths by how fast they follow the tap, once the bath itself is measured."""
     likely = banks.keep_likely(bank, -9.0)
-    runs = likely.pull > STILL_PULL * 1.5
-    running = banks.take_rows(likely, runs)
+    running = banks.take_rows(likely, likely.running)
     share = math.log(len(RUNNING_PULLS))
-    whole = banks.take_rows(likely, ~runs)
+    whole = banks.take_rows(likely, ~likely.running)
     for pull in RUNNING_PULLS:
         part = replace(
             running,

@@ -82,8 +82,11 @@ class Story:
 
 def with_track(story: Story, track: Track) -> Story:
     """Story in which the probe's track is this one."""
-    rest = tuple(t for t in story.tracks if t.probe != track.probe)
-    return replace(story, tracks=(*rest, track))
+    return replace(story, tracks=_tracks_with(story, track))
+
+
+def _tracks_with(story: Story, track: Track) -> tuple[Track, ...]:
+    return (*(t for t in story.tracks if t.probe != track.probe), track)
 
 
 def enter(story: Story, reading: Reading, celsius: float, slot: int, place: Place) -> Story:
@@ -149,28 +152,30 @@ def tell(story: Story, track: Track, seconds: float, celsius: float) -> Story:
     """Take a reading of a probe that stayed where it was."""
     silence = seconds - track.seconds
     unusual = silence > max(_SILENCE_SECONDS, 3.0 * track.interval)
-    evidence = track.lag.log_evidence
+    so_far = track.lag.log_evidence
     track = tracks.advance(track, seconds, celsius)
-    by_lag = replace(story, log_evidence=story.log_evidence + track.lag.log_evidence - evidence)
+    by_lag = track.lag.log_evidence - so_far
     if track.place is Place.AIR:
         track = tracks.surprised(track, track.lag.surprise)
-        by_lag = replace(by_lag, log_evidence=by_lag.log_evidence - _AIR_HAZARD * max(0.0, silence))
-        return _tempered(with_track(by_lag, track), story, track)
+        gained = _tempered(by_lag - _AIR_HAZARD * max(0.0, silence), track)
+        return replace(
+            story, tracks=_tracks_with(story, track), log_evidence=story.log_evidence + gained
+        )
     if not story.begun or story.bank is None:
-        return _begin_bank(with_track(by_lag, track), seconds)
-    after = _weigh(carried(story, seconds), track, unusual=unusual)
-    if seconds - track.since > _transient(track):
-        return _tempered(after, story, track)
-    return replace(after, log_evidence=by_lag.log_evidence)
+        return _begin_bank(likelier(with_track(story, track), by_lag), seconds)
+    return _weigh(carried(story, seconds), track, by_lag, unusual=unusual)
 
 
-def _tempered(after: Story, before: Story, track: Track) -> Story:
-    """Story whose latest reading told little of the place: the probe has long been settled."""
+def likelier(story: Story, log_chance: float) -> Story:
+    """Story with the probability of what it supposes or has read taken in."""
+    return replace(story, log_evidence=story.log_evidence + log_chance)
+
+
+def _tempered(gained: float, track: Track) -> float:
+    """What a reading tells of the place: little once the probe has long been settled."""
     if track.seconds - track.since < _LONG_SECONDS:
-        return after
-    gained = after.log_evidence - before.log_evidence
-    gained = _USUAL_LOG_DENSITY + _LONG_TEMPER * (gained - _USUAL_LOG_DENSITY)
-    return replace(after, log_evidence=before.log_evidence + gained)
+        return gained
+    return _USUAL_LOG_DENSITY + _LONG_TEMPER * (gained - _USUAL_LOG_DENSITY)
 
 
 def _transient(track: Track) -> float:
@@ -178,27 +183,42 @@ def _transient(track: Track) -> float:
     return max(_TRANSIENT_SECONDS, _TRANSIENT_LAGS * lags.lag_estimate(track.lag)[0])
 
 
-def _weigh(story: Story, track: Track, *, unusual: bool) -> Story:
-    """Correct the hypotheses by the track's latest reading, ``unusual`` after a long silence."""
+def _weigh(story: Story, track: Track, by_lag: float, *, unusual: bool) -> Story:
+    """Correct the hypotheses by the track's latest reading, ``unusual`` after a long silence.
+
+    ``by_lag`` is what the reading tells of the place by the lag alone.
+    """
     bank = story.bank
     if bank is None:
         return story
-    if unusual:
-        expected, sd = banks.moments(bank, PROBE_A + track.slot)
-        if abs(track.celsius - expected) > max(_SILENCE_KELVIN, 4.0 * sd):
-            bank = banks.place_probe(bank, PROBE_A + track.slot, track.celsius, 0.1)
-            return replace(with_track(story, track), bank=bank)
-    if not story.bath_seen and track.place is Place.BATH:
-        bank = sink.with_running_baths(bank)
-        story = replace(story, bath_seen=True)
-    if track.seconds - story.changes_seconds > CHANGES_SECONDS:
-        bank = with_changes(bank)
-        story = replace(story, changes_seconds=track.seconds)
-    bank, surprise, evidence = sink.take(bank, track)
-    if track.place is Place.DEVELOPER and track.since > story.born_seconds:
-        bank = sink.unsettled(bank, track)
-    track = tracks.surprised(track, surprise)
-    return replace(with_track(story, track), bank=bank, log_evidence=story.log_evidence + evidence)
+    gained, settled = 0.0, track.seconds - track.since > _transient(track)
+    elsewhere = unusual and _was_elsewhere(bank, track)
+    if elsewhere:
+        bank = banks.place_probe(bank, PROBE_A + track.slot, track.celsius, 0.1)
+    else:
+        if not story.bath_seen and track.place is Place.BATH:
+            bank = sink.with_running_baths(bank)
+            story = replace(story, bath_seen=True)
+        if track.seconds - story.changes_seconds > CHANGES_SECONDS:
+            bank = with_changes(bank)
+            story = replace(story, changes_seconds=track.seconds)
+        bank, surprise, gained = sink.take(bank, track)
+        if track.place is Place.DEVELOPER and track.since > story.born_seconds:
+            bank = sink.unsettled(bank, track)
+        track = tracks.surprised(track, surprise)
+    gained = _tempered(gained, track) if settled else by_lag
+    return replace(
+        story,
+        tracks=_tracks_with(story, track),
+        bank=bank,
+        log_evidence=story.log_evidence + gained,
+    )
+
+
+def _was_elsewhere(bank: Bank, track: Track) -> bool:
+    """Whether after a silence the probe is too far off to have stayed."""
+    expected, sd = banks.moments(bank, PROBE_A + track.slot)
+    return abs(track.celsius - expected) > max(_SILENCE_KELVIN, 4.0 * sd)
 
 
 def disturb(story: Story, track: Track) -> Story:

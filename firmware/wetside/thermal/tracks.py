@@ -15,7 +15,6 @@ QUANTUM_VARIANCE = 0.0625**2 / 12.0
 _FIRST_NOISE = 0.03**2
 _LEAST_NOISE, _MOST_NOISE = 0.012**2, 0.3**2
 _NOISE_MEMORY = 40.0
-_ECHO_MEMORY, _MOST_ECHO = 60.0, 0.33
 _LAG_SECONDS = 75.0
 #: A probe in its tube does not change faster, except by a jump that the next reading confirms.
 _JUMP_KELVIN = 2.0
@@ -43,9 +42,6 @@ class Track:
         A reading that jumped and waits for a second one to confirm it (seconds, degC).
     noise
         Variance of its readings beyond rounding, K2.
-    surprise, echo
-        Latest innovation in standard deviations, and the running mean of its product with the
-        one before: readings whose errors last tell less than independent ones.
     misfit
         Cumulated signed surprise (up, down), see :mod:`wetside.thermal.surprise`.
     """
@@ -62,15 +58,12 @@ class Track:
     interval: float = 1.0
     suspect: tuple[float, float] | None = None
     noise: float = _FIRST_NOISE
-    surprise: float = 0.0
-    echo: float = 0.0
     misfit: tuple[float, float] = (0.0, 0.0)
 
     @property
     def variance(self) -> float:
-        """Variance of one reading, K2, as if its error were independent of the last one's."""
-        echo = min(max(self.echo, 0.0), _MOST_ECHO)
-        return (self.noise + QUANTUM_VARIANCE) * (1.0 + echo) / (1.0 - echo)
+        """Variance of one reading, K2."""
+        return self.noise + QUANTUM_VARIANCE
 
 
 def start_track(reading: Reading, celsius: float, slot: int, place: Place) -> Track:
@@ -166,7 +159,4 @@ def moved(
 
 def surprised(track: Track, surprise: float) -> Track:
     """Note how far the latest reading lay from what was expected, in standard deviations."""
-    clipped = max(-2.0, min(2.0, surprise))
-    echo = track.echo + (clipped * track.surprise - track.echo) / _ECHO_MEMORY
-    misfit = accumulate(track.misfit, surprise)
-    return replace(track, misfit=misfit, surprise=clipped, echo=echo)
+    return replace(track, misfit=accumulate(track.misfit, surprise))

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 from wetside.readings import Place, Reading
 from wetside.thermal.belief import Belief, ranked, with_fault
-from wetside.thermal.hearing import calmed, heard_all, likelier
+from wetside.thermal.hearing import calmed, heard_all
 from wetside.thermal.places import next_places
-from wetside.thermal.story import Story, disturb, out_of_tune, relocate, tell
+from wetside.thermal.story import Story, disturb, likelier, out_of_tune, relocate, tell
 
 #: Stories less likely by more than that do not ask for new ones.
 _LOG_CONTENDS = 4.0
