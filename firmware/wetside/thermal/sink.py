@@ -33,7 +33,7 @@ _LAG_DOUBT = 0.3
 _LEAST_LAG_SPREAD = 0.12
 #: A tube is no exact first order, so its lag is never known better (sd of its logarithm); after
 #: so many lags that no longer matters.
-_LEAST_LAG_SD, _SETTLED_LAGS = 0.04, 4.0
+_LEAST_LAG_SD, _SETTLED_LAGS = 0.04, 2.5
 _WILD = 4.0
 THROWN_KELVIN = 2.5
 _NEW_COUPLING_SD = 0.3

@@ -203,7 +203,7 @@ def _weigh(story: Story, track: Track, by_lag: float, *, unusual: bool) -> Story
             bank = with_changes(bank)
             story = replace(story, changes_seconds=track.seconds)
         bank, surprise, gained = sink.take(bank, track)
-        if track.place is Place.DEVELOPER and track.since > story.born_seconds:
+        if track.since > story.born_seconds:
             bank = sink.unsettled(bank, track)
         track = tracks.surprised(track, surprise)
     gained = _tempered(gained, track) if settled else by_lag
