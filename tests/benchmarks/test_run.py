@@ -8,10 +8,13 @@ import sys
 from pathlib import Path
 
 import numpy as np
+import probe_out
 import pytest
 import ready_truth
-from forecast import measured, plain
+from forecast import cases, measured, plain
 
+#: A sink whose room is a few kelvin off its developer.
+LIFTED_SEED = 441
 RUN = Path(__file__).parent / "forecast" / "run.py"
 
 
@@ -106,3 +109,15 @@ def test_ready_is_judged_by_the_true_developer() -> None:
     outside, error = outcome
     assert -0.31 < outside < 0.2
     assert 0.0 < abs(error) < 0.5
+
+
+def test_a_probe_that_slips_out_is_told_from_one_that_stays() -> None:
+    """The lift of one benchmark sink is noticed while it lasts, and nothing without a lift."""
+    plan, path, ready, _ = cases.settle(LIFTED_SEED)
+    assert ready is not None
+    out = range(int(0.4 * ready), int(0.4 * ready) + 60)
+    times = probe_out._believed_out(plan, probe_out._readings(plan, path, LIFTED_SEED, out))
+    assert times
+    assert out.start <= times[0] < out.stop
+    stays = range(out.stop, out.stop)
+    assert not probe_out._believed_out(plan, probe_out._readings(plan, path, LIFTED_SEED, stays))

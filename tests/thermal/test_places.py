@@ -76,3 +76,19 @@ def test_stays_unmoved_where_nothing_happens() -> None:
     """Five minutes in the developer raise no alarm."""
     _, views = follow(SINK.readings([("developer", 300)], told=False))
     assert all("moved" not in view.faults for view in views)
+
+
+@pytest.mark.parametrize(
+    ("start", "bath", "target", "lag"),
+    [(15, 22, 18, 7), (25, 18, 20, 7), (25, 18, 20, 19), (17, 22, 20, 7), (17, 22, 20, 19)],
+)
+def test_an_untold_dip_is_not_taken_for_the_room(
+    start: float, bath: float, target: float, lag: float
+) -> None:
+    """A probe that stood still in its first liquid was in the developer, whatever its lag is."""
+    sink = NewtonSink(start, bath, 1 / 500, lag=lag)
+    belief = begin(Setup(target, 0.3, Wall.STEEL))
+    for row in sink.readings([("developer", 20), ("bath", 120)], told=False, room=start):
+        belief = update(belief, row)
+    assert belief.tracks[0].place is Place.BATH
+    assert outlook(belief, belief.seconds or 0.0).never < 0.5
