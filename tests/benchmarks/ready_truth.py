@@ -1,9 +1,11 @@
 """How often the developer really is in its window when the station calls READY.
 
     python tests/benchmarks/ready_truth.py --seeds 40 --start 500
+    python tests/benchmarks/ready_truth.py --seeds 40 --start 500 --press-late 10
 
 Whole rolls of the bench on virtual time, through the real libraries: a scripted student dips,
-waits, dips again when asked, and pours. The truth is the simulated developer's mean.
+waits, dips again when asked, and pours; who presses late says so many seconds after each move
+where the probe is. The truth is the simulated developer's mean.
 """
 
 from __future__ import annotations
@@ -12,6 +14,8 @@ import argparse
 import math
 import os
 import tempfile
+from dataclasses import replace
+from functools import partial
 from multiprocessing import Pool
 from pathlib import Path
 
@@ -23,13 +27,30 @@ from wetside.commands.bench.rig import Rig, RigOptions
 from wetside.session.signals import Cue, CueName
 from wetside.sim.scripts import script
 from wetside.sim.situation import Arrangement, usual
+from wetside.sim.student import Rule, Script, Verb
 
 _LONGEST_SECONDS = 4000.0
 
 
-def roll(job: tuple[int, str]) -> tuple[float, float] | None:
+def _pressing_late(by_the_book: Script, seconds: float) -> Script:
+    """The same student, who presses ``probe`` so much later."""
+
+    def later(rule: Rule) -> Rule:
+        deeds = tuple(
+            replace(deed, after=deed.after + seconds)
+            if deed.verb is Verb.PRESS and deed.what == "probe"
+            else deed
+            for deed in rule.deeds
+        )
+        return replace(rule, deeds=deeds)
+
+    return replace(by_the_book, rules=tuple(map(later, by_the_book.rules)))
+
+
+def roll(job: tuple[int, str], press_late: float = 0.0) -> tuple[float, float] | None:
     """Kelvin that the developer is outside at READY, and its error then; None without READY."""
     seed, name = job
+    student = _pressing_late(script("scripted", Arrangement(name)), press_late)
     arrangement = Arrangement(name)
     sheet = sheets.load_all(None)[0][0]
     setup = sheet.setup()
@@ -45,8 +66,7 @@ def roll(job: tuple[int, str]) -> tuple[float, float] | None:
                 found.append((outside, told.developer.celsius - truth))
 
         options = RigOptions(
-            Path(folder), sheet, usual(setup, seed, arrangement), script("scripted", arrangement),
-            seed=seed,
+            Path(folder), sheet, usual(setup, seed, arrangement), student, seed=seed,
         )  # fmt: skip
         rig = Rig(options, on_cue=heard)
         rigs.append(rig)
@@ -67,13 +87,15 @@ def main() -> int:
     parser.add_argument("--seeds", type=int, default=20)
     parser.add_argument("--start", type=int, default=500)
     parser.add_argument("--arrangements", default=",".join(Arrangement))
+    parser.add_argument("--press-late", type=float, default=0.0, metavar="SECONDS")
     parser.add_argument("--workers", type=int, default=1)
     given = parser.parse_args()
     seeds = range(given.start, given.start + given.seeds)
     print(f"{'arrangement':<12} rolls  READY  outside  worst K  rms K of the believed developer")
     for name in given.arrangements.split(","):
         with Pool(given.workers) as pool:
-            rolls = pool.map(roll, [(seed, name) for seed in seeds], chunksize=1)
+            one_roll = partial(roll, press_late=given.press_late)
+            rolls = pool.map(one_roll, [(seed, name) for seed in seeds], chunksize=1)
         said = [one for one in rolls if one is not None]
         outside = [by for by, _ in said if by > 0.0]
         rms = math.sqrt(sum(error**2 for _, error in said) / max(1, len(said)))

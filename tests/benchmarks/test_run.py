@@ -121,3 +121,10 @@ def test_a_probe_that_slips_out_is_told_from_one_that_stays() -> None:
     assert out.start <= times[0] < out.stop
     stays = range(out.stop, out.stop)
     assert not probe_out._believed_out(plan, probe_out._readings(plan, path, LIFTED_SEED, stays))
+
+
+def test_a_roll_whose_presses_come_ten_seconds_late_still_gets_ready() -> None:
+    """READY is called on a developer that was dipped, however late the presses said so."""
+    outcome = ready_truth.roll((500, "bath"), press_late=10.0)
+    assert outcome is not None
+    assert outcome[0] < 0.2
