@@ -73,7 +73,8 @@ def house(tmp_path: Path, small_sheet: Sheet) -> Path:
     with Writer(tmp_path / "journal.sqlite", STATION) as writer:
         for number, start in enumerate((7.0, -6.0)):
             sink = NewtonSink(target + start, target - 0.1 * start, RATE, seed=number)
-            rows = sink.readings([("developer", int(POUR))])
+            dips = [("developer", 30), ("bath", 190), ("developer", int(POUR) - 220)]
+            rows = sink.readings(dips)
             _finish(writer, small_sheet, f"01RUN{number}", rows, 10_000.0 * (number + 1))
     (tmp_path / "station.toml").write_text(
         f'station = "{STATION}"\ndata_folder = "{tmp_path}"\nlive_folder = "{tmp_path}"\n',

@@ -174,13 +174,20 @@ def test_runs_that_differ_leave_the_next_one_open() -> None:
 def test_a_finished_run_tells_its_coupling() -> None:
     """Evidence of a run in a bath of one coupling holds it, with the physics' guess left out."""
     rate = 1 / 200
-    rows = NewtonSink(27.0, 19.0, rate).readings([("developer", 500)])
+    plan = [("developer", 30), ("bath", 230), ("developer", 240)]
+    rows = NewtonSink(27.0, 19.0, rate).readings(plan)
     told = evidence_of(SETUP, rows)
     assert told is not None
     assert told.sd < 0.4
     assert told.log_coupling == pytest.approx(math.log(rate), abs=2.5 * told.sd)
     assert evidence_of(SETUP, rows[:10]) is None
     assert evidence_of(SETUP, ()) is None
+
+
+def test_a_run_whose_bath_nobody_measured_teaches_nothing() -> None:
+    """With the probe in the developer alone, coupling and bath explain each other."""
+    rows = NewtonSink(27.0, 19.0, 1 / 200).readings([("developer", 500)])
+    assert evidence_of(SETUP, rows) is None
 
 
 def test_a_learnt_prior_makes_the_hidden_developer_known() -> None:
