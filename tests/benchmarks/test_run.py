@@ -124,7 +124,7 @@ def test_a_probe_that_slips_out_is_told_from_one_that_stays() -> None:
 
 
 def test_a_roll_whose_presses_come_ten_seconds_late_still_gets_ready() -> None:
-    """READY is called on a developer that was dipped, however late the presses said so."""
+    """Said 10 s after each move where the probe is, READY is called and the developer is there."""
     outcome = ready_truth.roll((500, "bath"), press_late=10.0)
     assert outcome is not None
     assert outcome[0] < 0.2

@@ -42,6 +42,7 @@ def show(
 
     The coupling k says how fast the developer nears the bath at 3 C between them: 0.10/min is
     a tenth of the way in a minute. Two runs in three lie within k times or over the factor.
+    Only runs in which a probe was in the bath teach: "2 of 5" runs means two of five.
 
     \b
     Examples:

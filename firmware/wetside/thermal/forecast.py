@@ -58,11 +58,13 @@ def _spread_normals() -> Array:
 
 _NORMALS = _spread_normals()
 _POSITIONS = (np.arange(_SAMPLES) + 0.5) / _SAMPLES
+#: Each step is longer than the one before by this factor.
 _GROWTH = 1.5
 _RAW = _GROWTH ** np.arange(_STEPS)
 _STEP_SECONDS = _RAW / _RAW.sum() * HORIZON_SECONDS
 _LOG_STEP_SECONDS = np.log(_STEP_SECONDS)
 _NODES = np.concatenate([[0.0], np.cumsum(_STEP_SECONDS)])
+#: Numbers of the nodes, to stand beside (nodes, samples).
 _INDEX = np.arange(_STEPS + 1)[:, None]
 _SMOOTH_SQUARE = 0.06
 _LOG_REFERENCE = math.log(REFERENCE_KELVIN)
