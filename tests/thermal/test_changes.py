@@ -95,7 +95,7 @@ def test_merging_keeps_weight_mean_and_spread() -> None:
 def test_changes_leave_what_was_believed_nearly_as_it_was() -> None:
     """One generation of children moves the believed temperatures by less than 0.1 sd."""
     bank = seed(SETUP, prior_for(SETUP), (24.0, 0.1), (18.0, 0.3))
-    more = with_changes(bank)
+    more = with_changes(bank, 60.0)
     assert (more.immersed < 0.5).any()
     for index in (banks.DEVELOPER, banks.BATH):
         middle, sd = banks.moments(bank, index)

@@ -27,7 +27,7 @@ def _one_hypothesis() -> Bank:
         covariance[0, index, index] = sd**2
     walk = np.zeros((1, SIZE))
     walk[0, [DEVELOPER, BATH, PROBE_A]] = [1e-6, 4e-6, 2e-5]
-    return Bank(mean, covariance, np.zeros(1), np.zeros(1), walk, np.ones(1))
+    return Bank(mean, covariance, np.zeros(1), np.zeros(1), walk, np.ones(1), np.zeros(1))
 
 
 def test_update_agrees_with_filterpy() -> None:

@@ -37,7 +37,9 @@ def test_newton_examples(case: str) -> None:
     mean[0, COUPLING] = math.log(rate)
     mean[0, SHARE] = -40.0
     zero = np.zeros((1, SIZE))
-    bank = Bank(mean, np.zeros((1, SIZE, SIZE)), np.zeros(1), np.zeros(1), zero, np.ones(1))
+    bank = Bank(
+        mean, np.zeros((1, SIZE, SIZE)), np.zeros(1), np.zeros(1), zero, np.ones(1), np.zeros(1)
+    )
     after = predict(bank, 60.0 * printed, ()).mean[0, DEVELOPER]
     assert fahrenheit_to_celsius(asked) == pytest.approx(after, abs=0.01)
 

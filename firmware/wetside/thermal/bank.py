@@ -66,6 +66,8 @@ class Bank:
         Variance per second by which each number creeps.
     immersed : (H,) array
         Part of the coupling at work: 1 in the bath, next to nothing while lifted out.
+    born : (H,) array
+        Time, seconds, at which the change that a hypothesis supposes happened; -inf for none.
     """
 
     mean: Array
@@ -74,6 +76,7 @@ class Bank:
     pull: Array
     walk: Array
     immersed: Array
+    born: Array
 
     @property
     def running(self) -> NDArray[np.bool_]:
@@ -105,7 +108,7 @@ def predict(bank: Bank, seconds: float, media: tuple[Medium, ...]) -> Bank:
     mean, covariance = bank.mean, bank.covariance
     for _ in range(steps):
         mean, covariance = _step(mean, covariance, seconds / steps, bank, media)
-    return Bank(mean, covariance, bank.log_weight, bank.pull, bank.walk, bank.immersed)
+    return replace(bank, mean=mean, covariance=covariance)
 
 
 def _step(
@@ -203,7 +206,7 @@ def correct(
     covariance = bank.covariance - gain[:, :, None] * column[:, None, :]
     log_weight = bank.log_weight - 0.5 * temper * (innovation**2 / total + np.log(total))
     log_weight -= log_weight.max()
-    return Bank(mean, covariance, log_weight, bank.pull, bank.walk, bank.immersed)
+    return replace(bank, mean=mean, covariance=covariance, log_weight=log_weight)
 
 
 def place_probe(bank: Bank, index: int, celsius: float, sd: float) -> Bank:
@@ -236,6 +239,7 @@ def take_rows(bank: Bank, rows: NDArray[np.intp] | NDArray[np.bool_]) -> Bank:
         bank.pull[rows],
         bank.walk[rows],
         bank.immersed[rows],
+        bank.born[rows],
     )
 
 
@@ -248,6 +252,7 @@ def joined(first: Bank, second: Bank) -> Bank:
         np.concatenate([first.pull, second.pull]),
         np.concatenate([first.walk, second.walk]),
         np.concatenate([first.immersed, second.immersed]),
+        np.concatenate([first.born, second.born]),
     )
 
 

@@ -37,8 +37,11 @@ _LIFTED_PART = 0.05
 _STAYS_OUT, _COMES_BACK = math.log(0.7), math.log(0.3)
 
 
-def with_changes(bank: Bank) -> Bank:
-    """Bank with children of its likely hypotheses, those that say the same made one."""
+def with_changes(bank: Bank, seconds: float) -> Bank:
+    """Bank with children, born at ``seconds``, of its likely hypotheses.
+
+    Hypotheses that say the same are made one.
+    """
     bank = merged(bank)
     inside = bank.immersed > 0.5
     lifted = banks.take_rows(bank, ~inside)
@@ -46,15 +49,16 @@ def with_changes(bank: Bank) -> Bank:
         bank, inside = _put_back(bank), ~inside
     bank = banks.take_rows(bank, inside)
     likely = banks.strongest(banks.keep_likely(bank, _LEAST_PARENT), _PARENTS)
-    parts = [
+    children = [
         _poured_into(likely),
         _turned(likely),
         _lifted_out(banks.strongest(likely, _LIFTED_PARENTS)),
-        replace(lifted, log_weight=lifted.log_weight + _STAYS_OUT),
         _put_back(lifted),
     ]
-    for part in parts:
-        bank = banks.joined(bank, part)
+    bank = banks.joined(bank, replace(lifted, log_weight=lifted.log_weight + _STAYS_OUT))
+    for some in children:
+        born = np.full_like(some.born, seconds)
+        bank = banks.joined(bank, replace(some, born=born))
     return banks.strongest(bank, MOST_HYPOTHESES)
 
 

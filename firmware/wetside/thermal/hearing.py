@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
+
 from wetside.readings import Place, Reading
 from wetside.thermal.astray import astray
 from wetside.thermal.story import Story, relocate, tell, with_track
@@ -49,6 +51,11 @@ def heard_all(story: Story, readings: tuple[Reading, ...]) -> Story:
 
 
 def calmed(story: Story, probe: str) -> Story:
-    """Story in which the misfit of a probe is counted from now on."""
+    """Story in which the misfit of a probe is counted from now on, and nothing is news."""
     track = story.track(probe)
-    return story if track is None else with_track(story, replace(track, misfit=(0.0, 0.0)))
+    if track is None:
+        return story
+    if story.bank is not None:
+        born = np.full_like(story.bank.born, -np.inf)
+        story = replace(story, bank=replace(story.bank, born=born))
+    return with_track(story, replace(track, misfit=(0.0, 0.0)))

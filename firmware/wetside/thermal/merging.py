@@ -43,7 +43,8 @@ def merged(bank: Bank) -> Bank:
         + (1.0 - part)[:, None, None] * bank.covariance[pairs + 1]
         + (part * (1.0 - part))[:, None, None] * apart[:, :, None] * apart[:, None, :]
     )
-    new = replace(banks.take_rows(bank, pairs), mean=mean, covariance=covariance)
+    born = np.where(part >= 0.5, bank.born[pairs], bank.born[pairs + 1])
+    new = replace(banks.take_rows(bank, pairs), mean=mean, covariance=covariance, born=born)
     log_weight = np.logaddexp(bank.log_weight[pairs], bank.log_weight[pairs + 1])
     left = np.ones(len(weight), dtype=bool)
     left[pairs] = left[pairs + 1] = False

@@ -114,4 +114,6 @@ def seed(
     walk[:, LAYER] = _LAYER_WALK**2
     walk[:, [PROBE_A, PROBE_B]] = 0.004**2
     pull = np.where(runs, _RUNNING_PULL, STILL_PULL)
-    return Bank(mean, covariance, log_weight - log_weight.max(), pull, walk, np.ones(count))
+    log_weight -= log_weight.max()
+    born = np.full(count, -np.inf)
+    return Bank(mean, covariance, log_weight, pull, walk, np.ones(count), born)

@@ -18,6 +18,7 @@ from wetside.thermal.bank import (
     PROBE_A,
     SHIFT,
     SOURCE,
+    Array,
     Bank,
     Medium,
 )
@@ -36,6 +37,8 @@ _LEAST_LAG_SPREAD = 0.12
 _LEAST_LAG_SD, _SETTLED_LAGS = 0.04, 2.5
 _WILD = 4.0
 THROWN_KELVIN = 2.5
+#: Where nobody placed the probe, a change of the sink counts as news for so long.
+_NEW_SECONDS = 30.0
 _NEW_COUPLING_SD = 0.3
 #: Bath as read against bath as felt by the developer (its surface also meets the room).
 SAME_PROBE_SD, TWO_PROBES_SD = 0.06, 0.16
@@ -101,15 +104,27 @@ def take(bank: Bank, track: Track) -> tuple[Bank, float, float]:
     variance = track.variance + (doubt * away) ** 2
     total = bank.covariance[:, index, index] + variance
     weight = bank.weights()
-    off = float(weight @ innovation)
-    surprise = off / math.sqrt(float(weight @ (total + (innovation - off) ** 2)))
+    surprise = _surprise(weight, innovation, total)
     if abs(surprise) > _WILD:
         wider = (surprise / _WILD) ** 2
         variance, total = variance * wider, total * wider
     density = np.exp(-0.5 * innovation**2 / total) / np.sqrt(total)
     evidence = math.log(float(weight @ density) + 1e-300) - _HALF_LOG_TAU
     corrected = banks.correct(bank, index, track.celsius, variance, _WEIGHT_TEMPER)
+    if track.told is Place.UNKNOWN:
+        # hands explain nearly everything, a probe that moved among it
+        untouched = bank.born < track.seconds - _NEW_SECONDS
+        surprise = _surprise(weight * untouched, innovation, total)
     return banks.keep_likely(corrected), surprise, evidence
+
+
+def _surprise(weight: Array, innovation: Array, total: Array) -> float:
+    """Mean innovation over its standard deviation; beyond all bounds where all weights are 0."""
+    whole = float(weight.sum())
+    if whole == 0.0:
+        return math.copysign(math.inf, float(innovation.mean()))
+    off = float(weight @ innovation) / whole
+    return off / math.sqrt(float(weight @ (total + (innovation - off) ** 2)) / whole)
 
 
 def unsettled(bank: Bank, track: Track) -> Bank:

@@ -200,7 +200,7 @@ def _weigh(story: Story, track: Track, by_lag: float, *, unusual: bool) -> Story
             bank = sink.with_running_baths(bank)
             story = replace(story, bath_seen=True)
         if track.seconds - story.changes_seconds > CHANGES_SECONDS:
-            bank = with_changes(bank)
+            bank = with_changes(bank, track.seconds)
             story = replace(story, changes_seconds=track.seconds)
         bank, surprise, gained = sink.take(bank, track)
         if track.since > story.born_seconds:
