@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 from wetside.readings import Place, Reading
@@ -17,6 +18,8 @@ _LONGEST_BRANCH = 14
 #: A probe lifted out of its liquid unnoticed: considered that often, with that log probability.
 _LIFT_SECONDS = 15.0
 _LIFT_LOG_CHANCE = -10.0
+#: A probe is carried from liquid to liquid for so long, and says anything on the way (log density).
+_CARRIED_SECONDS, _CARRIED_LOG_DENSITY = 2.0, -0.7
 
 
 def watched(belief: Belief, reading: Reading) -> Belief:
@@ -65,28 +68,46 @@ def _branched(belief: Belief, reading: Reading) -> Belief:
     again = (*belief.since_calm, reading)
     mine = next(i for i, row in enumerate(again) if row.probe == reading.probe)
     stories = tuple(
-        heard_all(branch, again[mine + 1 :])
+        branch
         for story in belief.calm or belief.stories
-        for branch in _branches(heard_all(story, again[:mine]), again[mine])
+        for branch in _branches(heard_all(story, again[:mine]), again[mine:])
     )
     quiet = tuple(calmed(story, reading.probe) for story in ranked(stories))
     belief = replace(belief, stories=quiet, calm=(), since_calm=())
     return with_fault(belief, "moved", reading.seconds)
 
 
-def _branches(story: Story, reading: Reading) -> tuple[Story, ...]:
-    """Ways in which the probe may have come to this reading."""
-    track = story.track(reading.probe)
-    celsius = reading.celsius
-    if track is None or celsius is None:
-        return (story,)
-    branches = []
-    for place, changed, log_chance in next_places(
-        track.place, developer_met=story.bank is not None
-    ):
-        if changed:
-            branch = tell(disturb(story, track), track, reading.seconds, celsius)
-        else:
-            branch = relocate(story, track, reading.seconds, celsius, place, Place.UNKNOWN)
-        branches.append(likelier(branch, log_chance))
-    return tuple(branches)
+def _branches(story: Story, readings: tuple[Reading, ...]) -> Iterator[Story]:
+    """Ways in which the probe of the first reading may have come to it, all readings told.
+
+    It may have been carried through the air for some seconds; what it said on the way is left out.
+    """
+    probe, left = readings[0].probe, readings[0].seconds
+    track = story.track(probe)
+    if track is None:
+        yield heard_all(story, readings)
+        return
+    ways = next_places(track.place, developer_met=story.bank is not None)
+    arrived = next(
+        (
+            i
+            for i, r in enumerate(readings)
+            if r.probe == probe and r.seconds >= left + _CARRIED_SECONDS
+        ),
+        0,
+    )
+    for start in {0, arrived}:
+        base = heard_all(story, tuple(r for r in readings[:start] if r.probe != probe))
+        skipped = sum(r.probe == probe for r in readings[:start])
+        first = readings[start]
+        if first.celsius is None:
+            continue
+        for place, changed, log_chance in ways:
+            if start and (changed or place is Place.AIR):
+                continue
+            if changed:
+                branch = tell(disturb(base, track), track, first.seconds, first.celsius)
+            else:
+                branch = relocate(base, track, first.seconds, first.celsius, place, Place.UNKNOWN)
+            branch = likelier(branch, log_chance + skipped * _CARRIED_LOG_DENSITY)
+            yield heard_all(branch, readings[start + 1 :])
