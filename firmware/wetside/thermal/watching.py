@@ -7,9 +7,9 @@ from dataclasses import replace
 
 from wetside.readings import Place, Reading
 from wetside.thermal.belief import Belief, ranked, with_fault
-from wetside.thermal.hearing import calmed, heard_all
+from wetside.thermal.hearing import calmed, heard, heard_all
 from wetside.thermal.places import next_places
-from wetside.thermal.story import Story, disturb, likelier, out_of_tune, relocate, tell
+from wetside.thermal.story import Story, disturb, likelier, out_of_tune, relocate
 
 #: Stories less likely by more than that do not ask for new ones.
 _LOG_CONTENDS = 4.0
@@ -106,7 +106,7 @@ def _branches(story: Story, readings: tuple[Reading, ...]) -> Iterator[Story]:
             if start and (changed or place is Place.AIR):
                 continue
             if changed:
-                branch = tell(disturb(base, track), track, first.seconds, first.celsius)
+                branch = heard(disturb(base, track), first, first.celsius)
             else:
                 branch = relocate(base, track, first.seconds, first.celsius, place, Place.UNKNOWN)
             branch = likelier(branch, log_chance + skipped * _CARRIED_LOG_DENSITY)
