@@ -39,9 +39,11 @@ _DIMENSIONS = 10
 #: Somebody may stir: the coupling ahead is a little greater than the one so far.
 _FUTURE_COUPLING, _FUTURE_COUPLING_SD = 0.03, 0.11
 _MOSTLY_NEVER = 0.75
-#: Where the futures are cut for p05, p50, p95: hands that nobody moves are among them, so on calm
-#: sinks that the estimator was tuned on their own 5 % would leave out less than a twentieth.
-_LEVELS = (0.065, 0.5, 0.94)
+#: Where the futures are cut for p05, p50, p95, before and after a probe was in the bath: hands that
+#: nobody moves are among them, so on calm sinks that the estimator was tuned on their own 5 % would
+#: leave out less than a twentieth, and a hidden developer is later than foreseen more often than
+#: earlier.
+_UNSEEN_LEVELS, _SEEN_LEVELS = (0.09, 0.5, 0.92), (0.085, 0.5, 0.96)
 
 
 def _spread_normals() -> Array:
@@ -164,13 +166,13 @@ def _stays(times: Array) -> Quantiles:
     return Quantiles(*(pick if pick < HORIZON_SECONDS else None for pick in picks))
 
 
-def _quantiles(times: Array) -> Quantiles:
+def _quantiles(times: Array, levels: tuple[float, float, float]) -> Quantiles:
     """Quantiles of those that happen; the middle and upper are None where most never do."""
     ordered = np.sort(times)
     happen = int(np.searchsorted(ordered, HORIZON_SECONDS))
     if happen < 3:
         return Quantiles(None, None, None)
-    low, mid, high = (float(ordered[int(q * (happen - 1) + 0.5)]) for q in _LEVELS)
+    low, mid, high = (float(ordered[int(q * (happen - 1) + 0.5)]) for q in levels)
     if happen < (1.0 - _MOSTLY_NEVER) * len(ordered):
         return Quantiles(low, None, None)
     return Quantiles(low, mid, high)
@@ -274,7 +276,7 @@ def view(story: Story, seconds: float) -> Outlook:
         seconds,
         _temperature(bank, weight, DEVELOPER, setup.probe_sd_celsius),
         _temperature(bank, weight, BATH, setup.probe_sd_celsius),
-        _quantiles(entry),
+        _quantiles(entry, _SEEN_LEVELS if story.bath_seen else _UNSEEN_LEVELS),
         _stays(leave[np.isfinite(entry)]),
         float(np.mean(~np.isfinite(entry))),
     )

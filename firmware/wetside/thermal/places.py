@@ -21,13 +21,13 @@ FIRST_PAIRS = (
 # After a jump: (place, the medium itself was changed): probability, by where the probe was.
 _NEXT: dict[Place, dict[tuple[Place, bool], float]] = {
     Place.DEVELOPER: {
-        (Place.BATH, False): 0.6,
-        (Place.DEVELOPER, True): 0.25,
+        (Place.BATH, False): 0.8,
+        (Place.DEVELOPER, True): 0.05,
         (Place.AIR, False): 0.15,
     },
     Place.BATH: {
-        (Place.DEVELOPER, False): 0.45,
-        (Place.BATH, True): 0.4,
+        (Place.DEVELOPER, False): 0.65,
+        (Place.BATH, True): 0.2,
         (Place.AIR, False): 0.15,
     },
     Place.AIR: {
