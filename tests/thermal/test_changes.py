@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
+from newton_sinks import NewtonSink
 
 from wetside.outlook import Outlook, Setup, Wall
 from wetside.readings import Place, Reading
@@ -16,6 +18,7 @@ from wetside.thermal.forecast import outlook
 from wetside.thermal.merging import merged
 from wetside.thermal.priors import prior_for
 from wetside.thermal.seeding import seed
+from wetside.thermal.story import tell
 
 SETUP = Setup(20.0, 0.3, Wall.STEEL, 400.0)
 _RATE, _LAG = 1.0 / 300.0, 9.0
@@ -127,3 +130,20 @@ def test_a_hypothesis_beyond_any_sink_is_brought_back() -> None:
     after = banks.predict(bank, 1.0, ()).mean
     assert (after[:, banks.SHARE] <= 0.0).all()
     assert (after[:, banks.COUPLING] <= -3.0).all()
+
+
+def test_hands_do_not_hide_that_an_unplaced_probe_has_moved() -> None:
+    """What hypotheses of hands explain stays a surprise where nobody said where the probe is."""
+    sink = NewtonSink(24.0, 18.0, 1 / 500)
+    belief = begin(SETUP)
+    for row in sink.readings([("developer", 25), ("bath", 100)], told=False):
+        belief = update(belief, row)
+    story, celsius = replace(belief.story, changes_seconds=0.0), 18.0
+    for second in range(125, 135):
+        track = story.track("p")
+        assert track is not None
+        celsius += 0.3
+        story = tell(story, track, float(second), celsius)
+    track = story.track("p")
+    assert track is not None
+    assert max(track.misfit) > 20.0

@@ -95,3 +95,50 @@ def test_an_untold_dip_is_not_taken_for_the_room(
         belief = update(belief, row)
     assert belief.tracks[0].place is Place.BATH
     assert outlook(belief, belief.seconds or 0.0).never < 0.5
+
+
+@pytest.mark.parametrize(
+    ("start", "bath", "target", "rate", "lag", "room"),
+    [
+        (25.4, 20.5, 22.8, 1 / 500, 20, 23.2),
+        (16.5, 24.7, 20.7, 1 / 400, 9, 20.3),
+        (27.4, 17.8, 19.8, 1 / 900, 9, 15.1),
+        (32.0, 18.0, 22.3, 1 / 450, 20, 29.9),
+        (25.0, 18.0, 20.0, 1 / 450, 9, 14.0),
+    ],
+)
+def test_an_untold_check_dip_through_the_air_shows_the_developer(
+    start: float, bath: float, target: float, rate: float, lag: float, room: float
+) -> None:
+    """Dip, bath, check dip, bath, two seconds of air between: the developer within 0.3 degC.
+
+    The truth is Newton's law in closed form; the interval holds its crossing of the band's edge.
+    """
+    sink = NewtonSink(start, bath, rate, lag=lag)
+    carried = ("air", 2)
+    dip, hidden = ("developer", 25), ("bath", 150)
+    plan = [dip, carried, hidden, carried, dip, carried, ("bath", 40)]
+    belief = begin(Setup(target, 0.3))
+    for row in sink.readings(plan, told=False, room=room):
+        belief = update(belief, row)
+    now = belief.seconds or 0.0
+    said = outlook(belief, now)
+    assert belief.tracks[0].place is Place.BATH
+    assert said.developer is not None
+    assert said.developer.celsius == pytest.approx(sink.developer(now), abs=0.3)
+    left = sink.crossing(target + (0.3 if start > target else -0.3)) - now
+    assert said.ready_in.p05 is not None
+    assert said.ready_in.p95 is not None
+    assert said.ready_in.p05 <= left <= said.ready_in.p95
+
+
+@pytest.mark.parametrize(("lag", "every"), [(7, 2), (15, 1), (15, 2)])
+def test_a_move_while_the_first_dip_settles_is_noticed(lag: float, every: int) -> None:
+    """From a warm room 14 s into cold developer, then into the bath: found in the bath."""
+    sink = NewtonSink(10.6, 26.0, 1 / 400, lag=lag)
+    belief = begin(Setup(20.4, 0.2, Wall.GLASS, 390.0))
+    plan = [("developer", 14), ("air", 2), ("bath", 60)]
+    for row in sink.readings(plan, told=False, room=28.6)[::every]:
+        belief = update(belief, row)
+    assert belief.tracks[0].place is Place.BATH
+    assert belief.story.bath_seen

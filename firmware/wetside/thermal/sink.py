@@ -113,18 +113,24 @@ def take(bank: Bank, track: Track) -> tuple[Bank, float, float]:
     corrected = banks.correct(bank, index, track.celsius, variance, _WEIGHT_TEMPER)
     if track.told is Place.UNKNOWN:
         # hands explain nearly everything, a probe that moved among it
-        untouched = bank.born < track.seconds - _NEW_SECONDS
-        surprise = _surprise(weight * untouched, innovation, total)
+        surprise = _surprise_untouched(bank, track, innovation, total)
     return banks.keep_likely(corrected), surprise, evidence
 
 
 def _surprise(weight: Array, innovation: Array, total: Array) -> float:
-    """Mean innovation over its standard deviation; beyond all bounds where all weights are 0."""
+    """Mean innovation over its standard deviation."""
     whole = float(weight.sum())
-    if whole == 0.0:
-        return math.copysign(math.inf, float(innovation.mean()))
     off = float(weight @ innovation) / whole
     return off / math.sqrt(float(weight @ (total + (innovation - off) ** 2)) / whole)
+
+
+def _surprise_untouched(bank: Bank, track: Track, innovation: Array, total: Array) -> float:
+    """Surprise if nobody has changed the sink lately; beyond all bounds once that is refuted."""
+    weight = bank.weights() * (bank.born < track.seconds - _NEW_SECONDS)
+    if weight.sum() > 0.0:
+        return _surprise(weight, innovation, total)
+    up, down = track.misfit
+    return math.copysign(math.inf, up - down)
 
 
 def unsettled(bank: Bank, track: Track) -> Bank:

@@ -10,6 +10,7 @@ from wetside.thermal.belief import Belief, ranked, with_fault
 from wetside.thermal.hearing import calmed, heard, heard_all
 from wetside.thermal.places import next_places
 from wetside.thermal.story import Story, disturb, likelier, out_of_tune, relocate
+from wetside.thermal.tracks import Track
 
 #: Stories less likely by more than that do not ask for new ones.
 _LOG_CONTENDS = 4.0
@@ -82,32 +83,38 @@ def _branches(story: Story, readings: tuple[Reading, ...]) -> Iterator[Story]:
 
     It may have been carried through the air for some seconds; what it said on the way is left out.
     """
-    probe, left = readings[0].probe, readings[0].seconds
+    probe = readings[0].probe
     track = story.track(probe)
     if track is None:
         yield heard_all(story, readings)
         return
     ways = next_places(track.place, developer_met=story.bank is not None)
-    arrived = next(
-        (
-            i
-            for i, r in enumerate(readings)
-            if r.probe == probe and r.seconds >= left + _CARRIED_SECONDS
-        ),
-        0,
-    )
-    for start in {0, arrived}:
-        base = heard_all(story, tuple(r for r in readings[:start] if r.probe != probe))
-        skipped = sum(r.probe == probe for r in readings[:start])
-        first = readings[start]
-        if first.celsius is None:
-            continue
+    for start in sorted({0, _arrival(readings)}):
+        on_the_way, first = readings[:start], readings[start]
+        base = heard_all(story, tuple(row for row in on_the_way if row.probe != probe))
+        left_out = sum(row.probe == probe for row in on_the_way)
         for place, changed, log_chance in ways:
             if start and (changed or place is Place.AIR):
                 continue
-            if changed:
-                branch = heard(disturb(base, track), first, first.celsius)
-            else:
-                branch = relocate(base, track, first.seconds, first.celsius, place, Place.UNKNOWN)
-            branch = likelier(branch, log_chance + skipped * _CARRIED_LOG_DENSITY)
+            branch = _come_to(base, track, first, None if changed else place)
+            branch = likelier(branch, log_chance + left_out * _CARRIED_LOG_DENSITY)
             yield heard_all(branch, readings[start + 1 :])
+
+
+def _arrival(readings: tuple[Reading, ...]) -> int:
+    """Index of the reading at which a probe that left at the first one has arrived; 0 for none."""
+    probe, left = readings[0].probe, readings[0].seconds
+    for index, row in enumerate(readings):
+        if row.probe == probe and row.seconds >= left + _CARRIED_SECONDS:
+            return index
+    return 0
+
+
+def _come_to(story: Story, track: Track, reading: Reading, place: Place | None) -> Story:
+    """Story in which the probe came to ``place`` at this reading, None for a changed liquid."""
+    celsius = reading.celsius
+    if celsius is None:
+        return story
+    if place is None:
+        return heard(disturb(story, track), reading, celsius)
+    return relocate(story, track, reading.seconds, celsius, place, Place.UNKNOWN)
