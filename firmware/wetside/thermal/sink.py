@@ -113,7 +113,8 @@ def take(bank: Bank, track: Track) -> tuple[Bank, float, float]:
     corrected = banks.correct(bank, index, track.celsius, variance, _WEIGHT_TEMPER)
     if track.told is Place.UNKNOWN:
         # hands explain nearly everything, a probe that moved among it
-        surprise = _surprise_untouched(bank, track, innovation, total)
+        weight = weight * (bank.born < track.seconds - _NEW_SECONDS)
+        surprise = _surprise_untouched(weight, innovation, total, track.misfit)
     return banks.keep_likely(corrected), surprise, evidence
 
 
@@ -124,12 +125,13 @@ def _surprise(weight: Array, innovation: Array, total: Array) -> float:
     return off / math.sqrt(float(weight @ (total + (innovation - off) ** 2)) / whole)
 
 
-def _surprise_untouched(bank: Bank, track: Track, innovation: Array, total: Array) -> float:
-    """Surprise if nobody has changed the sink lately; beyond all bounds once that is refuted."""
-    weight = bank.weights() * (bank.born < track.seconds - _NEW_SECONDS)
+def _surprise_untouched(
+    weight: Array, innovation: Array, total: Array, misfit: tuple[float, float]
+) -> float:
+    """Surprise by what is left; where that is nothing, beyond all bounds, as the misfit leans."""
     if weight.sum() > 0.0:
         return _surprise(weight, innovation, total)
-    up, down = track.misfit
+    up, down = misfit
     return math.copysign(math.inf, up - down)
 
 
