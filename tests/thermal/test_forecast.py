@@ -137,7 +137,7 @@ def test_probe_error_is_carried_into_every_figure() -> None:
 
 
 def test_long_steps_of_the_forecast_are_exact_enough(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Nine growing steps give the median of three hundred within 3 %."""
+    """Seven growing steps give the median of three hundred within 3 %."""
     sink = NewtonSink(26.0, 18.5, 1 / 400)
     rough = view(sink, [("developer", 150)]).ready_in.p50
     raw = 1.01 ** np.arange(300)

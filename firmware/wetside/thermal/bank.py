@@ -159,8 +159,8 @@ def _step(
     across = f @ covariance
     spread = covariance.copy()
     spread[:, :_MOVING] = across
-    spread[:, :, :_MOVING] = across.transpose(0, 2, 1)
-    spread[:, :_MOVING, :_MOVING] = across @ f.transpose(0, 2, 1)
+    spread[:, _MOVING:, :_MOVING] = across[:, :, _MOVING:].transpose(0, 2, 1)
+    np.matmul(across, f.transpose(0, 2, 1), out=spread[:, :_MOVING, :_MOVING])
     spread.reshape(count, -1)[:, :: SIZE + 1] += bank.walk * seconds  # the diagonals
     after[:, _BOUNDED] = np.minimum(np.maximum(after[:, _BOUNDED], _BOUNDS[0]), _BOUNDS[1])
     return after, spread
@@ -203,7 +203,8 @@ def correct(
     innovation = celsius - bank.mean[:, index]
     gain = column / total[:, None]
     mean = bank.mean + gain * innovation[:, None]
-    covariance = bank.covariance - gain[:, :, None] * column[:, None, :]
+    covariance = gain[:, :, None] * column[:, None, :]
+    np.subtract(bank.covariance, covariance, out=covariance)
     log_weight = bank.log_weight - 0.5 * temper * (innovation**2 / total + np.log(total))
     log_weight -= log_weight.max()
     return replace(bank, mean=mean, covariance=covariance, log_weight=log_weight)

@@ -18,9 +18,9 @@ from wetside.thermal.seeding import RUNNING_BATH_WALK, TAP_WALK
 
 #: Seconds between two generations of children.
 CHANGES_SECONDS = 6.0
-MOST_HYPOTHESES = 200
+MOST_HYPOTHESES = 100
 #: Parents: how many, and how far their log weight may lie under the best.
-_PARENTS, _LIFTED_PARENTS = 16, 8
+_PARENTS, _LIFTED_PARENTS = 10, 5
 _LEAST_PARENT = -6.0
 #: Log weight of a child against its parent.
 _POURED_LOG_WEIGHT = _TURNED_LOG_WEIGHT = -4.0

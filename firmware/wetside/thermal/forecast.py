@@ -29,8 +29,8 @@ from wetside.thermal.belief import Belief
 from wetside.thermal.priors import REFERENCE_KELVIN
 from wetside.thermal.story import Story
 
-_SAMPLES = 256
-_STEPS = 9
+_SAMPLES = 192
+_STEPS = 7
 _FAULT_SECONDS = 3.0
 #: Accounts less probable than this are left out; with more than that unaccounted for: no word.
 _DOUBT = 0.1
@@ -61,7 +61,7 @@ def _spread_normals() -> Array:
 _NORMALS = _spread_normals()
 _POSITIONS = (np.arange(_SAMPLES) + 0.5) / _SAMPLES
 #: Each step is longer than the one before by this factor.
-_GROWTH = 1.5
+_GROWTH = 1.6
 _RAW = _GROWTH ** np.arange(_STEPS)
 _STEP_SECONDS = _RAW / _RAW.sum() * HORIZON_SECONDS
 _LOG_STEP_SECONDS = np.log(_STEP_SECONDS)
@@ -98,10 +98,10 @@ def _draw(bank: Bank, weight: Array) -> tuple[Array, Array]:
     fresh = np.concatenate([[True], chosen[1:] != chosen[:-1]])
     used, back = chosen[fresh], np.cumsum(fresh) - 1
     root = np.linalg.cholesky(bank.covariance[used, FUTURE, FUTURE] + _JITTER)
-    noise = np.matmul(root[back], _NORMALS[:, :_KEY, None])[:, :, 0]
+    noise = np.matmul(root.take(back, axis=0), _NORMALS[:, :_KEY, None])[:, :, 0]
     keep = np.exp(np.outer(-0.5 * _STEP_SECONDS, bank.pull[used]))
     state = np.zeros((FUTURE.stop, _SAMPLES))
-    state[FUTURE] = (bank.mean[chosen, FUTURE] + noise).T
+    state[FUTURE] = (bank.mean.take(chosen, axis=0)[:, FUTURE] + noise).T
     state[SOURCE] += _FUTURE_TAP_SD * bank.running[chosen] * _NORMALS[:, _TAP]
     return state, keep.take(back, axis=1)
 
@@ -118,11 +118,12 @@ def _paths(state: Array, keep: Array) -> tuple[Array, Array]:
     developer, bath = state[DEVELOPER].copy(), state[BATH].copy()
     exponent = np.minimum(np.maximum(state[EXPONENT], 0.0), 0.35)
     half = 0.5 * exponent
+    minus_half = -half
     share = np.exp(np.minimum(state[SHARE], -0.4))
     part = 1.0 / (1.0 + share)
     log_rate = state[COUPLING] + _FUTURE_COUPLING + _FUTURE_COUPLING_SD * _NORMALS[:, _KEY]
     log_rate -= np.log(part) + exponent * _LOG_REFERENCE
-    log_part = log_rate + _LOG_STEP_SECONDS[:, None]
+    log_wait = -_LOG_STEP_SECONDS[:, None] - log_rate
     comes = state[SOURCE] * (1.0 - keep)
     comes += _ARRIVES[:, None] * state[POURED]
     comes[1:] += comes[:-1] * keep[1:]
@@ -130,23 +131,21 @@ def _paths(state: Array, keep: Array) -> tuple[Array, Array]:
     keeps[1:] *= keep[:-1]
     nodes = np.empty((_STEPS + 1, len(developer)))
     settled = np.empty((_STEPS, len(developer)))
-    difference, rate, other = np.empty((3, len(developer)))
+    difference, wait = np.empty((2, len(developer)))
     nodes[0] = developer
     for step in range(_STEPS):
         bath *= keeps[step]
         bath += comes[step]
         np.subtract(bath, developer, out=difference)
-        np.multiply(difference, difference, out=rate)
-        rate += _SMOOTH_SQUARE
-        np.log(rate, out=rate)
-        rate *= half
-        rate += log_part[step]
-        np.exp(rate, out=rate)
-        np.multiply(half, rate, out=other)
-        other += 1.0
-        rate /= other
-        np.negative(rate, out=rate)
-        gain = np.expm1(rate, out=settled[step])
+        np.multiply(difference, difference, out=wait)
+        wait += _SMOOTH_SQUARE
+        np.log(wait, out=wait)
+        wait *= minus_half
+        wait += log_wait[step]
+        np.exp(wait, out=wait)  # how often the step fits into the time in which it settles
+        wait += half
+        np.divide(-1.0, wait, out=wait)
+        gain = np.expm1(wait, out=settled[step])
         difference *= gain
         difference *= part
         np.subtract(developer, difference, out=nodes[step + 1])
@@ -179,7 +178,10 @@ def _quantiles(times: Array, levels: tuple[float, float, float]) -> Quantiles:
 
 
 def _cross(nodes: Array, settled: Array, step: NDArray[np.intp], edge: Array) -> Array:
-    """Time at which the path passes ``edge`` within ``step``; paths bend exponentially."""
+    """Time at which the path passes ``edge`` within ``step``; paths bend exponentially.
+
+    ``step`` and ``edge`` hold the samples along their last axis.
+    """
     count = nodes.shape[1]
     here = step * count + np.arange(count)
     a = nodes.take(here)
@@ -198,18 +200,17 @@ def _entry_and_exit(nodes: Array, settled: Array, low: Array, high: Array) -> tu
     entered[1:] |= (above[:-1] & below[1:]) | (below[:-1] & above[1:])
     reaches = entered.any(0)
     first = entered.argmax(0)
-    # every path that is yet to enter comes from the side on which it stands now
-    entry = _cross(nodes, settled, np.maximum(first - 1, 0), np.where(below[0], low, high))
-    entry[first == 0] = 0.0
-    entry[~reaches] = np.inf
     outside &= first <= _INDEX
     leaves = outside.any(0) & reaches
-    leave = np.full_like(entry, np.inf)
-    if leaves.any():
-        last = np.maximum(outside.argmax(0) - 1, 0)
-        over = above.take((last + 1) * len(low) + np.arange(len(low)))
-        left = np.maximum(_cross(nodes, settled, last, np.where(over, high, low)), entry)
-        leave[leaves] = left[leaves]
+    last = np.maximum(outside.argmax(0) - 1, 0)
+    over = above.take((last + 1) * len(low) + np.arange(len(low)))
+    # every path that is yet to enter comes from the side on which it stands now
+    edges = np.where(np.array([~below[0], over]), high, low)
+    entry, leave = _cross(nodes, settled, np.array([np.maximum(first - 1, 0), last]), edges)
+    entry[first == 0] = 0.0
+    entry[~reaches] = np.inf
+    leave = np.maximum(leave, entry)
+    leave[~leaves] = np.inf
     return entry, leave
 
 
@@ -272,11 +273,12 @@ def view(story: Story, seconds: float) -> Outlook:
     low = setup.target_celsius - setup.tolerance_celsius + offset
     high = setup.target_celsius + setup.tolerance_celsius + offset
     entry, leave = _entry_and_exit(nodes, settled, low, high)
+    arrives = np.isfinite(entry)
     return Outlook(
         seconds,
         _temperature(bank, weight, DEVELOPER, setup.probe_sd_celsius),
         _temperature(bank, weight, BATH, setup.probe_sd_celsius),
         _quantiles(entry, _SEEN_LEVELS if story.bath_seen else _UNSEEN_LEVELS),
-        _stays(leave[np.isfinite(entry)]),
-        float(np.mean(~np.isfinite(entry))),
+        _stays(leave[arrives]),
+        1.0 - np.count_nonzero(arrives) / _SAMPLES,
     )

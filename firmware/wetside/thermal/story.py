@@ -162,7 +162,8 @@ def tell(story: Story, track: Track, seconds: float, celsius: float) -> Story:
             story, tracks=_tracks_with(story, track), log_evidence=story.log_evidence + gained
         )
     if not story.begun or story.bank is None:
-        track = tracks.surprised(track, track.lag.surprise)
+        if track.told is Place.UNKNOWN:
+            track = tracks.surprised(track, track.lag.surprise)
         return _begin_bank(likelier(with_track(story, track), by_lag), seconds)
     return _weigh(carried(story, seconds), track, by_lag, unusual=unusual)
 
