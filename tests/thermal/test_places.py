@@ -36,10 +36,23 @@ def test_dip_bath_check_dip_and_back_are_recognised() -> None:
     assert [Place.DEVELOPER, Place.BATH, Place.DEVELOPER, Place.BATH] == found
 
 
-def test_air_alone_gives_no_forecast() -> None:
-    """A probe that hangs in the room before the dip leads to no number."""
-    _, views = follow(SINK.readings([("air", 60)], told=False))
-    assert all(view.ready_in.p50 is None for view in views[20:])
+@pytest.mark.parametrize("room", [16.0, 18.0, 21.0, 24.0, 26.0])
+def test_air_alone_gives_no_forecast(room: float) -> None:
+    """A probe that hangs in the room before the dip leads to no number, from the first reading."""
+    _, views = follow(SINK.readings([("air", 60)], told=False, room=room))
+    assert all(view.developer is None for view in views)
+    assert all(view.ready_in.p50 is None for view in views)
+
+
+@pytest.mark.parametrize("start", ["air", "developer", "bath"])
+def test_first_reading_at_an_untold_place_says_nothing(start: str) -> None:
+    """A guess about the developer at a guessed place is not shown; at a told one it is."""
+    rows = SINK.readings([(start, 1)], told=False)
+    _, (said,) = follow(rows)
+    assert said.developer is None
+    assert said.ready_in.p95 is None
+    _, (told,) = follow([replace(rows[0], place=Place.DEVELOPER)])
+    assert told.developer is not None
 
 
 def test_unknown_places_end_near_the_told_ones() -> None:

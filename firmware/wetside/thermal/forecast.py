@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wetside.outlook import HORIZON_SECONDS, Outlook, Quantiles, Temperature
-from wetside.readings import STALE_AFTER_SECONDS
+from wetside.readings import STALE_AFTER_SECONDS, Place
 from wetside.thermal import bank as banks
 from wetside.thermal.bank import (
     BATH,
@@ -34,7 +34,9 @@ _STEPS = 7
 _FAULT_SECONDS = 3.0
 #: Accounts less probable than this are left out; with more than that unaccounted for: no word.
 _DOUBT = 0.1
-_MOST_SILENT = 0.5
+_MOST_SILENT = 0.25
+#: A developer at a place that nobody told is not spoken of while it is less sure than this (sd).
+_GUESSED_KELVIN = 3.0
 _DIMENSIONS = 10
 #: Somebody may stir: the coupling ahead is a little greater than the one so far.
 _FUTURE_COUPLING, _FUTURE_COUPLING_SD = 0.03, 0.11
@@ -234,7 +236,11 @@ def outlook(belief: Belief, seconds: float) -> Outlook:
         for chance, story in zip(belief.probabilities(), belief.stories, strict=True)
         if chance > _DOUBT
     ]
-    views = [(chance, view(story, seconds)) for chance, story in probable if story.bank]
+    views = [
+        (chance, view(story, seconds))
+        for chance, story in probable
+        if story.bank and not _guessed(story.bank, story)
+    ]
     silent = 1.0 - sum(chance for chance, _ in views)
     if not views or silent > _MOST_SILENT:
         nothing = Quantiles(None, None, None)
@@ -249,6 +255,12 @@ def outlook(belief: Belief, seconds: float) -> Outlook:
             never=sum(chance * each.never for chance, each in views) / total,
         )
     return replace(first, faults=faults) if faults else first
+
+
+def _guessed(bank: Bank, story: Story) -> bool:
+    """Whether the developer is a guess, at a place that is a guess too."""
+    placed = any(track.told is not Place.UNKNOWN for track in story.tracks)
+    return not placed and banks.moments(bank, DEVELOPER)[1] > _GUESSED_KELVIN
 
 
 def _hull(quantiles: list[Quantiles]) -> Quantiles:

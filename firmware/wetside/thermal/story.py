@@ -27,7 +27,7 @@ _SETTLING_SECONDS = 30.0
 _SILENCE_SECONDS, _SILENCE_KELVIN = 10.0, 0.8
 #: After a move the lag decides how well a story fits, later the sink; until then misfit is laid
 #: on the lag and not on a changed sink.
-_TRANSIENT_SECONDS, _TRANSIENT_LAGS = 25.0, 2.0
+_TRANSIENT_SECONDS, _TRANSIENT_LAGS = 25.0, 2.5
 #: A probe that stayed so long tells little more of its place: what its readings lie from the usual
 #: log density (one with an sd of 0.04 K) counts for less, as the equations err in all of them.
 _LONG_SECONDS, _LONG_TEMPER = 60.0, 0.3
