@@ -19,9 +19,11 @@ HEADER = "seconds,probe,place,celsius"
 OPTIONS = ["--target", "20.0C", "--vessel", "steel", "--volume", "300mL"]
 
 
-def recording(folder: Path, plan: list[tuple[str, int]], *, dirty: bool = False) -> Path:
+def recording(
+    folder: Path, plan: list[tuple[str, int]], *, dirty: bool = False, told: bool = True
+) -> Path:
     """File of one probe that follows a plan; with every fault the contract names, if asked."""
-    rows = SINK.readings(plan)
+    rows = SINK.readings(plan, told=told)
     lines = [HEADER, *(f"{r.seconds:.1f},{r.probe},{r.place},{r.celsius}" for r in rows)]
     if dirty:
         lines[21] = "20.0,p,developer,"
@@ -109,6 +111,15 @@ def test_text_is_for_people(tmp_path: Path) -> None:
     assert len(lines) == 2
     assert lines[1].lstrip().startswith("0:30")
     assert "ready in" in lines[1]
+
+
+def test_text_forecasts_nothing_while_nothing_is_known(tmp_path: Path) -> None:
+    """A probe that hangs in the room, placed by nobody: no time and no chance in words."""
+    file = recording(tmp_path, [("air", 40)], told=False)
+    _, out, _ = run(file, *OPTIONS, "--output", "text", "--every", "10")
+    assert out.count("no forecast yet") == len(out.splitlines()) > 2
+    assert "ready" not in out
+    assert "never" not in out
 
 
 @pytest.mark.parametrize(

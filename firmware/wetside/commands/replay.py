@@ -111,13 +111,15 @@ def outlook_line(view: Outlook) -> str:
     for name, value in (("developer", view.developer), ("bath", view.bath)):
         text = "?" if value is None else f"{value.celsius:.2f} C +-{2 * value.sd:.2f}"
         parts.append(f"{name} {text}")
-    if view.ready_in.p50 == 0:
+    if view.developer is None:
+        parts.append("no forecast yet")
+    elif view.ready_in.p50 == 0:
         parts.append(
             "ready, stays" if view.leaves_in.p50 is None else f"ready for {_span(view.leaves_in)}"
         )
     else:
         parts.append(f"ready in {_span(view.ready_in)}")
-    if view.never >= 0.05:
+    if view.developer is not None and view.never >= 0.05:
         parts.append(f"{view.never:.0%} it never gets there")
     if view.faults:
         parts.append(", ".join(view.faults))

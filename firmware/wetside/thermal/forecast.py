@@ -32,7 +32,8 @@ from wetside.thermal.story import Story
 _SAMPLES = 192
 _STEPS = 7
 _FAULT_SECONDS = 3.0
-#: Accounts less probable than this are left out; with more than that unaccounted for: no word.
+#: Accounts less probable than this are left out; with more than that on accounts that know
+#: nothing of the developer: no word.
 _DOUBT = 0.1
 _MOST_SILENT = 0.25
 #: A developer at a place that nobody told is not spoken of while it is less sure than this (sd).
@@ -231,17 +232,12 @@ def outlook(belief: Belief, seconds: float) -> Outlook:
     faults = tuple(word for word, when in belief.faults if seconds - when <= _FAULT_SECONDS)
     if belief.tracks and all(seconds - t.seconds > STALE_AFTER_SECONDS for t in belief.tracks):
         faults = (*faults, "stale")
-    probable = [
-        (chance, story)
-        for chance, story in zip(belief.probabilities(), belief.stories, strict=True)
-        if chance > _DOUBT
-    ]
-    views = [
-        (chance, view(story, seconds))
-        for chance, story in probable
-        if story.bank and not _guessed(story.bank, story)
-    ]
-    silent = 1.0 - sum(chance for chance, _ in views)
+    views, silent = [], 0.0
+    for chance, story in zip(belief.probabilities(), belief.stories, strict=True):
+        if not _speaks(story):
+            silent += chance
+        elif chance > _DOUBT:
+            views.append((chance, view(story, seconds)))
     if not views or silent > _MOST_SILENT:
         nothing = Quantiles(None, None, None)
         return Outlook(seconds, None, None, nothing, nothing, 0.5, faults)
@@ -257,10 +253,12 @@ def outlook(belief: Belief, seconds: float) -> Outlook:
     return replace(first, faults=faults) if faults else first
 
 
-def _guessed(bank: Bank, story: Story) -> bool:
-    """Whether the developer is a guess, at a place that is a guess too."""
+def _speaks(story: Story) -> bool:
+    """Whether an account knows the developer: not by a guess at a place that is a guess too."""
+    if story.bank is None:
+        return False
     placed = any(track.told is not Place.UNKNOWN for track in story.tracks)
-    return not placed and banks.moments(bank, DEVELOPER)[1] > _GUESSED_KELVIN
+    return placed or banks.moments(story.bank, DEVELOPER)[1] <= _GUESSED_KELVIN
 
 
 def _hull(quantiles: list[Quantiles]) -> Quantiles:
