@@ -1,4 +1,4 @@
-"""Checked copies of a station's journal, the desk's database and the settings.
+"""Checked copies of a station's journal, the desk's database, its containers and the settings.
 
 Run by wetside-backup.service with the station's own Python; it may run while station and desk
 write. Each backup is a folder ``NNNNNN-date-time`` under ``backups``; the number counts up, so a
@@ -17,7 +17,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from wetside.errors import WetsideError
-from wetside.journal.archive import copy_database, papers_of
+from wetside.journal.archive import CONTAINERS, copy_database, papers_of
 from wetside.journal.backup import copy
 
 DATA = Path("/var/lib/wetside")
@@ -80,6 +80,8 @@ def back_up(data: Path, settings: Path, out: Path, keep: int) -> Path:
     journal = data / "journal.sqlite"
     if journal.exists():
         copy(journal, part / "journal.sqlite")
+    if (data / CONTAINERS).exists():
+        shutil.copyfile(data / CONTAINERS, part / CONTAINERS)
     for source in sorted(data.glob("desk/*")):
         if source.is_file() and is_database(source):
             (part / "desk").mkdir(exist_ok=True)

@@ -1,8 +1,8 @@
 """Everything as one file for the teacher, and the desk's part of it back again.
 
 The file is the one that ``wetside backup`` makes. From the page come back what the desk keeps
-and the teacher's files; journal and station settings are put back by ``wetside restore`` with
-the station stopped, as the desk never writes where the station writes.
+and the teacher's files; journal, containers and station settings are put back by
+``wetside restore`` with the station stopped, as the desk never writes where the station writes.
 """
 
 from __future__ import annotations
@@ -24,7 +24,14 @@ from wetside_desk.store import database
 def where(settings: DeskSettings, ours: database.Database) -> Where:
     """Where the things of this desk's station are, as far as the desk knows."""
     folder = settings.files_folder
-    return Where(settings.journal, ours.path, folder / "station.toml", folder)
+    containers = settings.journal.with_name(archive.CONTAINERS)
+    return Where(
+        journal=settings.journal,
+        desk=ours.path,
+        containers=containers,
+        station=folder / "station.toml",
+        files=folder,
+    )
 
 
 @contextmanager
@@ -64,5 +71,9 @@ def restore(file: Path, settings: DeskSettings, ours: database.Database) -> list
             putback.desk(found.desk, path)
         if found.whole:
             putback.papers(found.files, settings.files_folder)
-        rest = (("the journal", found.journal), ("the station's settings", found.station))
+        rest = (
+            ("the journal", found.journal),
+            ("what was learnt about containers", found.containers),
+            ("the station's settings", found.station),
+        )
         return [name for name, part in rest if part is not None]

@@ -70,15 +70,22 @@ def test_backup_holds_all_and_restores(client: TestClient, tmp_path: Path) -> No
 
 
 def test_a_backup_of_the_page_is_one_for_the_command(client: TestClient, tmp_path: Path) -> None:
-    """``wetside restore`` on a new card puts journal and desk of the page's file back."""
+    """``wetside restore`` on a new card puts all of the page's file back."""
     runs = ids_of(client)
+    desk_of(client).settings.journal.with_name("containers.json").write_text("learnt")
     notes.write(database_of(client), runs[0], "good", "kept", 0)
     file = tmp_path / "backup.zip"
     file.write_bytes(client.get("/settings/backup").content)
     new = tmp_path / "new"
     with unpacking.opened(file, __version__) as found:
-        where = Where(new / "journal.sqlite", new / "desk" / "desk.sqlite3", None, new / "files")
+        where = Where(
+            journal=new / "journal.sqlite",
+            desk=new / "desk" / "desk.sqlite3",
+            containers=new / "containers.json",
+            files=new / "files",
+        )
         put_back(found, where, frozenset(PARTS))
+    assert "learnt" == (new / "containers.json").read_text()
     database = Database(new / "desk" / "desk.sqlite3")
     assert "kept" == notes.of_run(database, runs[0]).note
     database.close()

@@ -7,6 +7,7 @@ import shutil
 import sqlite3
 import zipfile
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -24,7 +25,7 @@ from wetside.journal.writer import Writer
 
 MakeMoment = Callable[..., Moment]
 
-SHEET, BROKEN = "# the school's own\n", "reels = = 2\n"
+SHEET, BROKEN, LEARNT = "# the school's own\n", "reels = = 2\n", '{"format": 1, "runs": []}'
 
 
 class Sink:
@@ -34,6 +35,7 @@ class Sink:
         self.data, self.etc = folder / "data", folder / "etc"
         self.desk = self.data / "desk" / "desk.sqlite3"
         self.settings = self.etc / "station.toml"
+        self.containers = self.data / "containers.json"
         self.desk.parent.mkdir(parents=True)
         (self.etc / "sheets").mkdir(parents=True)
         self.settings.write_text(
@@ -42,6 +44,7 @@ class Sink:
         )
         (self.etc / "sheets" / "own.toml").write_text(SHEET, encoding="utf-8")
         (self.etc / "shelf.toml").write_text(BROKEN, encoding="utf-8")
+        self.containers.write_text(LEARNT, encoding="utf-8")
         self.row, self.at = row, at
         with Writer(self.data / "journal.sqlite", "sink-1") as writer:
             writer.append(at(0.0), "begin", {}, row=row)
@@ -55,7 +58,13 @@ class Sink:
     @property
     def where(self) -> Where:
         """As the commands find it."""
-        return Where(self.data / "journal.sqlite", self.desk, self.settings, self.etc)
+        return Where(
+            journal=self.data / "journal.sqlite",
+            desk=self.desk,
+            containers=self.containers,
+            station=self.settings,
+            files=self.etc,
+        )
 
     def notes(self) -> list[str]:
         """What the desk keeps."""
@@ -83,6 +92,7 @@ class Sink:
         (self.etc / "sheets" / "own.toml").write_text("# another\n", encoding="utf-8")
         (self.etc / "sheets" / "new.toml").write_text("# new\n", encoding="utf-8")
         (self.etc / "shelf.toml").unlink()
+        self.containers.write_text("another", encoding="utf-8")
 
 
 @pytest.fixture
@@ -95,16 +105,17 @@ def test_backup_and_restore_by_the_commands(sink: Sink, tmp_path: Path) -> None:
     """All comes back as it was, broken files too, and what stood there is kept beside it."""
     file = tmp_path / "all.zip"
     made = sink.command("backup", str(file))
-    assert (0, "5 parts") == (made.exit_code, made.output.split(": ")[1].split(",")[0])
+    assert (0, "6 parts") == (made.exit_code, made.output.split(": ")[1].split(",")[0])
     sink.spoil()
     put = sink.command("restore", str(file))
     assert 0 == put.exit_code, put.output
     assert (1, ["before"]) == (sink.runs(), sink.notes())
+    assert LEARNT == sink.containers.read_text("utf-8")
     assert {"shelf.toml": BROKEN, "sheets/own.toml": SHEET} == {
         name: path.read_text(encoding="utf-8") for name, path in archive.papers_of(sink.etc).items()
     }
     asides = [line.split("what was there: ")[1] for line in put.output.splitlines()[1:]]
-    assert 4 == len(asides)
+    assert 5 == len(asides)
     assert all(Path(aside).exists() for aside in asides)
     assert "# new\n" == (sink.etc / "replaced-1" / "sheets" / "new.toml").read_text("utf-8")
     connection = sqlite3.connect(sink.desk)
@@ -121,6 +132,7 @@ def test_only_what_was_asked_for_is_put_back(sink: Sink, tmp_path: Path) -> None
     sink.spoil()
     assert 0 == sink.command("restore", str(file), "--only", "desk").exit_code
     assert (0, ["before"]) == (sink.runs(), sink.notes())
+    assert "another" == sink.containers.read_text("utf-8")
     assert "# another\n" == (sink.etc / "sheets" / "own.toml").read_text("utf-8")
 
 
@@ -249,17 +261,31 @@ def test_the_first_format_is_still_put_back(sink: Sink, tmp_path: Path) -> None:
     assert "# new\n" == (sink.etc / "sheets" / "new.toml").read_text("utf-8")
 
 
+def test_the_second_format_is_still_put_back(sink: Sink, tmp_path: Path) -> None:
+    """A backup from before the containers were in it gives all it has; they stay."""
+    file = archive.make(replace(sink.where, containers=None), tmp_path / "all.zip", __version__)
+    with zipfile.ZipFile(file) as held:
+        manifest = json.loads(held.read(archive.MANIFEST)) | {"format": 2}
+    sink.spoil()
+    second = changed(file, archive.MANIFEST, json.dumps(manifest).encode())
+    assert 0 == sink.command("restore", str(second)).exit_code
+    assert (1, "another") == (sink.runs(), sink.containers.read_text("utf-8"))
+    assert SHEET == (sink.etc / "sheets" / "own.toml").read_text("utf-8")
+
+
 def test_a_folder_of_the_nightly_backup_is_put_back(sink: Sink, tmp_path: Path) -> None:
     """The folders under backups/ hold the same under other names."""
     folder = tmp_path / "000001-2026-11-25T173000"
     (folder / "desk").mkdir(parents=True)
     shutil.copytree(sink.etc, folder / "settings")
-    shutil.copyfile(sink.data / "journal.sqlite", folder / "journal.sqlite")
+    for name in ("journal.sqlite", "containers.json"):
+        shutil.copyfile(sink.data / name, folder / name)
     archive.copy_database(sink.desk, folder / "desk" / "desk.sqlite3")
     sink.spoil()
     put = sink.command("restore", str(folder))
     assert 0 == put.exit_code, put.output
     assert (1, ["before"]) == (sink.runs(), sink.notes())
+    assert LEARNT == sink.containers.read_text("utf-8")
     assert SHEET == (sink.etc / "sheets" / "own.toml").read_text("utf-8")
     assert not (sink.etc / "sheets" / "new.toml").exists()
     empty = tmp_path / "empty"

@@ -27,6 +27,7 @@ def place(tmp_path: Path) -> Place:
     data, settings = tmp_path / "data", tmp_path / "etc"
     (data / "desk").mkdir(parents=True)
     (settings / "sheets").mkdir(parents=True)
+    (data / "containers.json").write_text("learnt", encoding="utf-8")
     (settings / "station.toml").write_text('station = "sink-1"\n', encoding="utf-8")
     (settings / "sheets" / "one.toml").write_text("# a sheet\n", encoding="utf-8")
     WriterThread(data / "journal.sqlite", "sink-1").close()
@@ -39,9 +40,10 @@ def place(tmp_path: Path) -> Place:
 
 
 def test_a_backup_holds_everything(backup: ModuleType, place: Place) -> None:
-    """Journal, desk database and settings are in it, and the copies can be read."""
+    """Journal, desk database, containers and settings are in it, and can be read."""
     done = backup.back_up(*place, keep=3)
     assert inspect(done / "journal.sqlite").runs == 0
+    assert (done / "containers.json").read_text("utf-8") == "learnt"
     desk = sqlite3.connect(done / "desk" / "desk.sqlite")
     assert desk.execute("SELECT text FROM note").fetchall() == [("a good run",)]
     desk.close()

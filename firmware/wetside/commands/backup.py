@@ -13,6 +13,7 @@ from wetside.errors import SettingsError, WetsideError
 from wetside.journal import archive, putback, unpacking
 from wetside.journal.archive import Where
 from wetside.settings import StationSettings
+from wetside.station import containers
 from wetside.station.files import journal_path
 
 _SETTINGS = typer.Option("--settings", help="The station's settings file.")
@@ -23,6 +24,7 @@ class Part(StrEnum):
 
     JOURNAL = "journal"
     DESK = "desk"
+    CONTAINERS = "containers"
     FILES = "files"
     SETTINGS = "settings"
 
@@ -44,6 +46,7 @@ def _where(settings_file: Path) -> Where:
     return Where(
         journal=journal_path(loaded),
         desk=loaded.data_folder / "desk" / "desk.sqlite3",
+        containers=containers.path_of(loaded),
         station=settings_file,
         files=files_folder(loaded),
     )
@@ -63,7 +66,7 @@ def backup(
     try:
         made = archive.make(where, file, __version__)
         with unpacking.opened(made, __version__) as found:
-            kinds = (found.journal, found.desk, found.station)
+            kinds = (found.journal, found.desk, found.containers, found.station)
             many = sum(one is not None for one in kinds) + len(found.files)
     except (WetsideError, OSError) as problem:
         typer.echo(f"wetside backup: {problem}", err=True)
@@ -78,7 +81,7 @@ def restore(
         list[Part] | None, typer.Option(help="Put back only this; may be repeated.")
     ] = None,
 ) -> None:
-    """Put a backup back: journal, desk, the teacher's files, the station's settings.
+    """Put a backup back: journal, desk, containers, the teacher's files, the settings.
 
     Stop station and desk first. All of the backup is looked at before anything is changed,
     and what stood there is kept beside it.

@@ -4,6 +4,7 @@ A ZIP with these members, of which a station may lack some:
 
 * ``wetside-backup.json``: format, version, moment, and size and SHA-256 of every other member;
 * ``journal.sqlite`` and ``desk.sqlite3``: whole copies, made while both are written;
+* ``containers.json``: what the station has learnt about its containers;
 * ``settings/station.toml``, and below ``files/`` the shelf, the bells, the choices for the sink
   and the sheets, broken ones too.
 
@@ -27,16 +28,17 @@ from tempfile import TemporaryDirectory
 from wetside.errors import JournalError
 from wetside.journal import backup, files
 
-FORMAT = 2
-MANIFEST, JOURNAL, DESK, STATION = (
+FORMAT = 3
+MANIFEST, JOURNAL, DESK, CONTAINERS, STATION = (
     "wetside-backup.json",
     "journal.sqlite",
     "desk.sqlite3",
+    "containers.json",
     "settings/station.toml",
 )
 #: No member can be written anywhere but where it belongs.
 NAME = re.compile(
-    r"^(journal\.sqlite|desk\.sqlite3|settings/station\.toml"
+    r"^(journal\.sqlite|desk\.sqlite3|containers\.json|settings/station\.toml"
     r"|files/(sheets/)?[A-Za-z0-9_][A-Za-z0-9._-]*\.toml)$"
 )
 PIECE = 1 << 20
@@ -46,11 +48,13 @@ PIECE = 1 << 20
 class Where:
     """Where the things of one station are; None = there is no such thing.
 
-    ``station`` is the settings file, ``files`` the folder of shelf, bells and sheets.
+    ``containers`` is what was learnt about them, ``station`` the settings file, ``files`` the
+    folder of shelf, bells and sheets.
     """
 
     journal: Path | None = None
     desk: Path | None = None
+    containers: Path | None = None
     station: Path | None = None
     files: Path | None = None
 
@@ -111,8 +115,8 @@ def make(where: Where, target: Path, version: str) -> Path:
             if where.desk is not None and where.desk.exists():
                 members[DESK] = folder / DESK
                 copy_database(where.desk, members[DESK])
-            if where.station is not None and where.station.exists():
-                members[STATION] = where.station
+            single = ((CONTAINERS, where.containers), (STATION, where.station))
+            members |= {name: path for name, path in single if path is not None and path.exists()}
             members |= {f"files/{name}": path for name, path in papers_of(where.files).items()}
             _pack(members, part, version)
         files.sync(part)

@@ -16,7 +16,7 @@ from wetside.journal.archive import Where
 from wetside.journal.unpacking import Found
 
 #: The parts that can be put back each by itself, in the order in which they are.
-PARTS = ("journal", "desk", "files", "settings")
+PARTS = ("journal", "desk", "containers", "files", "settings")
 
 
 def put_back(found: Found, where: Where, parts: frozenset[str]) -> list[tuple[str, Path | None]]:
@@ -42,10 +42,12 @@ def put_back(found: Found, where: Where, parts: frozenset[str]) -> list[tuple[st
         done.append(("journal", backup.restore(found.journal, where.journal)))
     if "desk" in parts and found.desk is not None and where.desk is not None:
         done.append(("desk", desk(found.desk, where.desk)))
+    if "containers" in parts and found.containers is not None and where.containers is not None:
+        done.append(("containers", one_file(found.containers, where.containers)))
     if "files" in parts and found.whole and where.files is not None:
         done.append(("files", papers(found.files, where.files)))
     if "settings" in parts and found.station is not None and where.station is not None:
-        done.append(("settings", settings(found.station, where.station)))
+        done.append(("settings", one_file(found.station, where.station)))
     return done
 
 
@@ -112,8 +114,8 @@ def papers(found: Mapping[str, Path], folder: Path) -> Path | None:
     return aside
 
 
-def settings(source: Path, target: Path) -> Path | None:
-    """Put the station's settings back.
+def one_file(source: Path, target: Path) -> Path | None:
+    """Put a file of its own back: the station's settings, or what it learnt about containers.
 
     Returns
     -------

@@ -22,10 +22,22 @@ from typing import Any
 
 from wetside.errors import ArchiveRefused, JournalError
 from wetside.journal import backup
-from wetside.journal.archive import DESK, FORMAT, JOURNAL, MANIFEST, NAME, PIECE, STATION, papers_of
+from wetside.journal.archive import (
+    CONTAINERS,
+    DESK,
+    FORMAT,
+    JOURNAL,
+    MANIFEST,
+    NAME,
+    PIECE,
+    STATION,
+    papers_of,
+)
 
 #: What members of the first format are called today.
 _FIRST = {"journal.sqlite3": JOURNAL, "desk.sqlite3": DESK}
+#: Formats with the files of the teacher in them; the second has no containers.
+_WHOLE = (2, FORMAT)
 
 #: "wetd" in ASCII: SQLite's place for saying that a file is the desk's.
 DESK_APPLICATION_ID = 0x77657464
@@ -58,6 +70,7 @@ class Found:
     made: float | None = None
     journal: Path | None = None
     desk: Path | None = None
+    containers: Path | None = None
     station: Path | None = None
     files: Mapping[str, Path] = field(default_factory=dict)
     whole: bool = True
@@ -101,6 +114,7 @@ def _of_folder(folder: Path) -> Found:
         "",
         journal=there(folder / JOURNAL),
         desk=there(folder / "desk" / DESK),
+        containers=there(folder / CONTAINERS),
         station=there(folder / STATION),
         files=papers,
         whole=bool(papers),
@@ -134,9 +148,10 @@ def _unpacked(path: Path, folder: Path, version: str) -> Found:
         manifest.get("made") if isinstance(manifest.get("made"), float) else None,
         at(JOURNAL),
         at(DESK),
+        at(CONTAINERS),
         at(STATION),
         {name.removeprefix("files/"): folder / name for name in names if name.startswith("files/")},
-        whole=manifest["format"] == FORMAT,
+        whole=manifest["format"] in _WHOLE,
     )
 
 
@@ -153,7 +168,7 @@ def _members(archive: zipfile.ZipFile, manifest: dict[str, Any], version: str) -
     there = [name for name in archive.namelist() if name != MANIFEST]
     if manifest["format"] == 1:
         return {name: _FIRST[name] for name in there}
-    if manifest["format"] != FORMAT:
+    if manifest["format"] not in _WHOLE:
         raise ArchiveRefused(f"This backup has format {manifest['format']!r}.")
     if numbers(str(manifest["version"])) > numbers(version):
         raise ArchiveRefused(f"This backup was made by a newer wetside, {manifest['version']}.")
