@@ -29,8 +29,8 @@ from wetside.thermal.belief import Belief
 from wetside.thermal.priors import REFERENCE_KELVIN
 from wetside.thermal.story import Story
 
-_SAMPLES = 192
-_STEPS = 7
+_SAMPLES = 128
+_STEPS = 6
 _FAULT_SECONDS = 3.0
 #: Accounts less probable than this are left out; with more than that on accounts that know
 #: nothing of the developer: no word.
@@ -64,7 +64,7 @@ def _spread_normals() -> Array:
 _NORMALS = _spread_normals()
 _POSITIONS = (np.arange(_SAMPLES) + 0.5) / _SAMPLES
 #: Each step is longer than the one before by this factor.
-_GROWTH = 1.6
+_GROWTH = 1.75
 _RAW = _GROWTH ** np.arange(_STEPS)
 _STEP_SECONDS = _RAW / _RAW.sum() * HORIZON_SECONDS
 _LOG_STEP_SECONDS = np.log(_STEP_SECONDS)
