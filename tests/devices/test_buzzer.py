@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import threading
+from collections.abc import Callable
 from functools import partial
 
 import pytest
@@ -101,3 +103,42 @@ def test_every_pitch_a_small_piezo_sounds_well_is_in_range() -> None:
     buzzer.play(Tone((Note(3900.0, 0.1),)))
     with pytest.raises(ValueError, match="range"):
         buzzer.play(Tone((Note(200.0, 0.1),)))
+
+
+class _Held:
+    """Timers whose calls are made by the test, on whatever thread it likes."""
+
+    def __init__(self) -> None:
+        self.calls: list[Callable[[], object]] = []
+
+    def schedule(self, at_seconds: float, call: Callable[[], object]) -> None:
+        """Keep the call."""
+        self.calls.append(call)
+
+
+def test_the_end_of_a_tone_never_silences_the_next(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The old tone's end is on its way on the timers' thread while the loop starts a new cue."""
+    clock = VirtualClock(start_seconds=0.0)
+    timers, pins = _Held(), Pins(clock)
+    buzzer = Buzzer(18, clock, timers, pins.factory)
+    inside, proceed = threading.Event(), threading.Event()
+    sound = buzzer._sound
+
+    def held(hertz: float | None) -> None:
+        if threading.current_thread().name == "ending":
+            inside.set()
+            proceed.wait(10.0)
+        sound(hertz)
+
+    monkeypatch.setattr(buzzer, "_sound", held)
+    buzzer.play(Tone((Note(2000.0, 0.2),)))
+    ending = threading.Thread(target=timers.calls.pop(), name="ending")
+    ending.start()
+    assert inside.wait(10.0)
+    starting = threading.Thread(target=partial(buzzer.play, Tone((Note(1500.0, 1.0),))))
+    starting.start()
+    starting.join(0.2)  # it waits for the end of the old one, or has started already
+    proceed.set()
+    for thread in (ending, starting):
+        thread.join(10.0)
+    assert 1500 == _changes(pins)[-1][1]

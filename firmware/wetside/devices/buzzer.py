@@ -6,6 +6,8 @@ the next note is tried again.
 
 from __future__ import annotations
 
+import threading
+
 from gpiozero import Factory, TonalBuzzer
 from gpiozero.tones import Tone as Pitch
 
@@ -36,6 +38,7 @@ class Buzzer:
         self._clock = clock
         self._timers = timers
         self._fault: str | None = None
+        self._turn = threading.RLock()  # no older tone ends between the begin of a new one
         self._playing = 0  # each tone has a number; an older tone's timers find another one
         self._buzzer = TonalBuzzer(
             gpio, mid_tone=Pitch.from_frequency(_MIDDLE_HERTZ), octaves=1, pin_factory=pin_factory
@@ -48,13 +51,15 @@ class Buzzer:
 
     def play(self, tone: Tone) -> None:
         """Start a tone and return at once; a tone still playing is cut short."""
-        self._playing += 1
-        self._step(self._playing, list(tone.notes) * tone.times, self._clock.now())
+        with self._turn:
+            self._playing += 1
+            self._step(self._playing, list(tone.notes) * tone.times, self._clock.now())
 
     def hush(self) -> None:
         """Be silent at once."""
-        self._playing += 1
-        self._sound(None)
+        with self._turn:
+            self._playing += 1
+            self._sound(None)
 
     def close(self) -> None:
         """Let the pin go."""
@@ -62,13 +67,14 @@ class Buzzer:
         self._buzzer.close()
 
     def _step(self, number: int, notes: list[Note], due: float) -> None:
-        if number != self._playing:
-            return
-        if not notes:
-            self._sound(None)
-            return
-        note, rest = notes[0], notes[1:]
-        self._sound(note.hertz)
+        with self._turn:
+            if number != self._playing:
+                return
+            if not notes:
+                self._sound(None)
+                return
+            note, rest = notes[0], notes[1:]
+            self._sound(note.hertz)
         ends = due + note.seconds
         self._timers.schedule(ends, lambda: self._step(number, rest, ends))
 
