@@ -8,6 +8,7 @@ the network answers.
 from __future__ import annotations
 
 import ctypes
+import math
 import threading
 import time
 from dataclasses import dataclass
@@ -15,7 +16,13 @@ from pathlib import Path
 from typing import Protocol
 
 _BOOT_ID = Path("/proc/sys/kernel/random/boot_id")
-_RTC = Path("/dev/rtc0")
+#: What a clock chip says, whole seconds of Unix time; reading fails where its battery died.
+_CHIP = Path("/sys/class/rtc/rtc0/since_epoch")
+#: The system's clock was set from a chip that kept time if both say the same. A board with a chip
+#: but without a battery starts the chip at nothing, and the clock where it was last saved.
+_CHIP_AGREES_SECONDS = 5.0
+#: Reading a chip takes a millisecond; so often is enough.
+_CHIP_EVERY_SECONDS = 60.0
 _TIME_ERROR = 5  # adjtimex(2): the clock is not synchronised
 
 
@@ -51,9 +58,19 @@ class Clock(Protocol):
 
 
 def wall_is_trusted() -> bool:
-    """Whether the kernel says that its clock is synchronised, or a clock chip is fitted."""
-    if _RTC.exists():
-        return True
+    """Whether the clock was set by the network, or from a clock chip that kept time."""
+    return _synchronised() or _chip_agrees()
+
+
+def _chip_agrees() -> bool:
+    try:
+        chip = float(_CHIP.read_text(encoding="ascii"))
+    except (OSError, ValueError):
+        return False
+    return abs(chip - time.time()) <= _CHIP_AGREES_SECONDS
+
+
+def _synchronised() -> bool:
     buffer = ctypes.create_string_buffer(512)  # larger than struct timex; modes = 0 only reads
     state: int = ctypes.CDLL(None).adjtimex(buffer)
     return 0 <= state < _TIME_ERROR
@@ -64,6 +81,8 @@ class SystemClock:
 
     def __init__(self) -> None:
         self._boot = _BOOT_ID.read_text(encoding="ascii").strip()
+        self._chip_agreed = False
+        self._chip_asked = -math.inf
 
     def now(self) -> float:
         """Monotonic seconds of this boot, suspend included."""
@@ -71,7 +90,10 @@ class SystemClock:
 
     def moment(self) -> Moment:
         """Now, on all the clocks."""
-        return Moment(self.now(), time.time(), wall_is_trusted(), self._boot)
+        now = self.now()
+        if now - self._chip_asked >= _CHIP_EVERY_SECONDS:
+            self._chip_asked, self._chip_agreed = now, _chip_agrees()
+        return Moment(now, time.time(), self._chip_agreed or _synchronised(), self._boot)
 
     def wait(self, until: float, wake: threading.Event) -> None:
         """Sleep until ``until`` or until ``wake`` is set."""
