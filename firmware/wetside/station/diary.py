@@ -62,7 +62,7 @@ class Diary:
         self._journal = journal
         self._clock = clock
         self._station = station
-        self._waiting: list[tuple[str, dict[str, Json]]] = []
+        self._waiting: list[tuple[str, dict[str, Json], Session, Moment | None]] = []
 
     @property
     def failure(self) -> str | None:
@@ -92,21 +92,25 @@ class Diary:
         """Keep a forecast of a run."""
         self._journal.forecast(self._clock.moment(), outlook, run)
 
-    def event(self, event: Event, cues: Sequence[Cue], now: float) -> None:
-        """Take down an event of the run; ``write`` keeps it, after the turn's tone has begun."""
+    def event(self, event: Event, cues: Sequence[Cue], session: Session, now: float) -> None:
+        """Take down an event and the session it led to, which one turn may bring to its end.
+
+        ``write`` keeps it, after the turn's tone has begun.
+        """
         late = now - event.seconds
         detail: dict[str, Json] = {**record.encode(event), "late_seconds": round(late, 3)}
         if cues:
             detail["cue"] = str(cues[0].name)
             detail["missed"] = late > MISSED_AFTER_SECONDS
-        self._waiting.append((str(event.kind), detail))
+        self._waiting.append((str(event.kind), detail, session, self.began))
 
-    def write(self, session: Session) -> None:
-        """Keep the events that were taken down, with the digest of their run."""
+    def write(self) -> None:
+        """Keep the events that were taken down, each with the digest of its run."""
         rows, self._waiting = self._waiting, []
-        if not rows or self.began is None:
+        if not rows:
             return
         moment = self._clock.moment()
-        digest = run_row(session, self._station, self.began, moment)
-        for kind, detail in rows:
-            self._journal.append(moment, kind, detail, session.run, digest)
+        for kind, detail, session, began in rows:
+            if began is not None:
+                digest = run_row(session, self._station, began, moment)
+                self._journal.append(moment, kind, detail, session.run, digest)

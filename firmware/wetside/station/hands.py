@@ -24,6 +24,9 @@ from wetside.station.speech import Speech
 #: Target of the idle display when no sheet is there.
 _NO_SHEET = Setup(target_celsius=20.0)
 
+#: A press so soon after the one that ended a run is of the same hand, and begins no other run.
+_SAME_HAND_SECONDS = 2.0
+
 #: What a press comes to: an event of the run, or none, and cues that answer it.
 Answer = tuple[Event | None, tuple[Cue, ...]]
 
@@ -85,6 +88,8 @@ class Hands:
         self._asked_abandon = self.address_asked = None
         if isinstance(asked, Act):
             return None, self._act(asked, session, press.seconds)
+        if asked is Kind.BEGIN and _just_hung(session, press.seconds):
+            return None, ()
         if asked is Kind.BEGIN:
             return self._begin(session, press.seconds)
         detail = _at_the_pour(asked, session, self._senses.outlook)
@@ -146,6 +151,12 @@ class Hands:
 
     def _log(self, kind: str, detail: Mapping[str, Json], session: Session) -> None:
         self._diary.log(kind, detail, session)
+
+
+def _just_hung(session: Session, seconds: float) -> bool:
+    """Whether a run was finished only a moment ago."""
+    ended = session.steps[-1].ended if session.state is State.FINISHED else None
+    return ended is not None and seconds - ended < _SAME_HAND_SECONDS
 
 
 def _at_the_pour(kind: Kind, session: Session, outlook: Outlook | None) -> dict[str, Json]:

@@ -150,7 +150,7 @@ class Station:
         if found.power_lost is not None:
             # nothing else of the run may name the new boot before the gap is in the journal
             self._receive(found.power_lost)
-            self._diary.write(self.session)
+            self._diary.write()
         self._log("run-taken-up", {"state": str(self.session.state)})
 
     def give_up(self) -> None:
@@ -219,7 +219,7 @@ class Station:
         self._turn_cues += cues
         if cues:
             self._speech.standing("run", cues[-1], now)
-        self._diary.event(event, cues, now)
+        self._diary.event(event, cues, self.session, now)
         self._next_frame = now
         if before.state in _WATCHED and self.session.state not in _WATCHED:
             self._senses.outlook = None
@@ -245,7 +245,7 @@ class Station:
         tone = self._speech.say(cues, self.session, now) or self._speech.repeat(now)
         if tone is not None:
             self._parts.sounder.play(tone)
-        self._diary.write(self.session)
+        self._diary.write()
         for cue in cues:
             self._last_cue = cue
             if self._observer is not None:
