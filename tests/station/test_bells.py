@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -15,8 +16,9 @@ from wetside.session import machine, record
 from wetside.session.events import Event, Kind
 from wetside.session.machine import Session, State, due
 from wetside.session.sheet import Sheet
+from wetside.session.summary import hand_overs
 from wetside.station.bells import BellClock, local
-from wetside.station.learning import gaps, handover_of
+from wetside.station.learning import handover_of
 from wetside.station.rows import run_row
 
 TABLE = """
@@ -50,12 +52,12 @@ def test_local_time_is_the_wall_clock_of_the_device() -> None:
 
 
 def test_a_trusted_clock_gives_the_latest_start(table: Path, small_sheet: Sheet) -> None:
-    """180+30+120+60 s, three hand-overs of 20 s, 5 min: 12:30 before the bell is 10:37:30."""
+    """180+30+120+60 s, four hand-overs of 20 s, 5 min: 12:50 before the bell is 10:37:10."""
     bells = BellClock(table, Handover(20.0, 0.0))
     said = bells.look(moment("10:00:00"), Session(), small_sheet, None)
     assert said is not None
     assert ("start by 10:37 to hang", "bell at 10:50") == said.lines
-    assert "2031-10-06T10:37:30" == said.values["start_by"]
+    assert "2031-10-06T10:37:10" == said.values["start_by"]
 
 
 def test_a_clock_that_is_not_trusted_says_nothing_and_why(table: Path, small_sheet: Sheet) -> None:
@@ -104,7 +106,18 @@ def _run(sheet: Sheet, name: str, late: float) -> list[Event]:
 
 def test_gaps_are_what_each_step_lasted_too_long(small_sheet: Sheet) -> None:
     """Four timed steps, each 7 s late."""
-    assert [7.0] * 4 == gaps(machine.fold(_run(small_sheet, "01A", 7.0)))
+    assert (7.0,) * 4 == hand_overs(machine.fold(_run(small_sheet, "01A", 7.0)))
+
+
+def test_a_step_ended_early_or_left_standing_tells_no_hand_over(small_sheet: Sheet) -> None:
+    """Of 400 s after each step nothing is learnt: the film was left standing."""
+    assert () == hand_overs(machine.fold(_run(small_sheet, "01A", 400.0)))
+
+
+def test_a_run_that_was_held_tells_no_hand_over(small_sheet: Sheet) -> None:
+    """How long the student took is not told from the hold."""
+    held = replace(machine.fold(_run(small_sheet, "01A", 7.0)), flags=("held",))
+    assert () == hand_overs(held)
 
 
 def test_handovers_are_learnt_from_the_stations_own_finished_runs(

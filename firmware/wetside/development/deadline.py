@@ -166,7 +166,7 @@ def deadline(
     now
         Wall clock of the school, without time zone.
     steps
-        From developing to the last step before hanging; a hang step takes no time.
+        From developing to hanging, which takes no time; the hand-over before it does.
     handover
         From ``learn``.
 

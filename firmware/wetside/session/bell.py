@@ -23,7 +23,7 @@ from wetside.development.deadline import (
 from wetside.outlook import Outlook, Quantiles
 from wetside.session.events import Json
 from wetside.session.run import Session, State
-from wetside.session.sheet import Sheet
+from wetside.session.sheet import Sheet, StepKind
 from wetside.units import clock_text
 
 #: A bell further away than this is not spoken of on the display.
@@ -52,9 +52,14 @@ def unknown(why: str) -> BellView:
 
 
 def timings(sheet: Sheet) -> tuple[Timing, ...]:
-    """The timed steps from developing on; hanging takes no time."""
+    """The steps from developing to hanging.
+
+    Hanging itself takes no time, but the hand-over before it counts: film has to hang.
+    """
     return tuple(
-        Timing(str(step.kind), step.seconds) for step in sheet.step if step.seconds is not None
+        Timing(str(step.kind), step.seconds or 0.0)
+        for step in sheet.step
+        if step.kind is not StepKind.TEMPER
     )
 
 
@@ -137,7 +142,7 @@ def _under_way(
         return BellView((), {})
     rest = session.sheet.step[session.step + 1 :]
     left = [Timing(str(step.kind), step.seconds)]
-    left += [Timing(str(one.kind), one.seconds) for one in rest if one.seconds is not None]
+    left += [Timing(str(one.kind), one.seconds or 0.0) for one in rest]
     stands = at_bell(left, handover, now - timedelta(seconds=seconds - began), bell)
     values: dict[str, Json] = {
         "at_bell": stands.kind,

@@ -7,6 +7,9 @@ from dataclasses import dataclass
 from wetside.session.machine import Session, State
 from wetside.session.sheet import StepKind
 
+#: Film that waits longer than this between two steps was left standing (common practice).
+LONGEST_HAND_OVER_SECONDS = 300.0
+
 
 @dataclass(frozen=True, slots=True)
 class StepOutcome:
@@ -55,6 +58,22 @@ class RunSummary:
     def total_seconds(self) -> float | None:
         """From the first press to the last, None while the run is open."""
         return None if self.ended_seconds is None else self.ended_seconds - self.began_seconds
+
+
+def hand_overs(session: Session) -> tuple[float, ...]:
+    """Seconds lost after the timed steps of a run, in order; none where holds or a cut hide them.
+
+    A step ends when the next is poured, so what it lasted over its time is the hand-over. A step
+    that somebody ended early tells nothing of it.
+    """
+    if {"held", "power-lost"} & set(session.flags):
+        return ()
+    over = (
+        step.actual_seconds - step.planned_seconds
+        for step in session.steps
+        if step.planned_seconds is not None and step.actual_seconds is not None
+    )
+    return tuple(seconds for seconds in over if 0.0 <= seconds <= LONGEST_HAND_OVER_SECONDS)
 
 
 def summarise(session: Session) -> RunSummary | None:

@@ -5,38 +5,26 @@ from __future__ import annotations
 from contextlib import suppress
 
 from wetside.development.deadline import NEW_STUDENTS, Handover, learn
-from wetside.errors import JournalError
+from wetside.errors import JournalError, RunUnreadable
 from wetside.journal.reader import Reader
 from wetside.journal.schema import RunFilter
 from wetside.session import record
 from wetside.session.machine import State
-from wetside.session.run import Session
+from wetside.session.summary import hand_overs
 
 #: So many of the latest finished runs are looked at.
 LATEST_RUNS = 12
 
 
-def gaps(session: Session) -> list[float]:
-    """Seconds lost after each timed step of a run, in order.
-
-    A step that somebody ended early has lost nothing.
-    """
-    return [
-        max(0.0, step.actual_seconds - step.planned_seconds)
-        for step in session.steps
-        if step.planned_seconds is not None and step.actual_seconds is not None
-    ]
-
-
 def handover_of(reader: Reader, station: str) -> Handover:
     """What the latest finished runs of a station teach; without any, what is usual."""
     which = RunFilter(station=station, state=str(State.FINISHED))
-    runs: list[list[float]] = []
+    runs: list[tuple[float, ...]] = []
     try:
         for found in reader.runs(which, limit=LATEST_RUNS).rows:
             events = reader.events(found.id)
-            with suppress(ValueError):  # a sheet that this version no longer accepts
-                runs.append(gaps(record.rebuild((row.kind, row.detail) for row in events)))
+            with suppress(RunUnreadable):
+                runs.append(hand_overs(record.rebuild((row.kind, row.detail) for row in events)))
     except JournalError:
         return NEW_STUDENTS
     return learn(runs)

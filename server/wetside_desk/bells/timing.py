@@ -9,26 +9,15 @@ from datetime import date, datetime, timedelta
 from wetside.development import deadline as deadlines
 from wetside.development import sinks
 from wetside.development.bells import Bells, Period
-from wetside.development.deadline import AtBell, Deadline, Handover, Leaving, Timing, Verdict
+from wetside.development.deadline import AtBell, Deadline, Handover, Leaving, Verdict
 from wetside.outlook import Quantiles
+from wetside.session.bell import timings
 from wetside.session.sheet import Sheet, StepKind
 from wetside_desk.live import LiveQuantiles
 from wetside_desk.store.class_plan import ClassPlan
 
 #: How far ahead the next class is looked for, in days.
 _DAYS_AHEAD = 60
-
-
-def timings(sheet: Sheet) -> tuple[Timing, ...]:
-    """The steps from developing to hanging.
-
-    Hanging itself takes no time, but the hand-over before it counts: film has to hang.
-    """
-    return tuple(
-        Timing(str(step.kind), step.seconds or 0.0)
-        for step in sheet.step
-        if step.kind is not StepKind.TEMPER
-    )
 
 
 @dataclass(frozen=True, slots=True)

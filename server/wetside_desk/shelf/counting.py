@@ -20,6 +20,7 @@ from wetside.journal.schema import RunRow
 from wetside.outlook import Wall
 from wetside.session.machine import Session
 from wetside.session.sheet import Sheet, Step, StepKind
+from wetside.session.summary import hand_overs
 from wetside_desk import formats
 from wetside_desk.files import papers
 from wetside_desk.review import OPEN_WORDS, review
@@ -31,9 +32,6 @@ AT_ONCE = 25
 
 #: How far back runs are looked for.
 FARTHEST = 1000
-
-#: Film that waits longer than this between two steps was left standing (common practice).
-LONGEST_GAP_SECONDS = 300.0
 
 _HOLDS: Mapping[StepKind, Holds] = {
     StepKind.DEVELOP: Holds.DEVELOPER,
@@ -85,22 +83,6 @@ def passage(session: Session) -> Passage | None:
     return needs_of(session.sheet, done)
 
 
-def gap_seconds(session: Session, flags: Sequence[str]) -> float | None:
-    """Mean hand-over of a run; None where holds or a power cut hide it.
-
-    A step ends when the next is poured, so what it lasted over its time is the hand-over.
-    """
-    if {"held", "power-lost"} & set(flags):
-        return None
-    over = [
-        record.actual_seconds - record.planned_seconds
-        for record in session.steps
-        if record.planned_seconds is not None and record.actual_seconds is not None
-    ]
-    found = [seconds for seconds in over if 0.0 <= seconds <= LONGEST_GAP_SECONDS]
-    return math.fsum(found) / len(found) if found else None
-
-
 class Counter:
     """Looks for runs that ended and counts them; may be called from any thread."""
 
@@ -150,10 +132,11 @@ class Counter:
         return found
 
     def _count(self, there: ShelfFile, known: Mapping[str, float], row: RunRow) -> None:
-        session = review(row.began, self._reader.events(row.id)).session
+        seen = review(row.began, self._reader.events(row.id))
+        session = seen.session
         ended = (row.ended or row.began).wall_seconds
         counted: tuple[Use, ...] = ()
-        missing: tuple[str, ...] = ()
+        missing: tuple[str, ...] = ("not counted: " + seen.unread,) if seen.unread else ()
         took = passage(session)
         bottles_then = [bottle for bottle in there.bottle if known[bottle.label] <= ended]
         if took is not None and bottles_then:
@@ -169,7 +152,8 @@ class Counter:
                 unit=preferences.load(self._database).volume,
             )
             missing = tuple(notice.text for notice in notices)
-        gap = gap_seconds(session, row.flags) if row.state == "finished" else None
+        found = hand_overs(session) if row.state == "finished" else ()
+        gap = math.fsum(found) / len(found) if found else None
         uses.record(self._database, uses.Ended(row.id, ended, missing, gap), counted)
 
 
