@@ -11,6 +11,7 @@
       JournalError (RuntimeError)    the journal cannot be used as it is
         JournalUnavailable           it cannot be written or read now; trying again may help
         JournalDamaged               the file's content is broken
+      RunUnreadable (ValueError)     a run's rows that this version cannot tell again
       ArchiveRefused (ValueError)    a file that is no backup, or a damaged or newer one
       DeviceError (OSError)          a part at the sink does not answer
       BenchError (ValueError)        what was asked of the simulated sink cannot be done
@@ -87,6 +88,10 @@ class JournalUnavailable(JournalError):
 
 class JournalDamaged(JournalError):
     """The content of the journal is broken; the station sets it aside and begins a new one."""
+
+
+class RunUnreadable(WetsideError, ValueError):
+    """The rows of a run cannot be told again, such as a sheet that this version does not know."""
 
 
 class ArchiveRefused(WetsideError, ValueError):

@@ -99,6 +99,17 @@ def _reason(error_type: str, message: str, context: dict[str, object], given: ob
     return f"{plain}, not {_quoted(given)}"
 
 
+def problems_of(error: ValidationError) -> list[tuple[str, str]]:
+    """Each wrong key of a table with its reason."""
+    return [
+        (
+            place_of(item["loc"]),
+            _reason(item["type"], item["msg"], item.get("ctx", {}), item["input"]),
+        )
+        for item in error.errors()
+    ]
+
+
 def parse(text: str, model: type[_Model], name: str, problem: type[FileProblem]) -> _Model:
     """Check TOML text against a model.
 
@@ -116,16 +127,7 @@ def parse(text: str, model: type[_Model], name: str, problem: type[FileProblem])
     try:
         return model.model_validate(table)
     except ValidationError as error:
-        raise problem(
-            name,
-            [
-                (
-                    place_of(item["loc"]),
-                    _reason(item["type"], item["msg"], item.get("ctx", {}), item["input"]),
-                )
-                for item in error.errors()
-            ],
-        ) from None
+        raise problem(name, problems_of(error)) from None
 
 
 def load(path: Path, model: type[_Model], problem: type[FileProblem]) -> _Model:

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from wetside.clock import Moment
+from wetside.errors import RunUnreadable
 from wetside.journal.schema import EventRow, Forecast
 from wetside.outlook import Quantiles
 from wetside.session import record
@@ -94,7 +95,10 @@ class Check:
 
 @dataclass(frozen=True, slots=True)
 class Review:
-    """Everything about a run that follows from its rows alone."""
+    """Everything about a run that follows from its rows alone.
+
+    ``unread`` is why the rows could not be told again, empty where they could.
+    """
 
     session: Session
     summary: RunSummary | None
@@ -103,6 +107,7 @@ class Review:
     entered_after_seconds: float | None
     left_after_seconds: float | None
     poured_after_seconds: float | None
+    unread: str = ""
 
     def after(self, event: EventRow) -> float | None:
         """When an event happened, in seconds since the run began."""
@@ -113,8 +118,12 @@ class Review:
 
 
 def review(began: Moment, rows: Sequence[EventRow]) -> Review:
-    """Fold the rows of one run into its review."""
-    session = record.rebuild((row.kind, row.detail) for row in rows)
+    """Fold the rows of one run into its review; one of another version has no steps in it."""
+    session, unread = Session(), ""
+    try:
+        session = record.rebuild((row.kind, row.detail) for row in rows)
+    except RunUnreadable as error:
+        unread = str(error)
     line = timeline(began, rows)
     bare = Review(session, summarise(session), line, tuple(rows), None, None, None)
 
@@ -134,6 +143,7 @@ def review(began: Moment, rows: Sequence[EventRow]) -> Review:
         entered_after_seconds=entered,
         left_after_seconds=first(Kind.LEFT, since=entered or 0.0) if entered is not None else None,
         poured_after_seconds=first(Kind.NOW),
+        unread=unread,
     )
 
 

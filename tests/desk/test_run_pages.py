@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 import re
+import sqlite3
+from contextlib import closing
 from typing import TYPE_CHECKING
 
 import pytest
 
+from wetside.journal.writer import Writer
 from wetside_desk.store import labels, notes, periods, preferences
 
 if TYPE_CHECKING:
     from starlette.testclient import TestClient
     from tests.desk.asking import database_of, form_of, ids_of
+    from tests.desk.invented import Story, local, tell
+
+    from wetside_desk.settings import DeskSettings
 else:
     from desk_asking import database_of, form_of, ids_of
+    from desk_invented import Story, local, tell
 
 
 def shown(text: str) -> list[str]:
@@ -97,3 +104,21 @@ def test_unusable_notes_are_refused(client: TestClient, data: dict[str, str]) ->
     )
     assert 422 == answer.status_code
     assert notes.Note() == notes.of_run(database_of(client), run)
+
+
+def test_a_run_of_another_version_is_shown_without_its_steps(folder: DeskSettings) -> None:
+    """Its sheet cannot be read: the reason is told, everything else of the desk goes on."""
+    with Writer(folder.journal, "sink-1") as writer:
+        run = tell(writer, Story())
+    with closing(sqlite3.connect(folder.journal)) as connection, connection:
+        connection.execute(
+            "UPDATE event SET detail = json_set(detail, '$.sheet.step[0].of_another_version', 1) "
+            "WHERE json_extract(detail, '$.sheet') IS NOT NULL"
+        )
+    with local(folder) as client:
+        shown = client.get(f"/runs/{run}")
+        assert (200, True) == (shown.status_code, "of_another_version" in shown.text)
+        assert "of_another_version" in client.get(f"/runs/{run}/sheet").text
+        assert [] == client.get(f"/v1/runs/{run}").json()["steps"]
+        assert [200] * 3 == [client.get(page).status_code for page in ("/", "/shelf", "/bells")]
+        assert "not counted" in client.get("/shelf/runs").text

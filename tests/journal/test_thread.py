@@ -300,3 +300,20 @@ def test_close_says_when_the_disk_did_not_take_everything(path: Path, at: MakeMo
     with pytest.raises(ValueError, match="closed"):
         thread.append(at(2.0), "tick", {})
     Writer(path, "sink-1").close()  # the lock was let go
+
+
+def test_what_a_reader_met_is_set_aside_and_a_new_file_begun(
+    tmp_path: Path, at: MakeMoment
+) -> None:
+    """Damage that the check at the start did not reach: the old file stays, by another name."""
+    path = tmp_path / "journal.sqlite"
+    thread = WriterThread(path, "sink-1", check_seconds=0.0)
+    thread.append(at(0.0), "before", {})
+    thread.set_aside("a leaf of the table of events is broken")
+    thread.append(at(1.0), "after", {})
+    assert thread.settled(10.0)
+    thread.close()
+    with Reader(path) as reader:
+        told = {event.kind for event in reader.latest_events("sink-1")}
+    assert {SET_ASIDE, "after"} == told
+    assert [path.with_name("journal.damaged-1.sqlite")] == list(tmp_path.glob("*damaged*.sqlite"))

@@ -7,10 +7,12 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from wetside.clock import Moment
+from wetside.errors import RunUnreadable
 from wetside.journal.reader import Reader
 from wetside.journal.schema import OpenRun
 from wetside.journal.writer import Writer
@@ -28,8 +30,10 @@ def _moment(seconds: float, boot: str = "one", *, trusted: bool = True) -> Momen
     return Moment(seconds, WALL + seconds, trusted, boot)
 
 
-def _cut_at_250(folder: Path, sheet: Sheet, *, trusted: bool = True) -> OpenRun:
-    """A run whose power went 40 s into developing."""
+def _cut_at_250(
+    folder: Path, sheet: Sheet, *, trusted: bool = True, foreign: bool = False
+) -> OpenRun:
+    """A run whose power went 40 s into developing; ``foreign``: logged by another version."""
     events = [
         record.begin(100, "01RUN", sheet),
         Event(Kind.ENTERED, 200),
@@ -44,7 +48,10 @@ def _cut_at_250(folder: Path, sheet: Sheet, *, trusted: bool = True) -> OpenRun:
             session, _ = machine.receive(session, event)
             now = _moment(event.seconds, trusted=trusted)
             row = run_row(session, "sink-1", _moment(100, trusted=trusted), now)
-            writer.append(now, str(event.kind), record.encode(event), "01RUN", row)
+            detail: dict[str, Any] = json.loads(json.dumps(record.encode(event)))
+            if foreign and event.kind is Kind.BEGIN:
+                detail["sheet"]["step"][1]["a_key_of_another_version"] = 1
+            writer.append(now, str(event.kind), detail, "01RUN", row)
     with Reader(folder / "journal.sqlite") as reader:
         found = reader.open_run("sink-1")
     assert found is not None
@@ -120,11 +127,17 @@ def test_what_a_new_boot_journals_first_does_not_hide_the_cut(
     assert found.power_lost.detail["gap_seconds"] == pytest.approx(45.0)
 
 
-@pytest.mark.slow
-def test_the_real_station_asks_after_a_reboot(tmp_path: Path, small_sheet: Sheet) -> None:
-    """Started on another boot with a run open, the station's process stands at the question."""
-    (tmp_path / "data").mkdir()
-    _cut_at_250(tmp_path / "data", small_sheet)
+def test_a_run_of_another_version_is_told_from_one_that_can_be_taken_up(
+    tmp_path: Path, small_sheet: Sheet
+) -> None:
+    """The key that is not known is named, and the run can be ended where it stood."""
+    found = _cut_at_250(tmp_path, small_sheet, foreign=True)
+    with pytest.raises(RunUnreadable, match=r"step\[2\]\.a_key_of_another_version: .*not known"):
+        take_up(found, _moment(262.5))
+
+
+def _started(tmp_path: Path) -> str:
+    """Start the real station over the journal in ``data``, and give the state it shows."""
     settings = tmp_path / "station.toml"
     settings.write_text(
         f'data_folder = "{tmp_path / "data"}"\nlive_folder = "{tmp_path / "live"}"\n'
@@ -139,7 +152,30 @@ def test_the_real_station_asks_after_a_reboot(tmp_path: Path, small_sheet: Sheet
             time.sleep(0.1)
         state = json.loads(live.read_text(encoding="utf-8"))["state"]
         process.terminate()
-    assert "interrupted" == state
+    return str(state)
+
+
+@pytest.mark.slow
+def test_the_real_station_starts_over_a_run_of_another_version(
+    tmp_path: Path, small_sheet: Sheet
+) -> None:
+    """It ends that run, says why in the journal, and is there for the next one."""
+    (tmp_path / "data").mkdir()
+    _cut_at_250(tmp_path / "data", small_sheet, foreign=True)
+    assert "idle" == _started(tmp_path)
+    with Reader(tmp_path / "data" / "journal.sqlite") as reader:
+        assert reader.open_run("sink-1") is None
+        row, events = reader.run("01RUN"), reader.events("01RUN")
+    assert row is not None
+    assert ("abandoned", "run-unreadable") == (row.state, events[-1].kind)
+
+
+@pytest.mark.slow
+def test_the_real_station_asks_after_a_reboot(tmp_path: Path, small_sheet: Sheet) -> None:
+    """Started on another boot with a run open, the station's process stands at the question."""
+    (tmp_path / "data").mkdir()
+    _cut_at_250(tmp_path / "data", small_sheet)
+    assert "interrupted" == _started(tmp_path)
     with Reader(tmp_path / "data" / "journal.sqlite") as reader:
         kinds = [row.kind for row in reader.events("01RUN")]
     assert ["power-lost", "run-taken-up"] == kinds[-2:]

@@ -14,7 +14,12 @@ from wetside.clock import Clock, SystemClock
 from wetside.commands import sheets
 from wetside.development.deadline import NEW_STUDENTS, Handover
 from wetside.devices.parts import button_gpios, close_parts, open_parts
-from wetside.errors import JournalUnavailable, SettingsError, WetsideError
+from wetside.errors import (
+    JournalDamaged,
+    JournalUnavailable,
+    SettingsError,
+    WetsideError,
+)
 from wetside.journal.reader import Reader
 from wetside.journal.schema import OpenRun
 from wetside.journal.thread import WriterThread
@@ -27,7 +32,7 @@ from wetside.station.learning import handover_of
 from wetside.station.live import LiveFile
 from wetside.station.loop import Station
 from wetside.station.notify import Notifier
-from wetside.station.recovery import take_up
+from wetside.station.recovery import take_up_or_end
 from wetside.station.study import StudyRoom
 
 USUAL_SETTINGS = Path("/etc/wetside/station.toml")
@@ -123,9 +128,11 @@ def _run(
             renew=lambda: sheets.load_all(loaded.sheets_folder)[0],
             learnt=lambda setup: containers.prior_of(containers.read(taught), setup),
         )
-        found = take_up(left_open, clock.moment())
+        found = take_up_or_end(left_open, clock.moment(), journal)
         if found is not None:
             running.take_up(found)
+        elif left_open is not None:
+            typer.echo("the run that was open is of another version and was ended", err=True)
 
         def stopped(*_: object) -> None:
             stop.set()
@@ -159,4 +166,7 @@ def _earlier(journal: WriterThread, loaded: StationSettings) -> tuple[OpenRun | 
             return reader.open_run(loaded.station), handover_of(reader, loaded.station)
     except JournalUnavailable as problem:
         typer.echo(f"no earlier run can be looked for: {problem}", err=True)
-        return None, NEW_STUDENTS
+    except JournalDamaged as problem:
+        typer.echo(f"wetside station: {problem}", err=True)
+        journal.set_aside(str(problem))
+    return None, NEW_STUDENTS

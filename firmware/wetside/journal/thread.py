@@ -151,6 +151,13 @@ class WriterThread(Closing):
         """Queue a commit of what waits for one."""
         self._put(Entry("flush", None, lambda to: to.flush(), event=True))
 
+    def set_aside(self, problem: str) -> None:
+        """Queue that the file is set aside and a new one begun.
+
+        For what a reader met and the check at the start, which has its time, did not reach.
+        """
+        self._put(Entry("set-aside", None, lambda to: self._begin_afresh(to, problem), event=True))
+
     def settled(self, timeout: float | None = None) -> bool:
         """Wait until everything queued is carried out; False where ``timeout`` was too short.
 
@@ -246,14 +253,17 @@ class WriterThread(Closing):
         if writer is None:
             writer = self._writer = self._make()
         elif self._damage is not None:
-            writer.start_afresh(self._damage)
+            self._begin_afresh(writer, self._damage)
             self._damage = None
-            self._set_aside += 1
-            self._tell(SET_ASIDE, writer.opening.detail())
         elif self._failed:
             writer.reopen()
         self._failed = False
         return writer
+
+    def _begin_afresh(self, writer: Writer, problem: str) -> None:
+        writer.start_afresh(problem)
+        self._set_aside += 1
+        self._tell(SET_ASIDE, writer.opening.detail())
 
     def _make(self) -> Writer:
         return self._class(self._path, self._station, check_seconds=self._check_seconds)

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
+from pydantic import ValidationError
+
+from wetside.errors import RunUnreadable
 from wetside.session.events import Event, Json, Kind
 from wetside.session.machine import Session, fold
 from wetside.session.sheet import Sheet
+from wetside.tomlfile import problems_of
 
 _KINDS = {str(kind): kind for kind in Kind}
 
@@ -35,6 +39,18 @@ def decode(kind: str, detail: Mapping[str, Json]) -> Event | None:
 
 
 def rebuild(rows: Iterable[tuple[str, Mapping[str, Json]]]) -> Session:
-    """The session that the journal's rows (kind, detail) of one run lead to."""
+    """The session that the journal's rows (kind, detail) of one run lead to.
+
+    Raises
+    ------
+    RunUnreadable
+        A row of another version, with a sheet or a detail that this one does not take.
+    """
     events = (decode(kind, detail) for kind, detail in rows)
-    return fold(event for event in events if event is not None)
+    try:
+        return fold(event for event in events if event is not None)
+    except ValidationError as error:
+        place, reason = problems_of(error)[0]
+        raise RunUnreadable(f"this version cannot read the run: {place}: {reason}") from None
+    except (LookupError, TypeError, ValueError) as error:
+        raise RunUnreadable(f"this version cannot read the run: {error!r}") from error

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from wetside.clock import Moment
+from wetside.errors import RunUnreadable
 from wetside.journal import gap as gaps
 from wetside.journal.gap import Gap
 from wetside.journal.schema import OpenRun
 from wetside.session import record
 from wetside.session.events import Event, Json, Kind
-from wetside.session.machine import OPEN_STATES, Session
+from wetside.session.machine import OPEN_STATES, Session, State
+from wetside.station.diary import Journal
 from wetside.units import clock_text
 
 
@@ -29,6 +31,11 @@ def take_up(open_run: OpenRun | None, now: Moment) -> TakeUp | None:
     On the same boot the monotonic clock went on, so the session goes on exactly. After a
     reboot the session's times are moved onto the new clock by what is known of the gap, and
     the run asks before it goes on.
+
+    Raises
+    ------
+    RunUnreadable
+        Another version's run.
     """
     if open_run is None:
         return None
@@ -49,6 +56,18 @@ def take_up(open_run: OpenRun | None, now: Moment) -> TakeUp | None:
         "at_most_seconds": gap.at_most,
     }
     return TakeUp(session, open_run.row.began, Event(Kind.POWER_LOST, now.seconds, detail))
+
+
+def take_up_or_end(open_run: OpenRun | None, now: Moment, journal: Journal) -> TakeUp | None:
+    """As `take_up`; another version's run is ended where it stood, so that others can begin."""
+    if open_run is None:
+        return None
+    try:
+        return take_up(open_run, now)
+    except RunUnreadable as problem:
+        row = replace(open_run.row, state=str(State.ABANDONED), ended=open_run.last)
+        journal.append(now, "run-unreadable", {"why": str(problem)}, row.id, row)
+        return None
 
 
 def _short(gap: Gap) -> str:

@@ -15,6 +15,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from wetside.clock import Clock
+from wetside.errors import RunUnreadable
 from wetside.journal.reader import Reader
 from wetside.journal.schema import EventRow, RunFilter, RunRow
 from wetside.readings import Reading
@@ -64,7 +65,7 @@ def _studied(reader: Reader, row: RunRow) -> Studied:
     events = reader.events(row.id)
     day = time.strftime("%Y-%m-%d", time.localtime(row.listed_wall_seconds or 0.0))
     session = Session()
-    with suppress(ValueError):  # a sheet that this version no longer accepts
+    with suppress(RunUnreadable):
         session = record.rebuild((event.kind, event.detail) for event in events)
     if session.sheet is None:
         return Studied(row.id, Container(), day, None)

@@ -247,9 +247,11 @@ def put_back(request: Request, desk: TheDesk, who: Sent, form: Fields, file: str
 def sheet_of_run(request: Request, desk: TheDesk, run: RunId) -> HTMLResponse:
     """The very sheet that a run used, and how the one of that name differs today."""
     row = find_run(desk.reader, run)
-    sheet = review(row.began, desk.reader.events(run)).session.sheet
+    seen = review(row.began, desk.reader.events(run))
+    sheet = seen.session.sheet
     if sheet is None:
-        raise ProblemError("sheet-not-found", "The sheet of this run cannot be read.")
+        why = f": {seen.unread}" if seen.unread else ""
+        raise ProblemError("sheet-not-found", f"The sheet of this run cannot be read{why}.")
     today = next(
         (
             entry.listed.checked.sheet

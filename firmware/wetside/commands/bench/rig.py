@@ -38,7 +38,7 @@ from wetside.station.files import journal_path
 from wetside.station.learning import handover_of
 from wetside.station.live import LiveFile, picture_text
 from wetside.station.loop import Station
-from wetside.station.recovery import take_up
+from wetside.station.recovery import take_up_or_end
 
 #: A roll that is not done by then will not be.
 LONGEST_ROLL_SECONDS = 3 * 3600.0
@@ -211,7 +211,8 @@ class Rig:
         """A roll of a bench that was stopped: its sink is gone, so it is given up."""
         self.journal.settled(5.0)
         with Reader(journal_path(self.settings)) as reader:
-            found = take_up(reader.open_run(self.options.station), self.clock.moment())
+            left_open = reader.open_run(self.options.station)
+        found = take_up_or_end(left_open, self.clock.moment(), self.journal)
         if found is not None:
             self.station.take_up(found)
             self.station.give_up()
