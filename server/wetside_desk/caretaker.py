@@ -84,6 +84,8 @@ class Caretaker:
                 await asyncio.to_thread(self.look)
             except (JournalError, OSError) as error:
                 _log.debug("caretaker: %s", error)
+            except Exception:  # noqa: BLE001  # the next look removes labels and renews the certificate
+                _log.exception("caretaker: this look was broken off")
             await asyncio.sleep(EVERY_SECONDS)
 
     def look(self, now: float | None = None) -> None:

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
+import shutil
+import sqlite3
 import time
+from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -52,10 +56,41 @@ def test_one_student_is_exported_and_forgotten(client: TestClient) -> None:
     assert runs[2:5] == [json.loads(line)["id"] for line in lines]
     client.post("/settings/forget", data={"form": form_of(client), "label": "ab7"})
     assert () == labels.runs_with(database, "AB7")
-    kept = b"".join(path.read_bytes() for path in database.path.parent.glob("*.sqlite3"))
     assert notes.Note() == notes.of_run(database, runs[2])
     assert "AB7" not in repr(audit.latest(database))
+    database.close()
+    kept = [path.read_bytes() for path in database.path.parent.glob("*.sqlite3*")]
     assert kept
+    assert not any(b"AB7" in content for content in kept)
+
+
+def test_a_label_outside_the_english_letters_is_found_as_typed(client: TestClient) -> None:
+    """Given, looked for and forgotten in small letters; kept in capitals."""
+    run, database = ids_of(client)[0], database_of(client)
+    labels.give(database, run, labels.checked("märz"))
+    assert (run,) == labels.runs_with(database, "märz")
+    assert 1 == labels.forget(database, "märz")
+    assert {} == labels.of_runs(database, [run])
+
+
+def test_what_a_restore_set_aside_forgets_too(client: TestClient) -> None:
+    """Forgetting a student and the end of the school year reach the copies; a broken one stays."""
+    runs, database = ids_of(client), database_of(client)
+    for run, label in zip(runs, ("AB7", "CD8", "EF9"), strict=False):
+        labels.give(database, run, labels.checked(label))
+        notes.write(database, run, "good", f"about {label}", 0)
+    database.close()
+    aside = database.path.with_name("desk.replaced-1.sqlite3")
+    shutil.copy(database.path, aside)
+    broken = database.path.with_name("desk.replaced-2.sqlite3")
+    broken.write_bytes(b"no database")
+    assert 1 == labels.forget(database, "AB7")
+    content = aside.read_bytes()
+    assert (False, True) == (b"AB7" in content, b"about CD8" in content)
+    assert 2 == labels.expire(database, time.time() + 1.0)
+    with closing(sqlite3.connect(aside)) as connection:
+        assert [] == connection.execute("SELECT label FROM label").fetchall()
+    assert b"no database" == broken.read_bytes()
 
 
 def test_label_is_offered_when_a_run_has_ended(folder: DeskSettings) -> None:
@@ -146,3 +181,41 @@ def test_guessing_links_is_slowed(claimed: DeskSettings) -> None:
     client = distant(claimed)
     codes = [client.get(f"/L/GUESS{n:07d}").status_code for n in range(21)]
     assert [403] * 20 + [429] == codes
+
+
+def test_the_caretaker_goes_on_after_a_mistake(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    """A look that breaks off is told in the log, and the next one removes old labels."""
+    desk = desk_of(client)
+    keeper = Caretaker(desk.settings, desk.reader, desk.database, desk.gate.claim, desk.address)
+    looks = []
+
+    def look() -> None:
+        looks.append(len(looks))
+        if len(looks) == 1:
+            raise sqlite3.OperationalError("database is locked")
+
+    async def some_looks() -> None:
+        task = asyncio.create_task(keeper.run())
+        while len(looks) < 3 and not task.done():
+            await asyncio.sleep(0.01)
+        task.cancel()
+
+    monkeypatch.setattr(keeper, "look", look)
+    monkeypatch.setattr("wetside_desk.caretaker.EVERY_SECONDS", 0.01)
+    asyncio.run(some_looks())
+    assert len(looks) >= 3
+    assert "database is locked" in caplog.text
+
+
+def test_a_database_that_somebody_holds_is_told_and_not_broken(client: TestClient) -> None:
+    """Another program writes for long: the page says that it cannot be written now."""
+    run, database = ids_of(client)[0], database_of(client)
+    token = form_of(client)
+    with closing(sqlite3.connect(database.path, isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        answer = client.post(f"/runs/{run}/note", data={"form": token, "version": "0"})
+        other.execute("ROLLBACK")
+    assert 503 == answer.status_code
+    assert "cannot be written now" in answer.text

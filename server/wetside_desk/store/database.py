@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import sqlite3
 import threading
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
 from pathlib import Path
 
-from wetside.errors import JournalError
+from wetside.errors import JournalError, JournalUnavailable
+
+_log = logging.getLogger("wetside_desk")
 
 #: "wetd" in ASCII: SQLite's place for saying whose file this is.
 APPLICATION_ID = 0x77657464
@@ -155,7 +158,10 @@ class Database:
         """All or nothing; on the disk when the block ends."""
         with self._guard:
             connection = self._opened()
-            connection.execute("BEGIN IMMEDIATE")
+            try:
+                connection.execute("BEGIN IMMEDIATE")
+            except sqlite3.OperationalError as error:
+                raise JournalUnavailable(f"{self.path} cannot be written now: {error}") from error
             try:
                 yield connection
             except BaseException:
@@ -168,6 +174,16 @@ class Database:
         """For questions only."""
         with self._guard:
             yield self._opened()
+
+    def change_set_aside(self, change: Callable[[sqlite3.Connection], object]) -> None:
+        """Change what a restore set aside beside the file; a broken one is left as it is."""
+        for path in sorted(self.path.parent.glob(f"{self.path.stem}.*-*{self.path.suffix}")):
+            with closing(sqlite3.connect(path, isolation_level=None, timeout=5)) as connection:
+                try:
+                    connection.execute("PRAGMA secure_delete = ON")
+                    change(connection)
+                except sqlite3.Error as error:
+                    _log.warning("%s is left as it is: %s", path, error)
 
     @contextmanager
     def standing_still(self) -> Iterator[Path]:
@@ -193,6 +209,7 @@ class Database:
             try:
                 connection.execute("PRAGMA journal_mode = WAL")
                 connection.execute("PRAGMA synchronous = FULL")
+                connection.execute("PRAGMA secure_delete = ON")
                 migrate(connection, self.path)
             except BaseException:
                 connection.close()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import secrets
+import sqlite3
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -37,10 +38,14 @@ def checked(label: str) -> Label:
     ValueError
         Something else than letters and digits, or too long.
     """
-    label = label.strip().upper()
+    label = _capitals(label)
     if not label.isalnum() or len(label) > LONGEST_LABEL:
         raise ValueError(f"a label is 1 to {LONGEST_LABEL} letters or digits")
     return Label(label, time.time())
+
+
+def _capitals(label: str) -> str:
+    return label.strip().upper()
 
 
 def of_run(database: Database, run: str) -> Label | None:
@@ -63,7 +68,7 @@ def runs_with(database: Database, label: str) -> tuple[str, ...]:
     """Ids of runs with this label."""
     with database.read() as connection:
         found = connection.execute(
-            "SELECT run FROM label WHERE label = upper(?)", (label,)
+            "SELECT run FROM label WHERE label = ?", (_capitals(label),)
         ).fetchall()
     return tuple(row[0] for row in found)
 
@@ -86,20 +91,33 @@ def take_away(database: Database, run: str) -> bool:
 def forget(database: Database, label: str) -> int:
     """Remove a student: the label from all runs, with the notes on those runs.
 
-    Gives the number of runs that carried it.
+    What a restore set aside forgets too. Gives the number of runs that carried it.
     """
     with database.transaction() as connection:
-        connection.execute(
-            "DELETE FROM note WHERE run IN (SELECT run FROM label WHERE label = upper(?))", (label,)
-        )
-        return connection.execute("DELETE FROM label WHERE label = upper(?)", (label,)).rowcount
+        found = _forget(connection, label)
+    database.change_set_aside(lambda copy: _forget(copy, label))
+    return found
+
+
+def _forget(connection: sqlite3.Connection, label: str) -> int:
+    given = (_capitals(label),)
+    connection.execute(
+        "DELETE FROM note WHERE run IN (SELECT run FROM label WHERE label = ?)", given
+    )
+    return connection.execute("DELETE FROM label WHERE label = ?", given).rowcount
 
 
 def expire(database: Database, before: float) -> int:
-    """Remove labels given before this Unix time; gives how many."""
+    """Remove labels given before this Unix time, set aside or not; gives how many were in use."""
+
+    def old_labels(connection: sqlite3.Connection) -> int:
+        return connection.execute("DELETE FROM label WHERE given < ?", (before,)).rowcount
+
     with database.transaction() as connection:
         connection.execute("DELETE FROM link WHERE expires < ?", (time.time(),))
-        return connection.execute("DELETE FROM label WHERE given < ?", (before,)).rowcount
+        found = old_labels(connection)
+    database.change_set_aside(old_labels)
+    return found
 
 
 def _digest(token: str) -> str:
