@@ -17,6 +17,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from wetside.errors import WetsideError
+from wetside.journal import files
 from wetside.journal.archive import CONTAINERS, copy_database, papers_of
 from wetside.journal.backup import copy
 
@@ -83,7 +84,7 @@ def back_up(data: Path, settings: Path, out: Path, keep: int) -> Path:
     if (data / CONTAINERS).exists():
         shutil.copyfile(data / CONTAINERS, part / CONTAINERS)
     for source in sorted(data.glob("desk/*")):
-        if source.is_file() and is_database(source):
+        if source.is_file() and is_database(source) and ".replaced-" not in source.name:
             (part / "desk").mkdir(exist_ok=True)
             copy_database(source, part / "desk" / source.name)
     for source in sorted(settings.rglob("*.toml")) if settings.is_dir() else []:
@@ -94,7 +95,10 @@ def back_up(data: Path, settings: Path, out: Path, keep: int) -> Path:
         target = part / "files" / paper
         target.parent.mkdir(parents=True, exist_ok=True)
         shutil.copyfile(source, target)
+    for path in (*part.rglob("*"), part):
+        files.sync(path)
     done = part.rename(out / name)
+    files.sync(out)
     for old in finished(out)[:-keep]:
         shutil.rmtree(old)
     return done

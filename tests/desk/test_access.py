@@ -121,6 +121,7 @@ def test_health_tells_strangers_the_status_alone(claimed: DeskSettings) -> None:
         {"Forwarded": "for=203.0.113.9"},
         {"Host": "sink-1.example"},
         {"Host": "127.0.0.1.example"},
+        {"Host": "["},
     ],
 )
 def test_this_machine_means_this_machine(school: DeskSettings, headers: dict[str, str]) -> None:
@@ -132,3 +133,12 @@ def test_this_machine_means_this_machine(school: DeskSettings, headers: dict[str
 def test_this_machine_is_closed_once_a_passphrase_is_set(claimed: DeskSettings) -> None:
     """After set-up, being on the device itself opens nothing."""
     assert 401 == local(claimed).get("/v1/runs").status_code
+
+
+def test_what_is_no_address_is_answered_and_not_broken(claimed: DeskSettings) -> None:
+    """Somebody who is not signed in sends half an address: it is refused, or ignored."""
+    client = distant(claimed)
+    sent = {"passphrase": PASSPHRASE, "back": "//["}
+    assert 403 == client.post("/sign-in", data=sent, headers={"Origin": "http://["}).status_code
+    answer = client.post("/sign-in", data=sent, follow_redirects=False)
+    assert (303, "/") == (answer.status_code, answer.headers["location"])

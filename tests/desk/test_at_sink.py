@@ -77,6 +77,15 @@ def test_a_file_with_mistakes_is_told_on_the_page(client: TestClient) -> None:
     assert "# mine" in file.read_text(encoding="utf-8")
 
 
+def test_a_file_that_is_no_text_is_told_on_the_page(client: TestClient) -> None:
+    """What cannot be read is not written over."""
+    file = files_of(client) / "sink.toml"
+    file.parent.mkdir(parents=True, exist_ok=True)
+    file.write_bytes(b"\xff\xfe")
+    assert 422 == send(client, agitation="full", calm="on", pitch="low")
+    assert b"\xff\xfe" == file.read_bytes()
+
+
 @pytest.mark.parametrize(("unit", "given", "celsius"), [("C", "0,5", 0.5), ("F", "0.9", 0.5)])
 def test_a_tolerance_reaches_the_station(
     client: TestClient, unit: str, given: str, celsius: float

@@ -190,15 +190,14 @@ def test_a_changed_backup_is_refused(
     assert (0, ["after"]) == (sink.runs(), sink.notes())
 
 
-def test_a_member_cannot_leave_its_place(sink: Sink, tmp_path: Path) -> None:
+@pytest.mark.parametrize("name", ["files/../evil.toml", "files/station.toml", "evil.json"])
+def test_a_member_cannot_leave_its_place(sink: Sink, tmp_path: Path, name: str) -> None:
     """A list that names a file elsewhere is refused, although the file fits the list."""
     file = archive.make(sink.where, tmp_path / "all.zip", __version__)
     with zipfile.ZipFile(file) as held:
         manifest = json.loads(held.read(archive.MANIFEST))
-    manifest["members"]["files/../evil.toml"] = {"bytes": 0, "sha256": ""}
-    evil = changed(
-        changed(file, archive.MANIFEST, json.dumps(manifest).encode()), "files/../evil.toml", b""
-    )
+    manifest["members"][name] = {"bytes": 0, "sha256": ""}
+    evil = changed(changed(file, archive.MANIFEST, json.dumps(manifest).encode()), name, b"")
     with pytest.raises(ArchiveRefused, match="nothing of wetside"), unpacking.opened(evil, "9"):
         pass
 

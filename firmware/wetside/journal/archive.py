@@ -39,7 +39,7 @@ MANIFEST, JOURNAL, DESK, CONTAINERS, STATION = (
 #: No member can be written anywhere but where it belongs.
 NAME = re.compile(
     r"^(journal\.sqlite|desk\.sqlite3|containers\.json|settings/station\.toml"
-    r"|files/(sheets/)?[A-Za-z0-9_][A-Za-z0-9._-]*\.toml)$"
+    r"|files/(?!station\.toml$)(sheets/)?[A-Za-z0-9_][A-Za-z0-9._-]*\.toml)$"
 )
 PIECE = 1 << 20
 

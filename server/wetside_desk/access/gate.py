@@ -17,7 +17,7 @@ import ipaddress
 import secrets
 from dataclasses import dataclass
 from typing import Annotated
-from urllib.parse import urlsplit
+from urllib.parse import SplitResult, urlsplit
 
 from fastapi import Depends, Form, Request
 
@@ -80,8 +80,16 @@ def is_local(request: Request) -> bool:
     """Whether the request comes from this machine itself, and not through a proxy."""
     if any(name in request.headers for name in _FORWARDED):
         return False
-    host = urlsplit(f"//{request.headers.get('host', '')}").hostname or ""
+    host = _split(f"//{request.headers.get('host', '')}").hostname or ""
     return _is_loopback(client_of(request)) and (host == "localhost" or _is_loopback(host))
+
+
+def _split(address: str) -> SplitResult:
+    """Parts of an address; of one that is none, no parts."""
+    try:
+        return urlsplit(address)
+    except ValueError:
+        return urlsplit("")
 
 
 def _is_loopback(address: str) -> bool:
@@ -103,7 +111,7 @@ def check_origin(request: Request) -> None:
     if site is not None and site not in {"same-origin", "none"}:
         raise ProblemError("forbidden", "The form came from another site.")
     origin = request.headers.get("origin")
-    if origin is not None and urlsplit(origin).netloc != request.headers.get("host", ""):
+    if origin is not None and _split(origin).netloc != request.headers.get("host", ""):
         raise ProblemError("forbidden", "The form came from another site.")
 
 

@@ -17,8 +17,11 @@ router = APIRouter(include_in_schema=False)
 
 def inside(address: str) -> str:
     """The address when it is one of this device, else the start page."""
-    parts = urlsplit(address)
-    good = address.startswith("/") and not parts.netloc and "\\" not in address
+    try:
+        elsewhere = urlsplit(address).netloc
+    except ValueError:
+        return "/"
+    good = address.startswith("/") and not elsewhere and "\\" not in address
     return address if good and address.isprintable() else "/"
 
 

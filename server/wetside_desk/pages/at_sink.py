@@ -3,6 +3,7 @@
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import RedirectResponse, Response
 
+from wetside.errors import FileProblem
 from wetside_desk import house
 from wetside_desk.access.gate import Sent, teacher
 from wetside_desk.context import TheDesk
@@ -41,7 +42,7 @@ def choose_sink(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Res
             },
         )
         house.write(desk, paper, text, text_of(form, "seen"), who.name)
-    except (CannotEdit, ProblemError) as error:
+    except (CannotEdit, FileProblem, ProblemError) as error:
         return settings_page_of(request, desk, 422, wrong=_said(error))
     return RedirectResponse("/settings#sink", status_code=303)
 
