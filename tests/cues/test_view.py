@@ -48,7 +48,7 @@ STANDING = {
     CueName.DRAIN: ("draining", ["POUR OUT"]),
     CueName.NEXT_NOW: ("handover", ["now", "stop bath", "PRESS NOW"]),
     CueName.LATE: ("late", ["LATE", "+0:24"]),
-    CueName.HELD: ("holding", ["held", "now: go on", "hold now: give up"]),
+    CueName.HELD: ("holding", ["held", "now: go on", "hold wait 2x: give up"]),
     CueName.INTERRUPTED: ("interrupted", ["power lost", "GO ON?", "off for 2:31"]),
     CueName.FINISHED: ("finished", ["DONE", "window hit: 20.0 °C", "hang about 1 h"]),
     CueName.ABANDONED: ("abandoned", ["GIVEN UP", "not fixed: keep it dark"]),

@@ -81,3 +81,15 @@ def test_after_an_event_kind_the_machine_accepts_it(small_sheet: Sheet) -> None:
     asked = meaning(session, Press(185, Button.NOW))
     assert isinstance(asked, Kind)
     assert asked in TABLE[session.state]
+
+
+@pytest.mark.parametrize("state", [State.HOLDING, State.INTERRUPTED])
+def test_a_roll_that_stands_is_given_up_by_two_long_presses_too(
+    state: State, small_sheet: Sheet
+) -> None:
+    """No single press throws a roll away, and holding now goes on like a short press."""
+    stands, press = _in(state, small_sheet), Press(100.0, Button.WAIT, long=True)
+    assert Act.ASK_ABANDON is meaning(stands, press)
+    assert Kind.ABANDON is meaning(stands, press, asked_abandon=95.0)
+    short, long = (meaning(stands, Press(5, Button.NOW, held)) for held in (False, True))
+    assert short is long

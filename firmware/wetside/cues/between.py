@@ -58,7 +58,7 @@ def holding(snapshot: Snapshot) -> Notice:
         big=clock_text(max(0.0, snapshot.now - began)),
         lines=(
             "now: go on",
-            wording.page(("hold now: give up", *snapshot.bell), snapshot.now),
+            wording.page(("hold wait 2x: give up", *snapshot.bell), snapshot.now),
         ),
     )
 
@@ -76,7 +76,7 @@ def interrupted(snapshot: Snapshot) -> Notice:
         lines=(
             wording.page((gap,), snapshot.now),
             "now: go on",
-            "hold wait: give up",
+            "hold wait 2x: give up",
         ),
         inverted=int(snapshot.now) % 2 == 0,
     )

@@ -100,11 +100,11 @@ _ROWS = (
         _say("late", "LATE", "{next}", "press as you pour")),
     # the run
     Row(CueName.HELD, beats("--", MIDDLE), CALM, 60, 0,
-        _say("held", "HELD", "now: go on", "hold now: give up")),
+        _say("held", "HELD", "now: go on", "hold wait 2x: give up")),
     Row(CueName.RESUMED, beats(".--", MIDDLE), CALM, None, 3,
         _say("goes on", "GO ON", "{step} goes on")),
     Row(CueName.INTERRUPTED, beats("=--=", MIDDLE), ALARM, 15, 0,
-        _say("power lost", "GO ON?", "{gap}", "now: go on", "hold wait: give up")),
+        _say("power lost", "GO ON?", "{gap}", "now: go on", "hold wait 2x: give up")),
     Row(CueName.FINISHED, beats("..-- ", HIGH, times=2), ACT, None, 0,
         _say("finished", "DONE", "hang about 1 h, no dust")),
     Row(CueName.ABANDONED, beats("-..-", LOW), CALM, None, 0,

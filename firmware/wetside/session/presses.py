@@ -3,7 +3,7 @@
 now    short  it happens now: begin, pour in, hung;     long  end the step early / pour anyway
               before the window: wait, or pour now?
 probe  short  the probe moved to its next place         long  lights out, or lights on again
-wait   short  be quiet / another sheet                  long  hold or go on; twice: give up
+wait   short  be quiet / another sheet                  long  hold; twice: give up
                                                               between runs: the desk's address
 """
 
@@ -62,7 +62,6 @@ _NOW_LONG: Mapping[State, Kind | Act] = {
     **_NOW_SHORT,
     State.TEMPERING: Kind.NOW,
     State.RUNNING: Kind.END_EARLY,
-    State.HOLDING: Kind.ABANDON,
 }
 
 
@@ -81,10 +80,6 @@ def meaning(session: Session, press: Press, asked_abandon: float | None = None) 
 
 
 def _wait_long(session: Session, seconds: float, asked_abandon: float | None) -> Kind | Act:
-    if session.state is State.HOLDING:
-        return Kind.RESUME
-    if session.state is State.INTERRUPTED:
-        return Kind.ABANDON
     if session.state not in OPEN_STATES:
         return Act.ADDRESS
     if asked_abandon is not None and seconds - asked_abandon <= ABANDON_WITHIN_SECONDS:

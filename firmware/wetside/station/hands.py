@@ -114,7 +114,9 @@ class Hands:
             self.address_asked = seconds
         elif act is Act.ASK_ABANDON:
             self._asked_abandon = seconds
-            return self._refuse(seconds, "cannot wait; again: give up", session)
+            stands = session.state in {State.HOLDING, State.INTERRUPTED}
+            why = "again: give up" if stands else "cannot wait; again: give up"
+            return self._refuse(seconds, why, session)
         elif act is Act.TOO_EARLY:
             return self._ask(seconds, session)
         return ()
