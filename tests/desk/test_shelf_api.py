@@ -236,6 +236,21 @@ def test_mixing_refuses_what_it_cannot_read(shelf: TestClient, asked: dict[str, 
     assert 422 == shelf.get("/v1/shelf/mixing", params=asked).status_code
 
 
+def test_a_week_spares_a_tenth_without_a_bottle_too(
+    shelf: TestClient, school: DeskSettings
+) -> None:
+    """A kind that the shelf does not keep is counted as one that is used once."""
+    file = school.files_folder / "shelf.toml"
+    head, _, *others = file.read_text(encoding="utf-8").split("[[bottle]]")
+    file.write_text("[[bottle]]".join([head, *others]), encoding="utf-8")
+    found = shelf.get("/v1/shelf/week", params={"day": "2025-11-19"}).json()["stock"]
+    without = [one for one in found if one["bottle"] is None]
+    assert without
+    for one in without:
+        assert pytest.approx(1.1 * one["fillings_millilitres"]) == one["millilitres"]
+        assert [] == one["concentrate_millilitres"]
+
+
 def test_a_week_of_stock(shelf: TestClient) -> None:
     """By hand: week A has 12*3 + 9*2 + 16*2 = 86 tanks of 300 mL developer, 1+1, a tenth spare."""
     found = shelf.get("/v1/shelf/week", params={"day": "2025-11-19"}).json()

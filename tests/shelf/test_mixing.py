@@ -9,9 +9,12 @@ from hypothesis import strategies as st
 from wetside.development.mixing import (
     ACID_CAUTION,
     GENERAL_CAUTION,
+    LABELLED,
+    POWDER_CAUTION,
     Dilution,
     Planned,
     enough_stock,
+    from_powder,
     instructions,
     measures,
     percent_after,
@@ -42,7 +45,6 @@ def test_stock_takes_no_water() -> None:
     """Stock is used as it is."""
     amounts = measures(300, Dilution.parse("stock"))
     assert (amounts.concentrates, amounts.water) == ((300.0,), 0.0)
-    assert not any("water into" in step for step in instructions(amounts, acid=False))
 
 
 def test_acetic_acid_of_the_army_stop_bath() -> None:
@@ -129,13 +131,27 @@ def test_water_comes_first_and_acid_into_it() -> None:
 
 
 def test_parts_are_named_in_their_order() -> None:
-    """Two concentrates are part A and part B; stock asks for no water."""
-    steps = instructions(measures(600, Dilution.parse("1+1+8")), acid=False, powder=True)
+    """Two concentrates are part A and part B."""
+    steps = instructions(measures(600, Dilution.parse("1+1+8")), acid=False)
     assert [step for step in steps if step.startswith("Add")] == [
         "Add 60 mL of part A to it.",
         "Add 60 mL of part B to it.",
     ]
-    assert any("dust" in step for step in steps)
+
+
+def test_undiluted_nothing_is_added_to_nothing() -> None:
+    """Stock, of an acid too, is measured; no step speaks of water or of a jug without any."""
+    steps = instructions(measures(1000, Dilution.parse("stock")), acid=True)
+    assert ("It is used undiluted: measure 1 L.", LABELLED) == steps[1:]
+
+
+def test_a_powder_is_a_packet_and_no_volume() -> None:
+    """The dust is warned of first; all of the packet goes into the water and makes the stock."""
+    steps = from_powder(1000.0)
+    assert POWDER_CAUTION == steps[1]
+    assert "Pour 750 mL of water" in steps[3]
+    assert not any("concentrate" in step for step in steps)
+    assert "this is the stock" in steps[-2]
 
 
 def test_volumes_per_reel() -> None:

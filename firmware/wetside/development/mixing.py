@@ -27,6 +27,7 @@ POWDER_CAUTION = "Powder dust is harmful to breathe: teacher mixes, mask and fan
 GENERAL_CAUTION = (
     "Goggles and gloves; wash splashes with plenty of water; read the safety data sheet first."
 )
+LABELLED = "Label it: what, strength, date."
 DEVELOPER_DISPOSAL = (
     "Used developer holds no silver to speak of; whether it may go down the drain is for the "
     "local sewer authority to say, never into a septic tank."
@@ -124,30 +125,43 @@ def percent_after(parts: float, water: float, percent: float) -> float:
     return percent * parts / (parts + water)
 
 
-def instructions(
-    amounts: Measures, *, acid: bool, powder: bool = False, unit: str = "mL"
-) -> tuple[str, ...]:
-    """Steps of mixing, cautions first, water before anything else; volumes in mL or fl oz.
+def instructions(amounts: Measures, *, acid: bool, unit: str = "mL") -> tuple[str, ...]:
+    """Steps of diluting, cautions first, water before anything else; volumes in mL or fl oz.
 
-    Water is measured first, at three quarters, so that what follows always meets water.
+    Water is measured first, at three quarters, so that what follows always meets water. What is
+    used undiluted meets none.
     """
     steps = [GENERAL_CAUTION]
+    if not amounts.water > 0:
+        total = volume_text(sum(amounts.concentrates), unit)
+        return (*steps, f"It is used undiluted: measure {total}.", LABELLED)
     if acid:
         steps.append(ACID_CAUTION)
-    if powder:
-        steps.append(POWDER_CAUTION)
-    if amounts.water > 0:
-        water = volume_text(amounts.water * 0.75, unit)
-        steps.append(f"Pour {water} of water into the marked jug.")
+    water = volume_text(amounts.water * 0.75, unit)
+    steps.append(f"Pour {water} of water into the marked jug.")
     for index, millilitres in enumerate(amounts.concentrates):
         name = "the concentrate" if len(amounts.concentrates) == 1 else f"part {chr(65 + index)}"
         manner = "slowly, stirring, " if acid else ""
         steps.append(f"Add {volume_text(millilitres, unit)} of {name} {manner}to it.")
-    if amounts.water > 0:
-        total = volume_text(sum(amounts.concentrates) + amounts.water, unit)
-        steps.append(f"Fill up with water to {total} and stir.")
-    steps.append("Label it: what, strength, date.")
-    return tuple(steps)
+    total = volume_text(sum(amounts.concentrates) + amounts.water, unit)
+    return (*steps, f"Fill up with water to {total} and stir.", LABELLED)
+
+
+def from_powder(total_millilitres: float, unit: str = "mL") -> tuple[str, ...]:
+    """Steps of making stock from a packet, cautions first (common practice).
+
+    How much powder makes how much is on the packet, so no weight is given.
+    """
+    water, total = (volume_text(one, unit) for one in (0.75 * total_millilitres, total_millilitres))
+    return (
+        GENERAL_CAUTION,
+        POWDER_CAUTION,
+        f"Take the whole packet, one that makes {total}: its substances do not lie evenly in it.",
+        f"Pour {water} of water, as warm as the packet says, into the marked jug.",
+        "Strew the powder in slowly, stirring, until all of it is dissolved.",
+        f"Fill up with water to {total} and stir: this is the stock.",
+        LABELLED,
+    )
 
 
 def tank_millilitres(wall: Wall, *, wide: bool = False) -> Figure:
@@ -180,6 +194,10 @@ def enough_stock(
     )
 
 
+#: Part that is added for spills.
+SPARE = 0.1
+
+
 @dataclass(frozen=True, slots=True)
 class Planned:
     """One class of the week: how many tanks, rolls in each, and the volume of each filling."""
@@ -198,7 +216,7 @@ class WeekNeed:
     concentrate_millilitres: tuple[float, ...]
 
 
-def week_once(classes: Iterable[Planned], dilution: Dilution, spare: float = 0.1) -> WeekNeed:
+def week_once(classes: Iterable[Planned], dilution: Dilution, spare: float = SPARE) -> WeekNeed:
     """Need of a solution that is used once; ``spare`` is the part added for spills."""
     plan = list(classes)
     working = sum(one.tanks * one.millilitres for one in plan) * (1.0 + spare)
@@ -211,7 +229,7 @@ def week_reused(
     dilution: Dilution,
     rolls_per_litre: float,
     at_once: int,
-    spare: float = 0.1,
+    spare: float = SPARE,
 ) -> WeekNeed:
     """Need of a solution that goes back into its bottle.
 

@@ -238,11 +238,20 @@ def mix(
 ) -> models.MixingAnswer:
     """What to measure and in which order. Acid goes into the water, never the reverse.
 
-    The numbers are in millilitres; the steps speak in the unit that the teacher chose.
+    The numbers are in millilitres; the steps speak in the unit that the teacher chose. Of a powder
+    there is nothing to measure but the packet: it makes the stock.
     """
     unit = preferences.load(desk.database).volume
     try:
         millilitres = parse_millilitres(total)
+        if powder:
+            return models.MixingAnswer(
+                total_millilitres=millilitres,
+                strength="stock",
+                concentrate_millilitres=[],
+                water_millilitres=0.0,
+                steps=list(mixing.from_powder(millilitres, unit)),
+            )
         amounts = mixing.measures(millilitres, mixing.Dilution.parse(strength))
     except UnitsError as error:
         raise ProblemError("invalid-request", f"{error}.") from error
@@ -251,9 +260,7 @@ def mix(
         strength=strength,
         concentrate_millilitres=list(amounts.concentrates),
         water_millilitres=amounts.water,
-        steps=list(
-            mixing.instructions(amounts, acid=holds is Holds.STOP, powder=powder, unit=unit)
-        ),
+        steps=list(mixing.instructions(amounts, acid=holds is Holds.STOP, unit=unit)),
     )
 
 

@@ -211,7 +211,7 @@ class StockAnswer(BaseModel):
     bottle: str | None
     tanks: int
     fillings_millilitres: float
-    millilitres: float | None
+    millilitres: float
     concentrate_millilitres: list[float]
 
     @classmethod
@@ -223,8 +223,8 @@ class StockAnswer(BaseModel):
             bottle=stock.bottle.label if stock.bottle else None,
             tanks=stock.tanks,
             fillings_millilitres=stock.millilitres,
-            millilitres=need.working_millilitres if need else None,
-            concentrate_millilitres=list(need.concentrate_millilitres) if need else [],
+            millilitres=need.working_millilitres,
+            concentrate_millilitres=list(need.concentrate_millilitres),
         )
 
 

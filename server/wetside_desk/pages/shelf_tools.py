@@ -33,16 +33,21 @@ Words = Annotated[str, Query(max_length=40)]
 #: What the forms begin with, by the teacher's unit: a volume to mix, a tank to wash in.
 _USUAL = {"mL": ("1 L", "500 mL"), "fl oz": ("32 fl oz", "16 fl oz")}
 
+#: Tanks for more rolls by hand are not made (common practice).
+MOST_ROLLS = 8
+#: Gelatine softens in water that is warmer (common practice).
+WARMEST_WASH_CELSIUS = 40.0
+
 #: Runs on the page that says which run went through which bottle.
 _RUNS = 60
 
 
 @dataclass(frozen=True, slots=True)
 class Mixed:
-    """A dilution worked out: what to measure, and the steps in their order."""
+    """What to measure, None of a powder, and the steps in their order."""
 
     total: float
-    amounts: Measures
+    amounts: Measures | None
     steps: tuple[str, ...]
 
 
@@ -66,16 +71,21 @@ def mixing_page(
     wrong: list[str] = []
     kind = Holds(holds) if holds in set(Holds) else Holds.FIXER
     mixed = _mixed(kind, strength, total, prefs.volume, wrong, powder=powder)
-    count = int(rolls) if rolls.isdecimal() and 1 <= int(rolls) <= 8 else 1
+    count = int(rolls) if rolls.isdecimal() and 1 <= int(rolls) <= MOST_ROLLS else 1
+    if rolls != str(count):
+        wrong.append(f"{rolls!r}: a tank holds 1 to {MOST_ROLLS} rolls.")
     plan, cold, celsius = None, None, None
     try:
         plan = wash.plan(float(count), forms.millilitres_of(tank, prefs.volume))
         celsius = forms.celsius_of(water, prefs.temperature) if water else None
+        if celsius is not None and not 0.0 < celsius <= WARMEST_WASH_CELSIUS:
+            wrong.append(f"{water!r}: no film is washed in water of {celsius:.0f} °C; C or F?")
+            celsius = None
         cold = None if celsius is None else wash.cold_factor(celsius)
     except (UnitsError, ValueError) as error:
         wrong.append(str(error))
     short = None
-    if mixed is not None and kind is Holds.DEVELOPER:
+    if mixed is not None and mixed.amounts is not None and kind is Holds.DEVELOPER:
         parts = mixing.Dilution.parse(strength)
         short = mixing.enough_stock(mixed.total, parts, count, unit=prefs.volume)
     return shelf_page_of(
@@ -111,12 +121,14 @@ def _mixed(
 ) -> Mixed | None:
     try:
         millilitres = forms.millilitres_of(total, unit)
+        if powder:
+            return Mixed(millilitres, None, mixing.from_powder(millilitres, unit))
         amounts = mixing.measures(millilitres, mixing.Dilution.parse(strength))
     except UnitsError as error:
         wrong.append(str(error))
         return None
     acid = kind is Holds.STOP
-    steps = mixing.instructions(amounts, acid=acid, powder=powder, unit=unit)
+    steps = mixing.instructions(amounts, acid=acid, unit=unit)
     return Mixed(millilitres, amounts, steps)
 
 

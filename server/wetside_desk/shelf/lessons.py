@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from wetside.development import mixing
@@ -46,13 +46,14 @@ def warnings(
 class Stock:
     """What a week takes of one kind of solution.
 
-    ``bottle`` is the one whose strength and capacity were taken; ``need`` is None where the
-    shelf has no bottle of the kind, and only ``millilitres`` of fillings are known.
+    ``bottle`` is the one whose strength and capacity were taken. Where the shelf has none of the
+    kind, ``need`` is that of a solution used once, and no concentrate is known. ``millilitres``
+    are the fillings alone.
     """
 
     holds: Holds
     bottle: Bottle | None
-    need: WeekNeed | None
+    need: WeekNeed
     tanks: int
     millilitres: float
 
@@ -72,7 +73,7 @@ def week(
             Stock(
                 need.holds,
                 bottle,
-                None if bottle is None else _week(bottle, planned, at_once),
+                _week(bottle, planned, at_once),
                 sum(tanks),
                 sum(tanks) * need.millilitres,
             )
@@ -80,7 +81,11 @@ def week(
     return tuple(found)
 
 
-def _week(bottle: Bottle, planned: list[Planned], at_once: int) -> WeekNeed:
+def _week(bottle: Bottle | None, planned: list[Planned], at_once: int) -> WeekNeed:
+    if bottle is None:
+        return replace(
+            mixing.week_once(planned, Dilution.parse("stock")), concentrate_millilitres=()
+        )
     dilution = Dilution.parse(bottle.strength)
     if bottle.use is Usage.ONCE or bottle.rolls_per_litre is None:
         return mixing.week_once(planned, dilution)
