@@ -47,7 +47,10 @@ class Temperature:
 
 @dataclass(frozen=True, slots=True)
 class Quantiles:
-    """5, 50 and 95 % quantiles in seconds from now; None = beyond the horizon or never."""
+    """5, 50 and 95 % quantiles in seconds from now, of the futures in which it happens.
+
+    None = beyond the horizon, and in the middle and above where it mostly never happens.
+    """
 
     p05: float | None
     p50: float | None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,8 @@ from newton_sinks import NewtonSink
 from typer.testing import CliRunner
 
 from wetside.__main__ import app
+from wetside.commands.replay import outlook_line
+from wetside.outlook import Outlook, Quantiles, Temperature
 
 ROOT = Path(__file__).parents[2]
 SCHEMA = json.loads((ROOT / "docs" / "replay.schema.json").read_text(encoding="utf-8"))
@@ -188,3 +191,37 @@ def test_documented_example_is_what_comes_out(tmp_path: Path) -> None:
     Draft202012Validator(SCHEMA).validate(json.loads(block))
     assert HEADER in page
     assert "replay.schema.json" in page
+
+
+@pytest.mark.parametrize(("target", "asks"), [("24C", False), ("68F", False), ("68", True)])
+def test_a_target_that_looks_like_fahrenheit_is_asked_about(
+    tmp_path: Path, target: str, asks: bool
+) -> None:
+    """It is taken as it stands; the question goes to the standard error, not into the answers."""
+    code, out, err = run(recording(tmp_path, [("developer", 30)]), "--target", target)
+    assert (0, asks) == (code, "--target: taken as 68 C" in err)
+    assert all(json.loads(line) for line in out.splitlines())
+
+
+def test_a_recording_that_looks_like_fahrenheit_is_asked_about(tmp_path: Path) -> None:
+    """Room and water of 70 are no degrees Celsius."""
+    file = tmp_path / "f.csv"
+    rows = (f"{i},p,developer,{72.0 - 0.02 * i:.2f}" for i in range(30))
+    file.write_text("\n".join([HEADER, *rows]), encoding="utf-8")
+    code, _, err = run(file, "--target", "20C")
+    assert (0, True) == (code, "the recording: taken as C" in err)
+
+
+def test_text_never_says_ready_and_never_in_one_line() -> None:
+    """A developer at the edge of its window is ready with a probability, or not yet."""
+    inside = Outlook(
+        585.0,
+        Temperature(20.3, 0.1),
+        None,
+        Quantiles(0.0, 0.0, 0.0),
+        Quantiles(3.0, 21.0, 54.0),
+        0.6,
+    )
+    assert outlook_line(inside).endswith("ready with 40%, for 0:21 (0:03 to 0:54)")
+    coming = replace(inside, ready_in=Quantiles(60.0, 90.0, 120.0), never=0.35)
+    assert outlook_line(coming).endswith("if at all: 35% it never gets there")

@@ -1,6 +1,7 @@
 """``wetside replay``: what the display would have said during a recording."""
 
 import json
+import statistics
 import sys
 from collections.abc import Iterator, Sequence
 from enum import StrEnum
@@ -19,6 +20,10 @@ from wetside.units import clock_text, parse_celsius, parse_celsius_difference, p
 
 #: Between these water is a liquid at sea level; no other target has a sense.
 FREEZES_CELSIUS, BOILS_CELSIUS = 0.0, 100.0
+#: No developer is warmer: such figures are mostly degrees Fahrenheit (common practice).
+_WARMEST_CELSIUS = 45.0
+#: From this probability on text says that it may never get there.
+_WORTH_SAYING = 0.05
 
 
 class ReplayOutput(StrEnum):
@@ -97,6 +102,17 @@ def outlook_object(view: Outlook) -> dict[str, object]:
     }
 
 
+def _doubts(target_celsius: float, readings: Sequence[Reading]) -> list[str]:
+    """What looks like degrees of the other scale, taken as it is all the same."""
+    doubts = []
+    if target_celsius > _WARMEST_CELSIUS:
+        doubts.append(f"--target: taken as {target_celsius:g} C; Fahrenheit ends in F, as in 68F")
+    values = [reading.celsius for reading in readings if reading.celsius is not None]
+    if values and statistics.median(values) > _WARMEST_CELSIUS:
+        doubts.append(f"the recording: taken as C, around {statistics.median(values):g}; is it F?")
+    return doubts
+
+
 def _span(value: Quantiles) -> str:
     beyond = f"over {clock_text(HORIZON_SECONDS)}"
     low, mid, high = (
@@ -114,13 +130,13 @@ def outlook_line(view: Outlook) -> str:
     if view.developer is None:
         parts.append("no forecast yet")
     elif view.ready_in.p50 == 0:
-        parts.append(
-            "ready, stays" if view.leaves_in.p50 is None else f"ready for {_span(view.leaves_in)}"
-        )
+        ready = "ready" if view.never < _WORTH_SAYING else f"ready with {1.0 - view.never:.0%}"
+        stays = view.leaves_in.p50 is None
+        parts.append(f"{ready}, stays" if stays else f"{ready}, for {_span(view.leaves_in)}")
     else:
         parts.append(f"ready in {_span(view.ready_in)}")
-    if view.developer is not None and view.never >= 0.05:
-        parts.append(f"{view.never:.0%} it never gets there")
+        if view.never >= _WORTH_SAYING:
+            parts.append(f"if at all: {view.never:.0%} it never gets there")
     if view.faults:
         parts.append(", ".join(view.faults))
     return "  ".join(parts)
@@ -165,6 +181,8 @@ def replay(
     except (FileProblem, UnitsError) as problem:
         print(str(problem).splitlines()[0], file=sys.stderr)
         raise typer.Exit(2) from problem
+    for doubt in _doubts(setup.target_celsius, readings):
+        print(doubt, file=sys.stderr)
     for view in replay_outlooks(readings, setup, every):
         if output is ReplayOutput.JSONL:
             print(json.dumps(outlook_object(view), allow_nan=False))
