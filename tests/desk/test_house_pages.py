@@ -140,6 +140,38 @@ def test_volumes_in_the_teachers_unit(desk: TestClient, school: DeskSettings) ->
     assert 295.7 == shelf_file(school)["bottle"][-1]["millilitres"]
 
 
+def test_a_powder_is_mixed_by_its_packet(desk: TestClient) -> None:
+    """No concentrate is measured, and the dust is warned of."""
+    page = desk.get("/shelf/mixing?holds=fixer&powder=true&total=1+L").text
+    assert "mask and fan on" in page
+    assert "whole packet" in page
+    assert "<dt>Concentrate</dt>" not in page
+
+
+@pytest.mark.parametrize(
+    ("asked", "reason"),
+    [
+        ("rolls=12", "1 to 8 rolls"),
+        ("rolls=-1", "1 to 8 rolls"),
+        ("water=68", "no film is washed in water of 68"),
+    ],
+)
+def test_a_wash_that_cannot_be_is_refused(desk: TestClient, asked: str, reason: str) -> None:
+    """Nothing is answered to a question that was not asked."""
+    answer = desk.get(f"/shelf/mixing?tank=500+mL&{asked}")
+    assert 422 == answer.status_code
+    assert reason in answer.text
+
+
+def test_a_date_still_to_come_is_pointed_at(desk: TestClient) -> None:
+    """A bottle mixed in 2099 is no bottle of minus so many days."""
+    fields = {"label": "New", "holds": "developer", "use": "once", "millilitres": "1000"}
+    send(desk, "/shelf/new", "/shelf/new", mixed_on="2099-01-01", **fields)
+    page = desk.get("/shelf").text
+    assert "still to come" in page
+    assert "-2" not in page.split("still to come")[0][-300:]
+
+
 def test_the_timers_time_is_judged(desk: TestClient) -> None:
     """80 s against 40 s fresh: the page says to collect it and mix new."""
     page = "/shelf/bottles/Fixer%201"

@@ -54,7 +54,10 @@ def test_one_student_is_exported_and_forgotten(client: TestClient) -> None:
         notes.write(database, run, "good", "about AB7", 0)
     lines = client.get("/export/runs.jsonl?label=AB7").text.splitlines()
     assert runs[2:5] == [json.loads(line)["id"] for line in lines]
-    client.post("/settings/forget", data={"form": form_of(client), "label": "ab7"})
+    form = {"form": form_of(client), "label": "ab7"}
+    assert 422 == client.post("/settings/forget", data=form).status_code
+    assert 3 == len(labels.runs_with(database, "AB7"))
+    client.post("/settings/forget", data={**form, "sure": "on"})
     assert () == labels.runs_with(database, "AB7")
     assert notes.Note() == notes.of_run(database, runs[2])
     assert "AB7" not in repr(audit.latest(database))
@@ -189,7 +192,7 @@ def test_the_caretaker_goes_on_after_a_mistake(
     """A look that breaks off is told in the log, and the next one removes old labels."""
     desk = desk_of(client)
     keeper = Caretaker(desk.settings, desk.reader, desk.database, desk.gate.claim, desk.address)
-    looks = []
+    looks: list[int] = []
 
     def look() -> None:
         looks.append(len(looks))

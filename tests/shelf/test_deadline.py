@@ -74,6 +74,14 @@ def test_start_by_is_counted_back_from_the_bell() -> None:
     assert limit.line == "start by 10:22"
 
 
+def test_a_bell_of_another_day_names_it() -> None:
+    """In the evening the next bell is not tonight's: the day stands beside it."""
+    limit = deadline(BELLS, at("20:32:00"), STEPS, EXACT)
+    assert limit is not None
+    assert limit.bell.date() > at("20:32:00").date()
+    assert limit.text.endswith(f"{limit.bell:%H:%M} on {limit.bell:%A}")
+
+
 def test_resting_in_water_allows_a_later_start() -> None:
     """Into the rinse are 405 + 30 + 300 s and three hand-overs: 13:15 before 10:45."""
     limit = deadline(BELLS, at("10:05:00"), STEPS, EXACT)

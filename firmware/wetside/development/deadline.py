@@ -142,10 +142,12 @@ class Deadline:
 
     @property
     def text(self) -> str:
-        """One sentence, the minute rounded down."""
+        """One sentence, the minute rounded down; the day where it is another one."""
+        now = self.start_by - timedelta(seconds=self.seconds_left)
+        day = "" if self.bell.date() == now.date() else f" on {self.bell:%A}"
         return (
             f"start developing by {self.start_by:%H:%M} to hang before the bell "
-            f"at {self.bell:%H:%M}"
+            f"at {self.bell:%H:%M}{day}"
         )
 
     @property

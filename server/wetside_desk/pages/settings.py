@@ -163,8 +163,14 @@ def restore_backup(request: Request, desk: TheDesk, who: Sent, file: UploadFile)
 
 
 @router.post("/settings/forget")
-def forget_student(request: Request, desk: TheDesk, who: Sent, label: Short = "") -> HTMLResponse:
+def forget_student(
+    request: Request, desk: TheDesk, who: Sent, label: Short = "", sure: Short = ""
+) -> HTMLResponse:
     """Remove a student's label and the notes on the runs that carried it."""
-    number = labels.forget(desk.database, label.strip()) if label.strip() else 0
+    if sure != "on":
+        return settings_page_of(request, desk, 422, wrong="Nothing was removed: confirm it first.")
+    number = labels.forget(desk.database, label)
     audit.add(desk.database, who.name, "student forgotten", f"{number} runs")
-    return settings_page_of(request, desk, done=f"The label was removed from {number} runs.")
+    return settings_page_of(
+        request, desk, done=f"The label was removed from {number} run{'' if number == 1 else 's'}."
+    )
