@@ -20,6 +20,8 @@ _VOLUMES = {
     "l": 1000.0,
     "cl": 10.0,
     "floz": MILLILITRES_PER_FLUID_OUNCE,
+    "qt": 32.0 * MILLILITRES_PER_FLUID_OUNCE,
+    "gal": 128.0 * MILLILITRES_PER_FLUID_OUNCE,
 }
 
 
@@ -84,7 +86,7 @@ def parse_millilitres(text: str) -> float:
     try:
         millilitres = number * _VOLUMES[unit or "ml"]
     except KeyError:
-        raise UnitsError(f"{text!r}: a volume ends in mL, cL, L or floz") from None
+        raise UnitsError(f"{text!r}: a volume ends in mL, cL, L, floz, qt or gal") from None
     if millilitres <= 0:
         raise UnitsError(f"{text!r}: a volume is above zero")
     return millilitres

@@ -28,14 +28,16 @@ class Finding:
     evidence: Evidence
 
 
-def facts(review: Review, missed_cues: int = 0, bath_jump: float | None = None) -> Facts:
-    """What the rules look at, from the review of a run.
+def facts(
+    review: Review, missed_cues: int = 0, bath_jump: float | None = None, unit: str = "C"
+) -> Facts:
+    """What the rules look at, from the review of a run; ``unit`` is the teacher's, C or F.
 
     ``bath_jump`` is the largest difference between the developer and a later bath.
     """
     summary = review.summary
     if summary is None:
-        return Facts(missed_cues=missed_cues)
+        return Facts(missed_cues=missed_cues, unit=unit)
     steps = {str(step.kind): step for step in summary.steps}
     develop, fix, wash = steps.get("develop"), steps.get("fix"), steps.get("wash")
     off = (
@@ -73,6 +75,7 @@ def facts(review: Review, missed_cues: int = 0, bath_jump: float | None = None) 
         bath_jump=bath_jump,
         missed_cues=missed_cues,
         power_lost="power-lost" in summary.flags,
+        unit=unit,
     )
 
 

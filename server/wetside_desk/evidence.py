@@ -6,6 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 
+from wetside_desk.formats import degrees
+
 #: More or less development than this is visible in a print.
 _VISIBLE = 0.08
 
@@ -21,6 +23,8 @@ class Weighs(StrEnum):
 @dataclass(frozen=True, slots=True)
 class Facts:
     """What the rules look at. None = not known. Seconds and degrees Celsius.
+
+    ``unit`` is the one in which temperatures are said, C or F.
 
     ``development`` is how much more (above 0) or less development there was than the sheet
     asks for, as a share, from the lower and the upper coefficient.
@@ -40,6 +44,7 @@ class Facts:
     bath_jump: float | None = None
     missed_cues: int = 0
     power_lost: bool = False
+    unit: str = "C"
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +89,9 @@ def more(seen: Facts) -> Evidence:
 
 
 def _amount(seen: Facts) -> str:
-    off = "" if seen.poured_off is None else f", poured {seen.poured_off:+.1f} °C off the target"
+    off = ""
+    if seen.poured_off is not None:
+        off = f", poured {degrees(seen.poured_off, seen.unit, sign='+')} off the target"
     over = (seen.develop_actual or 0.0) - (seen.develop_planned or 0.0)
     return f"Developed {over:+.0f} s against the sheet{off}."
 
@@ -121,8 +128,10 @@ def jump(seen: Facts) -> Evidence:
     if seen.bath_jump is None:
         return Evidence(Weighs.UNSEEN, "No probe was in the later baths.")
     if seen.bath_jump > 5.0:
-        return Evidence(Weighs.FOR, f"Baths differed by {seen.bath_jump:.1f} °C.")
-    return Evidence(Weighs.AGAINST, f"Baths differed by {seen.bath_jump:.1f} °C at most.")
+        return Evidence(Weighs.FOR, f"Baths differed by {degrees(seen.bath_jump, seen.unit)}.")
+    return Evidence(
+        Weighs.AGAINST, f"Baths differed by {degrees(seen.bath_jump, seen.unit)} at most."
+    )
 
 
 def no_wet(seen: Facts) -> Evidence:

@@ -88,3 +88,8 @@ def csv_lines(
 def json_line(values: Mapping[str, object]) -> str:
     """One object on one line, with its line end."""
     return json.dumps(values, ensure_ascii=False, separators=(",", ":")) + "\n"
+
+
+def degrees(difference_celsius: float, unit: str = "C", sign: str = "") -> str:
+    """A difference of temperatures to a tenth in the wanted unit; ``sign`` "+" writes it always."""
+    return f"{difference_celsius * (1.8 if unit == 'F' else 1.0):{sign}.1f} °{unit}"

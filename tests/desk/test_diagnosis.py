@@ -9,7 +9,7 @@ import pytest
 
 from wetside.journal.reader import Reader
 from wetside.journal.schema import Json
-from wetside_desk import causes, diagnosis
+from wetside_desk import causes, diagnosis, evidence
 from wetside_desk.evidence import Facts, Weighs
 from wetside_desk.pages import telling
 from wetside_desk.review import review
@@ -129,3 +129,12 @@ def test_the_stations_own_figure_of_development_counts(folder: DeskSettings) -> 
 def test_events_are_told_in_words(detail: dict[str, Json], said: str) -> None:
     """What the journal keeps beside an event stands as a teacher reads it, not as data."""
     assert said == telling.detail(detail, "F")
+
+
+def test_the_log_speaks_in_the_teachers_unit() -> None:
+    """0.5 °C off the target are 0.9 °F."""
+    seen = Facts(
+        develop_planned=400.0, develop_actual=400.0, poured_off=0.5, development=(0.0, 0.0)
+    )
+    assert "+0.5 °C off" in evidence.less(seen).says
+    assert "+0.9 °F off" in evidence.less(replace(seen, unit="F")).says

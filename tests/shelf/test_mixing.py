@@ -89,6 +89,8 @@ def test_steps_speak_in_fluid_ounces() -> None:
         "Add 4 fl oz of the concentrate slowly, stirring, to it.",
         "Fill up with water to 32 fl oz and stir.",
     )
+    assert parse_millilitres("1 qt") == parse_millilitres("32 floz")
+    assert parse_millilitres("1 gal") == pytest.approx(3785.411784)  # NIST Handbook 44, appendix C
     told = enough_stock(amounts.water, Dilution.parse("1+1"), 4, unit="fl oz")
     assert told is not None
     assert "28 fl oz hold 14 fl oz of stock; 4 rolls need 32.5 fl oz" in told

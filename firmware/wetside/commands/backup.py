@@ -71,6 +71,8 @@ def backup(
     except (WetsideError, OSError) as problem:
         typer.echo(f"wetside backup: {problem}", err=True)
         raise typer.Exit(1) from None
+    if found.journal is None:
+        typer.echo(f"wetside backup: there is no journal yet: {where.journal}", err=True)
     typer.echo(f"{file}: {many} parts, {file.stat().st_size / 1e6:.1f} MB")
 
 

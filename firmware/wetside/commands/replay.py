@@ -22,6 +22,8 @@ from wetside.units import clock_text, parse_celsius, parse_celsius_difference, p
 FREEZES_CELSIUS, BOILS_CELSIUS = 0.0, 100.0
 #: No developer is warmer: such figures are mostly degrees Fahrenheit (common practice).
 _WARMEST_CELSIUS = 45.0
+#: Answers closer together than any probe reads would only be many.
+_LEAST_EVERY_SECONDS = 0.01
 #: From this probability on text says that it may never get there.
 _WORTH_SAYING = 0.05
 
@@ -71,8 +73,10 @@ def _target(text: str) -> float:
 
 
 def _check_every(every: float) -> None:
-    if not 0 < every < float("inf"):
-        raise UnitsError(f"--every {every:g}: the seconds between answers are above zero")
+    if not _LEAST_EVERY_SECONDS <= every < float("inf"):
+        raise UnitsError(
+            f"--every {every:g}: the seconds between answers are at least {_LEAST_EVERY_SECONDS:g}"
+        )
 
 
 def _number(value: float | None, digits: int) -> float | None:

@@ -24,6 +24,9 @@ from wetside.tomlfile import shaped
 #: Longest text of one line on the display, in characters; the panels' tests measure pixels.
 LINE_CHARACTERS = 21
 
+#: No tolerance is wider.
+MOST_TOLERANCE_CELSIUS = 10.0
+
 #: No step is longer.
 LONGEST_SECONDS = 7200.0
 
@@ -74,7 +77,7 @@ class Step(SheetTable):
     solution: ShortText | None = None
     seconds: Annotated[float, Field(ge=5, le=LONGEST_SECONDS)] | None = None
     celsius: Celsius | None = None
-    tolerance_celsius: Annotated[float, Field(gt=0, le=10)] | None = None
+    tolerance_celsius: Annotated[float, Field(gt=0, le=MOST_TOLERANCE_CELSIUS)] | None = None
     allowed_step_celsius: Annotated[float, Field(gt=0, le=20)] | None = None
     volume_millilitres: Annotated[float, Field(gt=0, le=5000)] | None = None
     agitation: Agitation = Agitation(pattern=Pattern.NONE)

@@ -16,6 +16,8 @@ from pathlib import Path
 from wetside.errors import RecordingError
 from wetside.readings import Condition, Place, Reading
 
+#: Beyond that either way a time is a slip of the pen; Unix time lies within.
+_FARTHEST_SECONDS = 1e10
 COLUMNS = ("seconds", "probe", "place", "celsius")
 _WITHOUT_PLACE = ("seconds", "probe", "celsius")
 _PLACE_BY_NAME = {
@@ -83,6 +85,8 @@ def _reading(header: tuple[str, ...], row: list[str]) -> Reading:
         raise ValueError(f"{len(row)} columns instead of {len(header)}")
     cells = dict(zip(header, (cell.strip() for cell in row), strict=True))
     seconds = _number(cells["seconds"], "seconds")
+    if abs(seconds) > _FARTHEST_SECONDS:
+        raise ValueError(f"seconds is {cells['seconds']!r}, which is no time of a recording")
     if not cells["probe"]:
         raise ValueError("probe is empty; any name will do")
     if "place" in cells:

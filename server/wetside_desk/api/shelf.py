@@ -230,7 +230,9 @@ def before_class(
 @router.get("/mixing", summary="Parts of a dilution")
 def mix(
     desk: TheDesk,
-    total: Annotated[str, Query(max_length=20, examples=["2L"], description="mL, L or floz")],
+    total: Annotated[
+        str, Query(max_length=20, examples=["2L"], description="mL, cL, L, floz, qt or gal")
+    ],
     strength: Annotated[str, Query(max_length=20, examples=["1+4"])],
     holds: Annotated[Holds, Query(description="stop bath brings the order acid into water")],
     *,

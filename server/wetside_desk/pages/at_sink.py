@@ -4,6 +4,7 @@ from fastapi import APIRouter, Depends, Request
 from fastapi.responses import RedirectResponse, Response
 
 from wetside.errors import FileProblem
+from wetside.session.sheet import MOST_TOLERANCE_CELSIUS
 from wetside_desk import house
 from wetside_desk.access.gate import Sent, teacher
 from wetside_desk.context import TheDesk
@@ -57,8 +58,14 @@ def set_tolerance(request: Request, desk: TheDesk, who: Sent, form: Fields) -> R
         return settings_page_of(
             request, desk, 422, wrong=f"{given!r} is not a number of degrees, such as 0.5."
         )
-    if preferences.load(desk.database).temperature == "F":
-        value /= 1.8
+    unit = preferences.load(desk.database).temperature
+    whole = 1.8 if unit == "F" else 1.0
+    value /= whole
+    if not 0.0 < value <= MOST_TOLERANCE_CELSIUS:
+        most = f"{MOST_TOLERANCE_CELSIUS * whole:g} °{unit}"
+        return settings_page_of(
+            request, desk, 422, wrong=f"{given!r}: a tolerance is above zero, at most {most}."
+        )
     try:
         sheetbook.set_tolerance(desk, text_of(form, "file"), round(value, 3), who.name)
     except ProblemError as error:

@@ -80,6 +80,7 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> H
             nav=NAV_TEACHER if who else NAV_OPEN,
             who=who,
             prefs=prefs,
+            degrees=lambda value: formats.degrees(value, prefs.temperature),
             celsius=lambda value: words.temperature(value, prefs.temperature),
             **values,
         )

@@ -114,7 +114,9 @@ def run_page(request: Request, desk: TheDesk, run: RunId) -> HTMLResponse:
         effect=effects[-1].get("text") if effects else None,
         trace=svg.draw(of_run.trace(seen, desk.reader.samples(run), prefs.temperature)),
         forecast=svg.draw(of_run.forecast(seen, made)),
-        findings=diagnosis.explain(note.outcome, diagnosis.facts(seen, missed)),
+        findings=diagnosis.explain(
+            note.outcome, diagnosis.facts(seen, missed, unit=prefs.temperature)
+        ),
         day=formats.local(listed(row)).date().isoformat(),
     )
 
