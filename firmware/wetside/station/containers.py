@@ -19,7 +19,7 @@ from typing import Any
 
 from wetside.outlook import Setup, Wall
 from wetside.settings import StationSettings
-from wetside.thermal.learning import Evidence, between_runs, learn
+from wetside.thermal.learning import Evidence, learn
 from wetside.thermal.priors import Prior, prior_for
 
 FORMAT = 1
@@ -83,7 +83,6 @@ class Learnt:
     factor: float
     bare_per_minute: float
     bare_factor: float
-    between_factor: float
 
 
 def container_of(setup: Setup) -> Container:
@@ -198,5 +197,4 @@ def _learnt(ledger: Ledger, container: Container) -> Learnt:
         factor=math.exp(prior.log_coupling_sd),
         bare_per_minute=60.0 * math.exp(bare.log_coupling),
         bare_factor=math.exp(bare.log_coupling_sd),
-        between_factor=math.exp(between_runs(bare, evidence)),
     )

@@ -80,7 +80,7 @@ def learn(prior: Prior, runs: Sequence[Evidence]) -> Prior:
     """
     if not runs:
         return prior
-    between = between_runs(prior, runs)
+    between = _between_runs(prior, runs)
     sds = [one.sd for one in runs]
     middle, spread = prior.log_coupling, prior.log_coupling_sd
     for _ in range(3):
@@ -103,7 +103,7 @@ def learn(prior: Prior, runs: Sequence[Evidence]) -> Prior:
     )
 
 
-def between_runs(prior: Prior, runs: Sequence[Evidence]) -> float:
+def _between_runs(prior: Prior, runs: Sequence[Evidence]) -> float:
     """Standard deviation of log k from run to run, from its own prior and these runs.
 
     Posterior mean square over a grid, the container's mean integrated out.
