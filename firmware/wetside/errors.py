@@ -13,7 +13,6 @@
         JournalDamaged               the file's content is broken
       RunUnreadable (ValueError)     a run's rows that this version cannot tell again
       ArchiveRefused (ValueError)    a file that is no backup, or a damaged or newer one
-      DeviceError (OSError)          a part at the sink does not answer
       BenchError (ValueError)        what was asked of the simulated sink cannot be done
 
 Every class keeps a builtin parent, so callers who know nothing of wetside can still catch
@@ -96,10 +95,6 @@ class RunUnreadable(WetsideError, ValueError):
 
 class ArchiveRefused(WetsideError, ValueError):
     """A file that is no backup, or one that is damaged or newer; the message says which."""
-
-
-class DeviceError(WetsideError, OSError):
-    """A part at the sink does not answer; the message says what to look at."""
 
 
 class BenchError(WetsideError, ValueError):

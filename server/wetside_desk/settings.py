@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ipaddress
 from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -72,13 +71,3 @@ class DeskSettings:
     def given_host(self) -> str:
         """The host of the address that was given; empty without one."""
         return urlsplit(self.address).hostname or ""
-
-    @property
-    def on_loopback(self) -> bool:
-        """Whether only this machine can reach the desk."""
-        if self.host == "localhost":
-            return True
-        try:
-            return ipaddress.ip_address(self.host).is_loopback
-        except ValueError:
-            return False

@@ -8,12 +8,6 @@ from wetside.development.bottles import Colour
 from wetside.development.figures import CLEARING_RATIO, FIX_MOST_SECONDS, FIX_RATIO
 from wetside.units import clock_text
 
-#: The test of US Navy NAVEDTRA 14209: a piece of the leader, in room light.
-HOW_TO = (
-    "In room light drop a piece of undeveloped leader into a little of the bottle's fixer and "
-    "press NOW; move it, and press again when the milky look is gone everywhere."
-)
-
 
 @dataclass(frozen=True, slots=True)
 class Clearing:

@@ -97,11 +97,6 @@ class Basin:
         """Pour water of the cold tap into the bath."""
         self.add_water(litres, self.taps_celsius[1])
 
-    def scoop(self, litres: float) -> None:
-        """Take water out of the bath."""
-        self._water = sink.remove_water(self._water, litres)
-        self.say(f"scoops {litres:.2f} L out of the bath")
-
     def add_ice(self, kilograms: float) -> None:
         """Put ice into the bath (never into a solution)."""
         self._water = sink.add_ice(self._water, self._sink, kilograms)
@@ -119,15 +114,6 @@ class Basin:
             raise BenchError("a tap gives water or none")
         self._hands = replace(self._hands, hot_litres_per_minute=hot, cold_litres_per_minute=cold)
         self.say(f"taps: hot {hot:.1f}, cold {cold:.1f} L/min")
-
-    def set_taps(self, hot_celsius: float | None = None, cold_celsius: float | None = None) -> None:
-        """Change what the taps give once flushed, as when others draw hot water."""
-        self._sink = replace(
-            self._sink,
-            tap_hot_celsius=self._sink.tap_hot_celsius if hot_celsius is None else hot_celsius,
-            tap_cold_celsius=self._sink.tap_cold_celsius if cold_celsius is None else cold_celsius,
-        )
-        self.say("the taps change their temperature")
 
     def lift(self) -> None:
         """Take the developer's container out of the bath."""

@@ -32,15 +32,13 @@ from wetside.sim.sink import (
     bath_mean,
     developer_mean,
     footprint,
-    remove_water,
     start,
     tap_celsius,
 )
 
 __all__ = [
     "WALLS", "Controls", "Sink", "State", "Vessel", "add_ice", "add_water", "advance", "around",
-    "bath_mean", "developer_mean", "footprint", "melting_rate", "rates", "remove_water", "start",
-    "tap_celsius",
+    "bath_mean", "developer_mean", "footprint", "melting_rate", "rates", "start", "tap_celsius",
 ]  # fmt: skip
 
 #: Conductivity W/(m K), density kg/m3, specific heat J/(kg K). Glass and steel: OpenStax,
@@ -62,7 +60,6 @@ class _Shape:
     """Lengths, areas (m2), heats (J/K) and the wall's half conductance, worked out once."""
 
     depth: float
-    outer_width: float
     side: float  # of one half
     floor: float
     immersed: tuple[float, float]  # share of the upper and of the lower half under bath water
@@ -93,7 +90,6 @@ def _shape(sink: Sink, bath_litres: float) -> _Shape:
     held = dense * specific * thickness
     return _Shape(
         depth=depth,
-        outer_width=math.pi * (inner + 2.0 * thickness),
         side=side,
         floor=floor,
         immersed=(max(0.0, 2.0 * under - 1.0), min(1.0, 2.0 * under)),

@@ -12,9 +12,6 @@ import math
 #: Millidegrees are cut towards zero, as integer division does in the driver.
 _MILLIDEGREES = 1000
 
-#: Family code of a DS18B20, first part of its folder's name.
-FAMILY = 0x28
-
 #: Scratchpad after power-up, 85.0 C, with the CRC.
 POWER_ON = bytes.fromhex("5005 4b46 7fff 0c10 1c")
 #: A bus shorted to ground reads as zeros, whose CRC is right.

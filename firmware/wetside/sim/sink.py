@@ -135,16 +135,11 @@ def add_water(state: State, sink: Sink, litres: float, celsius: float) -> State:
         ``litres`` is below zero.
     """
     if litres < 0:
-        raise ValueError("litres of water are not below zero; use remove_water")
+        raise ValueError("litres of water are not below zero")
     total = state.bath_litres + litres
     mixed = (bath_mean(state) * state.bath_litres + celsius * litres) / total
     brim = max(state.bath_litres, sink.overflow_litres or sink.bath_litres)
     return replace(state, bath_upper=mixed, bath_lower=mixed, bath_litres=min(total, brim))
-
-
-def remove_water(state: State, litres: float) -> State:
-    """Bath after water was scooped out of it; half a litre always stays."""
-    return replace(state, bath_litres=max(0.5, state.bath_litres - max(0.0, litres)))
 
 
 def add_ice(state: State, sink: Sink, kilograms: float) -> State:

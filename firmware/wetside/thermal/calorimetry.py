@@ -10,8 +10,6 @@ from collections.abc import Sequence
 
 WATER_J_PER_KG_K = 4186.0
 ICE_FUSION_J_PER_KG = 334_000.0
-ALUMINIUM_J_PER_KG_K = 900.0
-COPPER_J_PER_KG_K = 386.0
 
 
 def mixed_celsius(parts: Sequence[tuple[float, float]]) -> float:

@@ -57,8 +57,6 @@ class Story:
         When hypotheses of a change were last added.
     tracks
         The probes, in the order of their latest readings.
-    disturbed_seconds
-        When the sink last changed, if it did.
     log_evidence
         Logarithm of the prior probability of the account times the density of its readings.
     """
@@ -72,7 +70,6 @@ class Story:
     bath_seen: bool = False
     changes_seconds: float = 0.0
     tracks: tuple[Track, ...] = ()
-    disturbed_seconds: float | None = None
     log_evidence: float = 0.0
 
     def track(self, probe: str) -> Track | None:
@@ -238,7 +235,7 @@ def disturb(story: Story, track: Track) -> Story:
     medium = (middle, math.hypot(sd, sink.THROWN_KELVIN))
     latest = (track.seconds, track.celsius)
     track = tracks.moved(track, latest, track.place, track.told, medium)
-    return replace(with_track(story, track), bank=bank, disturbed_seconds=track.seconds)
+    return replace(with_track(story, track), bank=bank)
 
 
 def out_of_tune(story: Story, probe: str, *, told: bool) -> bool:
