@@ -15,7 +15,7 @@ from wetside import __version__
 from wetside.errors import JournalError
 from wetside.journal import unpacking
 from wetside.journal.archive import Where
-from wetside.journal.putback import PARTS, put_back
+from wetside.journal.putback import Part, put_back
 from wetside.journal.reader import Reader
 from wetside_desk.store import accounts, notes, preferences
 from wetside_desk.store.database import Database
@@ -84,7 +84,7 @@ def test_a_backup_of_the_page_is_one_for_the_command(client: TestClient, tmp_pat
             containers=new / "containers.json",
             files=new / "files",
         )
-        put_back(found, where, frozenset(PARTS))
+        put_back(found, where, frozenset(Part))
     assert "learnt" == (new / "containers.json").read_text()
     database = Database(new / "desk" / "desk.sqlite3")
     assert "kept" == notes.of_run(database, runs[0]).note

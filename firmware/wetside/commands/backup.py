@@ -1,7 +1,6 @@
 """``wetside backup`` and ``wetside restore``: everything of this station as one file, and back."""
 
 import time
-from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
@@ -12,21 +11,12 @@ from wetside.commands.station import USUAL_SETTINGS
 from wetside.errors import SettingsError, WetsideError
 from wetside.journal import archive, putback, unpacking
 from wetside.journal.archive import Where
+from wetside.journal.putback import Part
 from wetside.settings import StationSettings
 from wetside.station import containers
 from wetside.station.files import journal_path
 
 _SETTINGS = typer.Option("--settings", help="The station's settings file.")
-
-
-class Part(StrEnum):
-    """What can be put back by itself."""
-
-    JOURNAL = "journal"
-    DESK = "desk"
-    CONTAINERS = "containers"
-    FILES = "files"
-    SETTINGS = "settings"
 
 
 def files_folder(loaded: StationSettings) -> Path:

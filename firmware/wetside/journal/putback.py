@@ -8,6 +8,7 @@ import sqlite3
 import tempfile
 from collections.abc import Mapping
 from contextlib import closing
+from enum import StrEnum
 from pathlib import Path
 
 from wetside.errors import ArchiveRefused
@@ -15,16 +16,23 @@ from wetside.journal import archive, backup, files
 from wetside.journal.archive import Where
 from wetside.journal.unpacking import Found
 
-#: The parts that can be put back each by itself, in the order in which they are.
-PARTS = ("journal", "desk", "containers", "files", "settings")
+
+class Part(StrEnum):
+    """What can be put back by itself, in the order in which it is."""
+
+    JOURNAL = "journal"
+    DESK = "desk"
+    CONTAINERS = "containers"
+    FILES = "files"
+    SETTINGS = "settings"
 
 
-def put_back(found: Found, where: Where, parts: frozenset[str]) -> list[tuple[str, Path | None]]:
+def put_back(found: Found, where: Where, parts: frozenset[Part]) -> list[tuple[Part, Path | None]]:
     """Put parts of an opened backup back; station and desk must be stopped for theirs.
 
     Returns
     -------
-    list of (str, Path or None)
+    list of (Part, Path or None)
         Each part that was put back, and where what stood there went.
 
     Raises
@@ -34,20 +42,20 @@ def put_back(found: Found, where: Where, parts: frozenset[str]) -> list[tuple[st
     ArchiveRefused
         The desk still runs. Parts that were put back before stay so.
     """
-    done: list[tuple[str, Path | None]] = []
-    if "desk" in parts and found.desk is not None and where.desk is not None:
+    done: list[tuple[Part, Path | None]] = []
+    if Part.DESK in parts and found.desk is not None and where.desk is not None:
         unused(where.desk)
-    if "journal" in parts and found.journal is not None and where.journal is not None:
+    if Part.JOURNAL in parts and found.journal is not None and where.journal is not None:
         where.journal.parent.mkdir(parents=True, exist_ok=True)
-        done.append(("journal", backup.restore(found.journal, where.journal)))
-    if "desk" in parts and found.desk is not None and where.desk is not None:
-        done.append(("desk", desk(found.desk, where.desk)))
-    if "containers" in parts and found.containers is not None and where.containers is not None:
-        done.append(("containers", one_file(found.containers, where.containers)))
-    if "files" in parts and found.whole and where.files is not None:
-        done.append(("files", papers(found.files, where.files)))
-    if "settings" in parts and found.station is not None and where.station is not None:
-        done.append(("settings", one_file(found.station, where.station)))
+        done.append((Part.JOURNAL, backup.restore(found.journal, where.journal)))
+    if Part.DESK in parts and found.desk is not None and where.desk is not None:
+        done.append((Part.DESK, desk(found.desk, where.desk)))
+    if Part.CONTAINERS in parts and found.containers is not None and where.containers is not None:
+        done.append((Part.CONTAINERS, one_file(found.containers, where.containers)))
+    if Part.FILES in parts and found.whole and where.files is not None:
+        done.append((Part.FILES, papers(found.files, where.files)))
+    if Part.SETTINGS in parts and found.station is not None and where.station is not None:
+        done.append((Part.SETTINGS, one_file(found.station, where.station)))
     return done
 
 
