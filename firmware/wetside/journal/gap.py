@@ -24,14 +24,12 @@ DRIFT = 20e-6
 class Gap:
     """Seconds between two moments, as well as they are known.
 
-    ``seconds`` is None where only bounds are known. ``error_seconds`` is how far ``seconds``
-    may be off (0 on the same boot). ``at_least`` and ``at_most`` are bounds, ``at_most`` None =
-    unknown. ``same_boot`` is True where the power was never off.
+    ``seconds`` is None where only bounds are known. ``at_least`` and ``at_most`` are bounds,
+    ``at_most`` None = unknown. ``same_boot`` is True where the power was never off.
     """
 
     same_boot: bool
     seconds: float | None
-    error_seconds: float | None
     at_least: float
     at_most: float | None
     text: str
@@ -41,7 +39,7 @@ def between(last: Moment, now: Moment) -> Gap:
     """The gap from the last journaled moment to now."""
     if last.boot == now.boot:
         seconds = max(0.0, now.seconds - last.seconds)
-        return Gap(True, seconds, 0.0, seconds, seconds, f"Stopped for {clock_text(seconds)}.")
+        return Gap(True, seconds, seconds, seconds, f"Stopped for {clock_text(seconds)}.")
     since_boot = max(0.0, now.seconds)
     if last.trusted and now.trusted:
         seconds = now.wall_seconds - last.wall_seconds
@@ -51,7 +49,6 @@ def between(last: Moment, now: Moment) -> Gap:
             return Gap(
                 same_boot=False,
                 seconds=seconds,
-                error_seconds=error,
                 at_least=max(since_boot, seconds - error),
                 at_most=seconds + error,
                 text=f"Power was off. {clock_text(seconds)} passed, give or take {error:.0f} s.",
@@ -64,7 +61,6 @@ def between(last: Moment, now: Moment) -> Gap:
     return Gap(
         same_boot=False,
         seconds=None,
-        error_seconds=None,
         at_least=since_boot,
         at_most=None,
         text=f"Power was off. At least {clock_text(since_boot)} passed, maybe much more: {why}.",
