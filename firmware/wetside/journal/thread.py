@@ -108,12 +108,6 @@ class WriterThread(Closing):
             )
         return None
 
-    @property
-    def backlog(self) -> int:
-        """Number of calls not yet carried out."""
-        with self._changed:
-            return len(self._waiting.entries) + (self._busy_since is not None)
-
     def append(
         self,
         moment: Moment,
