@@ -2,20 +2,12 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wetside.development.baths import Bath, fix_factor, ladder, swelling_caution, too_large
-from wetside.development.wash import (
-    FillAndDump,
-    allowed_milligrams,
-    cold_factor,
-    plan,
-    running_seconds,
-)
+from wetside.development.baths import Bath, fix_factor, swelling_caution, too_large
+from wetside.development.wash import FillAndDump, allowed_milligrams, cold_factor, plan
 from wetside.units import fahrenheit_to_celsius
 
 
@@ -70,13 +62,6 @@ def test_bad_washes_are_refused() -> None:
         FillAndDump(9, 10)
     with pytest.raises(ValueError, match="completeness"):
         FillAndDump(500, 10, 0)
-
-
-def test_two_handbooks_disagree_about_running_water() -> None:
-    """From 600 to 0.72 mg: 9.7 halvings, 15 s each (US Army) or 60 s each (US Navy)."""
-    low, high = running_seconds(600, 0.72)
-    assert (low, high) == pytest.approx((145.5, 582.0), abs=1.0)
-    assert running_seconds(0.1, 0.72) == (0.0, 0.0)
 
 
 @pytest.mark.parametrize(("fahrenheit", "factor"), [(68, 1), (50, 2), (35, 4), (75, 1)])
@@ -140,21 +125,3 @@ def test_a_warm_stop_bath_needs_a_salt() -> None:
     assert swelling_caution(fahrenheit_to_celsius(74)) is None
     assert swelling_caution(23.9) is None
     assert "swelling" in str(swelling_caution(fahrenheit_to_celsius(76)))
-
-
-def test_a_ladder_leads_down_in_allowed_steps() -> None:
-    """From 24 to 10 degC in steps of at most five degrees takes three."""
-    assert ladder(24.0, 10.0, 5.0) == pytest.approx((24 - 14 / 3, 24 - 28 / 3, 10.0))
-    assert ladder(20.0, 20.0, 5.0) == (20.0,)
-    assert ladder(20.0, 30.0, 5.0) == pytest.approx((25.0, 30.0))
-    with pytest.raises(ValueError, match="above zero"):
-        ladder(20.0, 10.0, 0.0)
-
-
-@given(start=st.floats(0, 40), end=st.floats(0, 40), step=st.floats(0.2, 10))
-def test_no_rung_is_larger_than_allowed(start: float, end: float, step: float) -> None:
-    """Every step of a ladder is allowed and the last one arrives."""
-    rungs = (start, *ladder(start, end, step))
-    assert rungs[-1] == pytest.approx(end)
-    gaps = [abs(b - a) for a, b in pairwise(rungs)]
-    assert all(gap <= step + 1e-6 for gap in gaps)

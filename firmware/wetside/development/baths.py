@@ -101,23 +101,6 @@ def swelling_caution(stop_celsius: float) -> str | None:
     )
 
 
-def ladder(from_celsius: float, to_celsius: float, allowed_step: float) -> tuple[float, ...]:
-    """Temperatures of rinses that lead from one bath to another without a larger step.
-
-    The last entry is ``to_celsius``; without need for rinses it is the only one.
-
-    Raises
-    ------
-    ValueError
-        A step of nothing.
-    """
-    if not allowed_step > 0:
-        raise ValueError(f"allowed_step must be above zero, not {allowed_step:g}")
-    whole = to_celsius - from_celsius
-    count = max(1, math.ceil(abs(whole) / allowed_step - 1e-9))
-    return tuple(from_celsius + whole * (index + 1) / count for index in range(count))
-
-
 def fix_factor(celsius: float) -> float:
     """How many times longer to fix below 20 degC; 1 from there on (US Army TM 11-2323)."""
     return math.exp2(max(0.0, _FIX_NORMAL - celsius) / _FIX_DOUBLES_PER)

@@ -1,4 +1,4 @@
-"""Mixing: parts and per cent, water first, volumes for reels, stock for a week of classes."""
+"""Mixing: parts, water first, volumes for reels, stock for a week of classes."""
 
 from __future__ import annotations
 
@@ -94,35 +94,6 @@ def measures(total_millilitres: float, dilution: Dilution) -> Measures:
         raise UnitsError(f"a volume is above zero, not {total_millilitres:g} mL")
     one = total_millilitres / dilution.parts
     return Measures(tuple(one * part for part in dilution.concentrates), one * dilution.water)
-
-
-def total_from(concentrate_millilitres: float, dilution: Dilution) -> float:
-    """Working solution that this much of the first concentrate makes."""
-    return concentrate_millilitres / dilution.concentrates[0] * dilution.parts
-
-
-def percent_measures(
-    total_millilitres: float, have_percent: float, want_percent: float
-) -> Measures:
-    """Dilute a solution of known per cent by volume.
-
-    Raises
-    ------
-    UnitsError
-        The solution at hand is not stronger than the one wanted.
-    """
-    if not 0 < want_percent <= have_percent <= 100:
-        raise UnitsError(
-            f"{have_percent:g} % cannot be diluted to {want_percent:g} %: "
-            "it must be the stronger one, and neither above 100 %"
-        )
-    acid = total_millilitres * want_percent / have_percent
-    return Measures((acid,), total_millilitres - acid)
-
-
-def percent_after(parts: float, water: float, percent: float) -> float:
-    """Per cent by volume after ``parts`` of a solution meet ``water`` parts of water."""
-    return percent * parts / (parts + water)
 
 
 def instructions(amounts: Measures, *, acid: bool, unit: str = "mL") -> tuple[str, ...]:

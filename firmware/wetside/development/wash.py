@@ -1,4 +1,4 @@
-"""Washing: how much thiosulfate stays, by fill-and-dump or in running water.
+"""Washing: how much thiosulfate stays after changes of water.
 
 Fill-and-dump is dilution. What a roll, its reel and its tank hold back (10 mL, Torzynski 2004)
 meets a tank of fresh water; when the two have come to rest, pouring out leaves the held part.
@@ -13,10 +13,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from wetside.development.figures import (
-    ARMY_HALVING_SECONDS,
     CARRIED_THIOSULFATE,
     CARRY_OVER,
-    NAVY_HALVING_SECONDS,
     RESIDUAL_THIOSULFATE,
     ROLL_SQUARE_METRES,
 )
@@ -126,18 +124,6 @@ def plan(rolls: float, tank_millilitres: float, *, completeness: float = 1.0) ->
         f"allowed ({RESIDUAL_THIOSULFATE.publication})"
     )
     return WashPlan(changes, left, allowed, text)
-
-
-def running_seconds(milligrams: float, allowed: float) -> tuple[float, float]:
-    """Running wash until ``allowed`` mg stay, by the two published halving times.
-
-    Returns
-    -------
-    low, high
-        Seconds by the Army's 15 s and by the Navy's 60 s; the two disagree, so both are told.
-    """
-    halvings = max(0.0, math.log2(milligrams / allowed))
-    return halvings * ARMY_HALVING_SECONDS.value, halvings * NAVY_HALVING_SECONDS.value
 
 
 def cold_factor(celsius: float) -> float | None:
