@@ -7,21 +7,16 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from printed import TABLE
 from scipy import stats
 
 from wetside.development.agitation import Factor, Why
 from wetside.development.choose import Choice, Way, choose
 from wetside.development.coefficient import Q10
 from wetside.development.figures import Basis
-from wetside.development.law import TimeTable, rows_from_fahrenheit
 from wetside.development.limits import Limits
 from wetside.outlook import Outlook, Quantiles, Temperature
 
-LAW = TimeTable(
-    rows_from_fahrenheit([(65, 8), (68, 6.75), (70, 6.25), (72, 5.5), (75, 4.75)]),
-    "Kodak F-4017, from memory",
-    15,
-)
 LIMITS = Limits(lowest_celsius=17, highest_celsius=25)
 NEVER = Quantiles(None, None, None)
 
@@ -37,7 +32,7 @@ WARM = Outlook(
 
 
 def ask(outlook: Outlook, limits: Limits = LIMITS) -> Choice:
-    return choose(outlook, LAW, limits, 20.0)
+    return choose(outlook, TABLE, limits, 20.0)
 
 
 def test_pouring_a_warm_developer_now_ends_sooner() -> None:
@@ -54,12 +49,12 @@ def test_pouring_a_warm_developer_now_ends_sooner() -> None:
 
 def test_the_filling_counts_for_both_ways_and_for_no_warning() -> None:
     """Ten seconds of filling on the step's clock: 5:40, 6:55; five minutes with it are short."""
-    choice = choose(WARM, LAW, LIMITS, 20.0, filling_seconds=10.0)
+    choice = choose(WARM, TABLE, LIMITS, 20.0, filling_seconds=10.0)
     assert choice.lines == ("WAIT 10:00 done 16:55", "NOW  5:40 done 5:40")
     assert (choice.wait.done_low, choice.wait.done_high) == (955.0, 1115.0)
     assert (choice.wait.develop, choice.pour.develop) == pytest.approx((415.0, 340.0))
     warmer = replace(WARM, developer=Temperature(23.6, 0.05))
-    short = choose(warmer, LAW, LIMITS, 20.0, filling_seconds=10.0)
+    short = choose(warmer, TABLE, LIMITS, 20.0, filling_seconds=10.0)
     assert short.pour.develop is not None
     assert 295.0 < short.pour.develop < 305.0
     assert any("is under 5:00" in doubt for doubt in short.pour.doubts)
@@ -133,7 +128,7 @@ def test_inside_the_window_there_is_nothing_to_choose() -> None:
 
 def test_factors_count_for_both_ways() -> None:
     """A push of 1.3 lengthens the nominal and the adjusted time alike."""
-    choice = choose(WARM, LAW, LIMITS, 20.0, [Factor(Why.PUSH, 1.3, Basis.TEACHER)])
+    choice = choose(WARM, TABLE, LIMITS, 20.0, [Factor(Why.PUSH, 1.3, Basis.TEACHER)])
     assert choice.wait.develop == pytest.approx(405 * 1.3)
     assert choice.pour.develop == pytest.approx(330 * 1.3)
 
@@ -141,7 +136,7 @@ def test_factors_count_for_both_ways() -> None:
 def test_a_sheet_that_refuses_its_own_nominal_is_an_error() -> None:
     """Limits that exclude the target contradict the sheet."""
     with pytest.raises(ValueError, match="nominal temperature is refused"):
-        choose(WARM, LAW, LIMITS, 16.0)
+        choose(WARM, TABLE, LIMITS, 16.0)
 
 
 @given(
@@ -160,7 +155,7 @@ def test_lines_fit_the_display_and_ends_are_in_order(
         ready_in=Quantiles(ready * 0.8, ready, ready * 1.5),
         never=never,
     )
-    choice = choose(outlook, LAW, LIMITS, 20.0)
+    choice = choose(outlook, TABLE, LIMITS, 20.0)
     for option in (choice.wait, choice.pour):
         assert len(option.line) <= 21
         if option.done_in is not None:

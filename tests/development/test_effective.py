@@ -9,10 +9,11 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from printed import TABLE
 from scipy import integrate, optimize, special
 
 from wetside.development.coefficient import Q10, Arrhenius
-from wetside.development.course import Measured, Steady, measured, steady
+from wetside.development.course import Courses, Measured, measured
 from wetside.development.effective import (
     EndLimits,
     effective,
@@ -20,17 +21,12 @@ from wetside.development.effective import (
     equivalent,
     seconds_to_reach,
 )
-from wetside.development.law import Law, Row, TimeTable, rows_from_fahrenheit
+from wetside.development.law import Law, Row, TimeTable
 from wetside.development.tank import ONE_ROLL, Pour, Stands, in_tank, solve
 from wetside.outlook import Wall
 
 Q = Q10(nominal_celsius=20, nominal_seconds=480, coefficient=2.7, source="teacher's own")
 ENERGY = Arrhenius(nominal_celsius=20, nominal_seconds=480, joules_per_mole=7e4, source="own")
-TABLE = TimeTable(
-    rows_from_fahrenheit([(65, 8), (68, 6.75), (70, 6.25), (72, 5.5), (75, 4.75)]),
-    "Kodak F-4017, from memory",
-    15,
-)
 POUR = Pour(
     developer_celsius=22.0,
     developer_sd=0.15,
@@ -43,9 +39,19 @@ POUR = Pour(
 )
 
 
+def still(celsius: float) -> Measured:
+    """A tank that keeps its temperature."""
+    return Measured(((0.0, celsius),))
+
+
+def steady(celsius: float) -> Courses:
+    """The same, known without doubt."""
+    return Courses(still(celsius))
+
+
 def test_nominal_all_the_time_is_the_time_itself() -> None:
     """A tank that keeps the nominal temperature gives its own time and 100 %."""
-    found = effective(TABLE, 20.0, 405.0, steady(20.0, 0.0), 405.0)
+    found = effective(TABLE, 20.0, 405.0, steady(20.0), 405.0)
     assert found.seconds == pytest.approx(405.0)
     assert (found.low_seconds, found.high_seconds) == pytest.approx((405.0, 405.0))
     assert found.text == "100 % of nominal (100-100)"
@@ -54,7 +60,7 @@ def test_nominal_all_the_time_is_the_time_itself() -> None:
 def test_the_laws_own_time_elsewhere_is_nominal_again() -> None:
     """Developing at 22.22 degC for its printed 5:30 does the work of 6:45 at 20 degC."""
     celsius = (72 - 32) / 1.8
-    assert equivalent(TABLE, 20.0, Steady(celsius), 330.0) == pytest.approx(405.0)
+    assert equivalent(TABLE, 20.0, still(celsius), 330.0) == pytest.approx(405.0)
 
 
 @pytest.mark.parametrize("law", [Q, ENERGY, TABLE])
@@ -106,7 +112,7 @@ def test_published_effect_of_a_temperature_error() -> None:
     """Half a degree is worth 3.5 / 4.7 / 5.7 % at Q10 2.0 / 2.5 / 3.0 (arithmetic of the law)."""
     for coefficient, percent in ((2.0, 3.5), (2.5, 4.7), (3.0, 5.65)):
         law = Q10(nominal_celsius=20, nominal_seconds=480, coefficient=coefficient, source="own")
-        found = 100 * (equivalent(law, 20.0, Steady(20.5), 480.0) / 480.0 - 1)
+        found = 100 * (equivalent(law, 20.0, still(20.5), 480.0) / 480.0 - 1)
         assert found == pytest.approx(percent, abs=0.06)
 
 
@@ -145,15 +151,15 @@ def test_uncertainty_in_the_tank_agrees_with_drawing_cases() -> None:
 
 def test_rounding_of_the_table_opens_the_result_away_from_nominal() -> None:
     """At the nominal row the rounding matters not; two degrees away it does."""
-    here = effective(TABLE, 20.0, 405.0, steady(20.0, 0.0), 405.0)
-    there = effective(TABLE, 20.0, 405.0, steady(22.22, 0.0), 330.0)
+    here = effective(TABLE, 20.0, 405.0, steady(20.0), 405.0)
+    there = effective(TABLE, 20.0, 405.0, steady(22.22), 330.0)
     assert here.high_seconds - here.low_seconds == pytest.approx(0.0, abs=1e-9)
     assert there.high_seconds - there.low_seconds == pytest.approx(405 * 15 / 330, rel=0.02)
 
 
 def test_rounding_opens_both_sides_by_the_steepest_and_the_flattest_law() -> None:
     """At the printed 72 degF the law may be 5:22.5 to 5:37.5: 330 s are 396 to 414 of 405 s."""
-    found = effective(TABLE, 20.0, 405.0, steady((72 - 32) / 1.8, 0.0), 330.0)
+    found = effective(TABLE, 20.0, 405.0, steady((72 - 32) / 1.8), 330.0)
     assert found.low_seconds == pytest.approx(405 * 330 / 337.5)
     assert found.high_seconds == pytest.approx(405 * 330 / 322.5)
 
@@ -188,7 +194,7 @@ def test_end_of_step_agrees_with_root_finding() -> None:
 
 def test_the_sheets_limits_hold_the_end() -> None:
     """A tank far too cold would want more than a quarter on top: the end is held and says so."""
-    end = end_of_step(Q, 20.0, 480.0, steady(15.0, 0.0))
+    end = end_of_step(Q, 20.0, 480.0, steady(15.0))
     assert end.seconds == pytest.approx(600.0)
     assert end.held
     assert end.effective.text == "76 % of nominal (76-76)"
@@ -197,8 +203,8 @@ def test_the_sheets_limits_hold_the_end() -> None:
 
 def test_an_end_that_never_comes_is_infinite() -> None:
     """A developer so cold that four times the time is not enough has no end of its own."""
-    assert seconds_to_reach(Q, 20.0, 480.0, Steady(0.0), 1920.0) == math.inf
-    assert end_of_step(Q, 20.0, 480.0, steady(0.0, 0.0)).wished_seconds == math.inf
+    assert seconds_to_reach(Q, 20.0, 480.0, still(0.0), 1920.0) == math.inf
+    assert end_of_step(Q, 20.0, 480.0, steady(0.0)).wished_seconds == math.inf
 
 
 def test_limits_that_exclude_the_nominal_are_refused() -> None:
@@ -221,8 +227,8 @@ def test_parts_of_a_step_add_up() -> None:
 def test_warmer_gives_more(cooler: float, more: float, seconds: float) -> None:
     """The same step in a warmer tank never amounts to less."""
     law = TimeTable((Row(14, 900), Row(18, 600), Row(24, 300)), "own")
-    assert equivalent(law, 20.0, Steady(cooler + more), seconds) >= equivalent(
-        law, 20.0, Steady(cooler), seconds
+    assert equivalent(law, 20.0, still(cooler + more), seconds) >= equivalent(
+        law, 20.0, still(cooler), seconds
     )
 
 
@@ -230,6 +236,6 @@ def test_warmer_gives_more(cooler: float, more: float, seconds: float) -> None:
 def test_end_and_law_agree_in_a_steady_tank(celsius: float) -> None:
     """In a steady tank the end is the law's own time at that temperature."""
     expected = TABLE.seconds_at(celsius)
-    assert seconds_to_reach(TABLE, 20.0, 405.0, Steady(celsius), 2000.0) == pytest.approx(
+    assert seconds_to_reach(TABLE, 20.0, 405.0, still(celsius), 2000.0) == pytest.approx(
         expected, abs=1e-4
     )

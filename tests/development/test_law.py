@@ -8,6 +8,7 @@ from collections.abc import Callable
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
+from printed import rows_of
 from scipy import constants, interpolate, stats
 
 from wetside.development.coefficient import GAS_CONSTANT, Q10, Arrhenius, fit_arrhenius
@@ -16,7 +17,6 @@ from wetside.development.law import (
     Row,
     TimeTable,
     inverse_kelvin,
-    rows_from_fahrenheit,
     ten_degree_ratio,
 )
 
@@ -32,7 +32,7 @@ INTRAORAL = ((68, 5), (70, 4.5), (72, 4), (76, 3), (80, 2.5))
 
 
 def table(pairs: tuple[tuple[float, float], ...] = STATE_CHART, rounding: float = 30) -> TimeTable:
-    return TimeTable(rows_from_fahrenheit(pairs), "chart", rounding)
+    return TimeTable(rows_of(pairs), "chart", rounding)
 
 
 def q10(coefficient: float = 2.5, **spread: float) -> Q10:
@@ -58,7 +58,7 @@ def arrhenius(joules_per_mole: float = 65_000) -> Arrhenius:
 def test_every_published_row_comes_back_as_printed(pairs: tuple[tuple[float, float], ...]) -> None:
     """On a row of its table the law gives the printed time."""
     law = table(pairs)
-    for row in rows_from_fahrenheit(pairs):
+    for row in rows_of(pairs):
         assert row.seconds == pytest.approx(law.seconds_at(row.celsius), abs=1e-9)
 
 

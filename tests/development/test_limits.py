@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from printed import TABLE
 
 from wetside.development.agitation import Factor, Why, adjusted
 from wetside.development.coefficient import Q10
 from wetside.development.figures import Basis
-from wetside.development.law import TimeTable, rows_from_fahrenheit
 from wetside.development.limits import (
     Caution,
     Limits,
@@ -19,11 +19,6 @@ from wetside.development.limits import (
     time_at,
 )
 
-TABLE = TimeTable(
-    rows_from_fahrenheit([(65, 8), (68, 6.75), (70, 6.25), (72, 5.5), (75, 4.75)]),
-    "Kodak F-4017, from memory",
-    15,
-)
 LIMITS = Limits(lowest_celsius=15, highest_celsius=27)
 
 

@@ -35,27 +35,6 @@ class Courses:
     likely: Course
     shifted: tuple[tuple[str, Course], ...] = ()
 
-    def sd_at(self, seconds: float) -> float:
-        """Standard deviation of the temperature at one moment, degrees."""
-        middle = self.likely.celsius_at(seconds)
-        return math.hypot(*(c.celsius_at(seconds) - middle for _, c in self.shifted))
-
-
-@dataclass(frozen=True, slots=True)
-class Steady:
-    """One temperature all the time."""
-
-    celsius: float
-
-    @property
-    def kinks(self) -> tuple[float, ...]:
-        """None."""
-        return ()
-
-    def celsius_at(self, seconds: float) -> float:  # noqa: ARG002  # the same at any moment
-        """The one temperature."""
-        return self.celsius
-
 
 @dataclass(frozen=True, slots=True)
 class Measured:
@@ -99,8 +78,3 @@ def measured(samples: Sequence[tuple[float, float]], sd: float) -> Courses:
     """Courses of a probe in the tank itself whose offset is known to ``sd`` degrees."""
     rows = tuple(samples)
     return Courses(Measured(rows), (("probe", Measured(rows, sd)),))
-
-
-def steady(celsius: float, sd: float) -> Courses:
-    """Courses of a tank that keeps its temperature, known to ``sd`` degrees."""
-    return Courses(Steady(celsius), (("temperature", Steady(celsius + sd)),))

@@ -11,12 +11,10 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_right
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Protocol, Self
-
-from wetside.units import fahrenheit_to_celsius
 
 #: 0 degC in kelvin (BIPM, SI brochure).
 KELVIN_AT_ZERO_CELSIUS = 273.15
@@ -73,11 +71,6 @@ class Row:
 
     celsius: float
     seconds: float
-
-
-def rows_from_fahrenheit(pairs: Iterable[tuple[float, float]]) -> tuple[Row, ...]:
-    """Rows from pairs (degrees Fahrenheit, minutes), as US publications print them."""
-    return tuple(Row(fahrenheit_to_celsius(f), minutes * 60.0) for f, minutes in pairs)
 
 
 def check_rows(rows: Sequence[Row]) -> None:

@@ -251,17 +251,3 @@ def _up(pour: Pour, what: str) -> float:
     if what == "developer":
         return pour.developer_celsius + pour.developer_sd
     return pour.tank_celsius + pour.tank_sd
-
-
-def settled_celsius(tank: Tank, pour: Pour) -> float:
-    """Where developer and tank would meet if nothing left the tank: a plain mixing rule."""
-    developer = pour.millilitres * JOULES_PER_MILLILITRE_KELVIN
-    heat = developer * pour.developer_celsius + tank.joules_per_kelvin * pour.tank_celsius
-    return heat / (developer + tank.joules_per_kelvin)
-
-
-def pour_celsius_for(wanted_celsius: float, tank: Tank, pour: Pour) -> float:
-    """How warm the developer must go in so that it meets the tank at ``wanted_celsius``."""
-    developer = pour.millilitres * JOULES_PER_MILLILITRE_KELVIN
-    missing = wanted_celsius - pour.tank_celsius
-    return wanted_celsius + tank.joules_per_kelvin / developer * missing
