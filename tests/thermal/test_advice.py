@@ -8,10 +8,12 @@ import pytest
 from newton_sinks import NewtonSink
 
 from wetside.outlook import Setup, Wall
-from wetside.thermal import calibration, calorimetry
+from wetside.thermal import calibration
 from wetside.thermal.advice import Kind, Supplies, advise, resting_bath_celsius
 from wetside.thermal.bank import BATH, COUPLING, moments
 from wetside.thermal.belief import Belief
+from wetside.thermal.calorimetry import ICE_FUSION_J_PER_KG as FUSION
+from wetside.thermal.calorimetry import WATER_J_PER_KG_K as WATER
 from wetside.thermal.checkdip import dip_gain
 from wetside.thermal.estimator import begin, update
 from wetside.thermal.learning import Evidence, evidence_of, learn
@@ -38,7 +40,7 @@ def test_bath_that_stops_short_gets_cold_water() -> None:
     bath = belief.story.bank
     assert bath is not None
     now = float(bath.weights() @ bath.mean[:, BATH])
-    mixed = calorimetry.mixed_celsius([(4.0, now), (best.amount, 12.0)])
+    mixed = (4.0 * now + best.amount * 12.0) / (4.0 + best.amount)
     assert best.bath_celsius == pytest.approx(mixed, abs=0.05)
     assert best.ready_in.p50 is not None
 
@@ -53,7 +55,8 @@ def test_without_cold_water_it_is_ice_in_the_bath() -> None:
     bath = belief.story.bank
     assert bath is not None
     now = float(bath.weights() @ bath.mean[:, BATH])
-    melted = calorimetry.after_ice_celsius(4.0, now, best.amount / 1000.0)
+    ice = best.amount / 1000.0
+    melted = (4.0 * WATER * now - ice * FUSION) / ((4.0 + ice) * WATER)
     assert best.bath_celsius == pytest.approx(melted, abs=0.05)
     assert "never put ice into the developer" in best.reason
 
@@ -119,7 +122,8 @@ def test_two_points_correct_a_probe_and_carry_their_uncertainty() -> None:
 
 def test_without_calibration_three_tenths_cannot_be_promised() -> None:
     """The data sheet's 0.5 C leave no room for +-0.3 C; two good points do."""
-    assert not calibration.UNCORRECTED.holds(0.3, 20.0)
+    sheet = calibration.Calibration(0.0, 0.0, 0.0, calibration.UNCORRECTED_SD, 0.0)
+    assert not sheet.holds(0.3, 20.0)
     ice = calibration.ice_point([0.25])
     line = calibration.calibrate(ice, calibration.reference_point([25.1], 25.0, 0.1))
     assert line.holds(0.3, 20.0)

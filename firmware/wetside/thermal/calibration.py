@@ -78,9 +78,6 @@ class Calibration:
         return 1.96 * self.sd(read_celsius) <= tolerance_celsius
 
 
-UNCORRECTED = Calibration(0.0, 0.0, 0.0, UNCORRECTED_SD, 0.0)
-
-
 def ice_point(readings: Sequence[float]) -> Point:
     """Point from readings (degC) of a probe standing in melting ice."""
     return _point(readings, ICE_POINT_CELSIUS, ICE_POINT_SD)
