@@ -29,7 +29,7 @@ from wetside.sim.physics import (
     start,
     tap_celsius,
 )
-from wetside.sim.probe import ProbeBody, follow, quantise, sense
+from wetside.sim.probe import ProbeBody, follow, sense
 
 FIELDS = ("upper", "lower", "wall_upper", "wall_lower", "bath_upper", "bath_lower", "basin")
 VESSELS = [
@@ -335,15 +335,6 @@ def test_probe_lag_is_first_order() -> None:
         body, follow(body, 70.0, 300.0, 2.0), 300.0, 3.0
     )
     assert follow(body, 70.0, 300.0, 3.0, in_air=True) < 120.0
-
-
-@pytest.mark.parametrize(
-    ("celsius", "expected"),
-    [(25.0625, 25.0625), (10.13, 10.125), (-0.49, -0.5), (-10.125, -10.125)],
-)
-def test_quantise_gives_sixteenths(celsius: float, expected: float) -> None:
-    """Values fall on the 1/16 C steps of the DS18B20 data sheet's table."""
-    assert expected == quantise(celsius)
 
 
 def test_sense_adds_offset_and_noise() -> None:

@@ -224,7 +224,7 @@ def test_a_resolution_kept_in_the_eeprom_survives_a_power_up(tree: Tree, sensor:
     tree.show(ROM, 21.3)
     tree.power_up(ROM)
     tree.show(ROM, 21.3)
-    assert (tree.resolution(ROM), sensor.get_temperature()) == (9, 21.5)
+    assert (sensor.get_resolution(), sensor.get_temperature()) == (9, 21.5)
 
 
 @pytest.mark.parametrize("rom", ["", "28-0316a2795e4b", "0316A2795E4B", "0316a2795e4"])

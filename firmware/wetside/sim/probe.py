@@ -53,8 +53,3 @@ def follow(
 def sense(body: ProbeBody, inside_celsius: float, standard_normal: float = 0.0) -> float:
     """What one conversion would show before it is rounded to the sensor's steps."""
     return inside_celsius + body.offset_celsius + body.noise_sd * standard_normal
-
-
-def quantise(celsius: float) -> float:
-    """Round to the 1/16 C steps of a 12-bit conversion (DS18B20 data sheet, table 2)."""
-    return math.floor(celsius * 16.0 + 0.5) / 16.0

@@ -127,17 +127,6 @@ class Tree:
         self._list()
         return folder
 
-    @property
-    def roms(self) -> tuple[str, ...]:
-        """ROM ids of all probes, plugged in or not."""
-        return tuple(self._slaves)
-
-    def resolution(self, rom: str) -> int:
-        """Bits of the probe's next conversion; the library sets it through ``w1_slave``."""
-        slave = self._slaves[rom]
-        self._obey(slave)
-        return slave.bits
-
     def show(self, rom: str, celsius: float) -> None:
         """End a conversion: the probe's next answer carries this temperature.
 

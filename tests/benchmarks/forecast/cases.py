@@ -11,7 +11,8 @@ from forecast.draw import DIRT, Plan, Span, begin, disturb, draw, follow_plan
 
 from wetside.readings import Condition, Place, Reading
 from wetside.sim.physics import around, developer_mean
-from wetside.sim.probe import follow, quantise, sense
+from wetside.sim.probe import follow, sense
+from wetside.sim.scratchpad import count_of
 
 ARRANGEMENTS = ("developer", "dip", "check dip", "two probes")
 SHARES = (0.25, 0.5, 0.75)
@@ -141,7 +142,7 @@ def _readings(
             Reading(
                 float(now) + 0.1 * which,
                 f"probe{which + 1}",
-                quantise(sense(plan.probes[which], float(inside[now]), float(noise[now]))),
+                count_of(sense(plan.probes[which], float(inside[now]), float(noise[now]))) / 16.0,
                 places[now],
             )
             for now in range(0, len(places), step)
