@@ -100,12 +100,6 @@ def _digit_rows(size: int) -> tuple[int, int]:
     return box[1], box[3]
 
 
-def digit_height(size: int) -> int:
-    """Height of the digits in pixels at a font size."""
-    top, bottom = _digit_rows(size)
-    return bottom - top
-
-
 def _head(image: Image.Image, draw: ImageDraw.ImageDraw, notice: Notice) -> None:
     # a head that leaves too little for the corner is set plain, which is narrower
     bold = width(notice.head, bold=True) + width(notice.corner) + _SIDE_GAP <= ROOM
