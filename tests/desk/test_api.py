@@ -12,7 +12,10 @@ import httpx2
 import pytest
 from starlette.testclient import TestClient
 
+from wetside.journal.reader import Reader
 from wetside.journal.writer import Writer
+from wetside.readings import Place, Reading
+from wetside.thermal.recording import read_recording
 from wetside_desk import formats, problems
 from wetside_desk.api import health, runs
 from wetside_desk.pages import settings
@@ -168,6 +171,26 @@ def test_trace_is_what_replay_reads(folder: DeskSettings) -> None:
     assert failed
     assert all(60 < float(row[0]) < 100 for row in failed)
     assert "text/csv; charset=utf-8" == answer.headers["content-type"]
+
+
+def test_trace_can_be_replayed(folder: DeskSettings, tmp_path: Path) -> None:
+    """Replay reads from trace.csv the run's readings, also before its begin and below zero."""
+    client, run = one(folder, Story())
+    with Reader(folder.journal) as reader:
+        began = next(row.began for row in reader.runs().rows if row.id == run)
+    odd = Reading(began.seconds - 0.25, 'a "b", c', -0.062, Place.BATH)
+    with Writer(folder.journal, "sink-1") as writer:
+        writer.sample(began, [odd], run=run)
+    with Reader(folder.journal) as reader:
+        given: list[object] = [
+            (pytest.approx(one.moment.seconds - began.seconds), one.probe, one.place, one.celsius)
+            for one in reader.samples(run)
+        ]
+    file = tmp_path / "trace.csv"
+    file.write_bytes(client.get(f"/v1/runs/{run}/trace.csv").content)
+    found = [(one.seconds, one.probe, one.place, one.celsius) for one in read_recording(file)]
+    assert found == given
+    assert (-0.25, odd.probe, odd.place, odd.celsius) in found
 
 
 def test_trace_with_all_columns_and_marks(folder: DeskSettings) -> None:

@@ -212,10 +212,10 @@ def trace(
             if after is None:
                 continue
             cells: list[object] = [
-                f"{after:.3f}",
+                round(after, 3),
                 sample.probe,
                 str(sample.place),
-                None if sample.celsius is None else f"{sample.celsius:.4f}",
+                sample.celsius,
             ]
             if columns == "all":
                 cells += [
