@@ -26,7 +26,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from wetside.errors import JournalError
-from wetside.journal import backup, files
+from wetside.journal import backup
+from wetside.wholefile import sync
 
 FORMAT = 3
 MANIFEST, JOURNAL, DESK, CONTAINERS, STATION = (
@@ -119,9 +120,9 @@ def make(where: Where, target: Path, version: str) -> Path:
             members |= {name: path for name, path in single if path is not None and path.exists()}
             members |= {f"files/{name}": path for name, path in papers_of(where.files).items()}
             _pack(members, part, version)
-        files.sync(part)
+        sync(part)
         part.rename(target)
-        files.sync(target.parent)
+        sync(target.parent)
     except OSError as error:
         raise JournalError(f"{target} cannot be written: {error.strerror or error}") from error
     finally:

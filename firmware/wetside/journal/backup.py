@@ -11,6 +11,7 @@ from wetside.errors import JournalDamaged, JournalError, JournalUnavailable
 from wetside.journal import files
 from wetside.journal.migrations import version_of
 from wetside.journal.opening import first_free_seq, is_damage
+from wetside.wholefile import sync
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,10 +91,10 @@ def copy(journal: Path, target: Path) -> Copy:
         finally:
             connection.close()
         part.chmod(files.MODE)
-        files.sync(part)
+        sync(part)
         found = inspect(part)
         part.rename(target)
-        files.sync(target.parent)
+        sync(target.parent)
     except sqlite3.DatabaseError as error:
         part.unlink(missing_ok=True)
         kind = JournalDamaged if is_damage(error) else JournalUnavailable
@@ -124,9 +125,9 @@ def restore(source: Path, journal: Path) -> Path | None:
         part.chmod(files.MODE)
         aside = files.set_aside(journal, "replaced") if journal.exists() else None
         _count_on(part, max(first_free_seq(journal, aside), found.last_seq + 1))
-        files.sync(part)
+        sync(part)
         part.rename(journal)
-        files.sync(journal.parent)
+        sync(journal.parent)
     return aside
 
 

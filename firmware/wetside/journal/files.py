@@ -1,4 +1,4 @@
-"""What the journal does with files: one writer at a time, setting aside, forcing to disk."""
+"""What the journal does with files: one writer at a time, setting aside."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from pathlib import Path
 
 from wetside.errors import JournalError
 from wetside.journal.closing import Closing
+from wetside.wholefile import sync
 
 #: Files that SQLite keeps beside a journal in WAL mode.
 COMPANIONS = ("-wal", "-shm")
@@ -17,15 +18,6 @@ COMPANIONS = ("-wal", "-shm")
 #: service must be able to take SQLite's shared-memory lock, and SQLite gives -wal and -shm the
 #: mode of the database.
 MODE = 0o660
-
-
-def sync(path: Path) -> None:
-    """Force a file, or the entries of a folder, to the disk."""
-    handle = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 def create(path: Path) -> bool:

@@ -7,7 +7,8 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from wetside.errors import JournalError
-from wetside.journal import files, schema
+from wetside.journal import schema
+from wetside.wholefile import sync
 
 #: One step; it runs inside a transaction that also counts ``user_version`` up.
 Migration = Callable[[sqlite3.Connection], None]
@@ -81,9 +82,9 @@ def migrate(
         part = copy.with_name(copy.name + ".part")
         part.unlink(missing_ok=True)
         connection.execute("VACUUM INTO ?", (str(part),))
-        files.sync(part)
+        sync(part)
         part.replace(copy)
-        files.sync(copy.parent)
+        sync(copy.parent)
     for number in range(version, len(migrations)):
         connection.execute("BEGIN IMMEDIATE")
         try:

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import os
 import shutil
 import sqlite3
-import tempfile
 from collections.abc import Mapping
 from contextlib import closing
 from enum import StrEnum
@@ -15,6 +13,7 @@ from wetside.errors import ArchiveRefused
 from wetside.journal import archive, backup, files
 from wetside.journal.archive import Where
 from wetside.journal.unpacking import Found
+from wetside.wholefile import replace, sync
 
 
 class Part(StrEnum):
@@ -95,10 +94,10 @@ def desk(source: Path, target: Path) -> Path | None:
     with closing(sqlite3.connect(part, isolation_level=None)) as connection:
         for table in ("session", "link"):
             connection.execute(f"DELETE FROM {table}")  # noqa: S608  # two names, above
-    files.sync(part)
+    sync(part)
     aside = files.set_aside(target, "replaced") if target.exists() else None
     part.rename(target)
-    files.sync(target.parent)
+    sync(target.parent)
     return aside
 
 
@@ -151,16 +150,4 @@ def _next_folder(folder: Path) -> Path:
 
 def _write(source: Path, target: Path) -> None:
     target.parent.mkdir(parents=True, exist_ok=True)
-    mode = target.stat().st_mode & 0o777 if target.exists() else 0o640
-    handle, name = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
-    try:
-        with os.fdopen(handle, "wb") as out:
-            out.write(source.read_bytes())
-            out.flush()
-            os.fsync(out.fileno())
-            os.fchmod(out.fileno(), mode)
-        Path(name).replace(target)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
-    files.sync(target.parent)
+    replace(target, source.read_bytes(), None if target.exists() else 0o640)

@@ -10,13 +10,13 @@ from __future__ import annotations
 import fcntl
 import json
 import math
-import os
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from wetside import wholefile
 from wetside.outlook import Setup, Wall
 from wetside.settings import StationSettings
 from wetside.thermal.learning import Evidence, learn
@@ -116,7 +116,7 @@ def _studied(row: Mapping[str, Any]) -> Studied:
 
 
 def write(path: Path, ledger: Ledger) -> None:
-    """Replace the file; it is on the disk before it takes the name.
+    """Replace the file.
 
     Raises
     ------
@@ -135,12 +135,7 @@ def write(path: Path, ledger: Ledger) -> None:
         }
         for one in ledger[-RUNS_KEPT:]
     ]
-    following = path.with_name(f".{path.name}.next")
-    with following.open("w", encoding="utf-8") as file:
-        json.dump({"format": FORMAT, "runs": rows}, file, indent=0)
-        file.flush()
-        os.fsync(file.fileno())
-    following.replace(path)
+    wholefile.replace(path, json.dumps({"format": FORMAT, "runs": rows}, indent=0))
 
 
 @contextmanager

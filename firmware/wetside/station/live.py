@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import base64
 import json
-import os
 from collections.abc import Mapping
 from dataclasses import asdict
 from pathlib import Path
 
 from PIL import Image
 
-from wetside import __version__
+from wetside import __version__, wholefile
 from wetside.clock import Moment
 from wetside.cues.notice import Notice
 from wetside.cues.snapshot import Snapshot
@@ -112,7 +111,6 @@ class LiveFile:
     def __init__(self, folder: Path) -> None:
         folder.mkdir(parents=True, exist_ok=True)
         self._path = folder / "live.json"
-        self._next = folder / ".live.json.next"
 
     def write(self, values: Mapping[str, object]) -> None:
         """Replace the file.
@@ -123,8 +121,8 @@ class LiveFile:
             The folder is full, or cannot be written.
         """
         self._path.parent.mkdir(parents=True, exist_ok=True)
-        self._next.write_text(json.dumps(values, separators=(",", ":")), encoding="utf-8")
-        os.replace(self._next, self._path)  # noqa: PTH105  # half the cost of the Path method
+        # a tmpfs has no disk to wait for
+        wholefile.replace(self._path, json.dumps(values, separators=(",", ":")), durable=False)
 
     def remove(self) -> None:
         """The station is going: nothing is live any more."""

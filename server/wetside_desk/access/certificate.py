@@ -13,7 +13,6 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import ipaddress
-import os
 import ssl
 import stat
 from collections.abc import Callable, Sequence
@@ -21,6 +20,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from wetside import wholefile
 from wetside_desk import whereabouts
 from wetside_desk.settings import DeskSettings
 
@@ -126,14 +126,7 @@ class Keeper:
             (self.file, key + certificate, 0o600),
             (self.public_file, certificate, 0o644),
         ):
-            part = file.with_name(f".{file.name}.next")
-            part.unlink(missing_ok=True)
-            descriptor = os.open(part, os.O_CREAT | os.O_WRONLY | os.O_EXCL, mode)
-            with os.fdopen(descriptor, "wb") as stream:
-                stream.write(content)
-                stream.flush()
-                os.fsync(stream.fileno())
-            part.replace(file)
+            wholefile.replace(file, content, mode)
 
 
 def keeper_of(settings: DeskSettings) -> Keeper:

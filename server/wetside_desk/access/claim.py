@@ -15,11 +15,11 @@ from __future__ import annotations
 
 import hmac
 import json
-import os
 import secrets
 import threading
 from pathlib import Path
 
+from wetside import wholefile
 from wetside_desk import qr
 from wetside_desk.store.labels import ALPHABET
 
@@ -76,12 +76,7 @@ class Claim:
 
 def write_note(file: Path, values: dict[str, object]) -> None:
     """Replace a note to the station, whole; readable by owner and group only."""
-    part = file.with_name(f".{file.name}.next")
-    part.unlink(missing_ok=True)
-    descriptor = os.open(part, os.O_CREAT | os.O_WRONLY | os.O_EXCL, 0o640)
-    with os.fdopen(descriptor, "w", encoding="utf-8") as stream:
-        json.dump(values, stream, separators=(",", ":"))
-    part.replace(file)
+    wholefile.replace(file, json.dumps(values, separators=(",", ":")), 0o640, durable=False)
 
 
 def _plain(code: str) -> str:

@@ -8,16 +8,14 @@ the station reads the old one or the new one and never a half.
 from __future__ import annotations
 
 import hashlib
-import os
 import re
-import tempfile
 import threading
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from wetside import tomlfile
+from wetside import tomlfile, wholefile
 from wetside.development import bells, bottles
 from wetside.development.bells import Bells
 from wetside.development.bottles import ShelfFile
@@ -184,7 +182,9 @@ def write(database: Database, paper: Paper, text: str, seen: str, who: str) -> W
         if now.there:  # a hand may have changed it since the desk last wrote
             versions.keep(database, paper.kind, paper.name, now.text, "found in the folder")
         try:
-            _replace(paper.path, text)
+            paper.path.parent.mkdir(parents=True, exist_ok=True)
+            # readable by the group, as the station may run as another user of it
+            wholefile.replace(paper.path, text, 0o640)
         except OSError as error:
             reason = f"cannot be written: {error.strerror}"
             raise paper.problem(paper.name, [("", reason)]) from None
@@ -212,27 +212,6 @@ def remove(database: Database, paper: Paper, seen: str) -> None:
         except OSError as error:
             reason = f"cannot be removed: {error.strerror}"
             raise paper.problem(paper.name, [("", reason)]) from None
-
-
-def _replace(path: Path, text: str) -> None:
-    path.parent.mkdir(parents=True, exist_ok=True)
-    # readable by the group, as the station may run as another user of it
-    descriptor, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-    try:
-        with os.fdopen(descriptor, "w", encoding="utf-8", newline="\n") as stream:
-            stream.write(text)
-            stream.flush()
-            os.fsync(stream.fileno())
-            os.fchmod(stream.fileno(), 0o640)
-        Path(name).replace(path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
-    folder = os.open(path.parent, os.O_RDONLY)
-    try:
-        os.fsync(folder)  # the new name itself is on the disk
-    finally:
-        os.close(folder)
 
 
 @dataclass(frozen=True, slots=True)

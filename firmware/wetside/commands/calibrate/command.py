@@ -9,7 +9,7 @@ from typing import Annotated
 
 import typer
 
-from wetside import settings
+from wetside import settings, wholefile
 from wetside.commands.calibrate import entry
 from wetside.devices.ds18b20 import Answer, Bus
 from wetside.errors import SettingsError, UnitsError
@@ -96,7 +96,7 @@ def calibrate(
         if dry_run:
             print("Nothing is written.")
             return
-        entry.replace_file(settings_file, text)
+        wholefile.replace(settings_file.resolve(), text)  # a link stays a link
     except (ValueError, OSError) as problem:
         typer.echo(f"not calibrated: {problem}", err=True)
         raise typer.Exit(1) from None

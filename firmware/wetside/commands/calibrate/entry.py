@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import shutil
-import tempfile
-from contextlib import suppress
 from datetime import date
 from pathlib import Path
 
@@ -62,31 +58,6 @@ def _set(table: Table, line: Calibration, day: date) -> None:
     table["offset_celsius"] = round(offset, 3)
     table["sd_celsius"] = round(line.used_sd, 3)
     table["calibrated"] = day
-
-
-def replace_file(file: Path, text: str) -> None:
-    """Replace the settings file whole; its owner and rights stay.
-
-    Raises
-    ------
-    OSError
-        The folder or the file cannot be written.
-    """
-    there = file.resolve()  # a link stays a link
-    handle, name = tempfile.mkstemp(prefix=f".{there.name}.", dir=there.parent)
-    following = Path(name)
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8") as out:
-            out.write(text)
-            out.flush()
-            os.fsync(out.fileno())
-        shutil.copymode(there, following)
-        with suppress(PermissionError):  # only root can give a file away
-            os.chown(following, there.stat().st_uid, there.stat().st_gid)
-        following.replace(there)
-    except OSError:
-        following.unlink(missing_ok=True)
-        raise
 
 
 def text_of(file: Path) -> str:
