@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from wetside.journal.schema import DESK_APPLICATION_ID
 from wetside_desk import formats
 from wetside_desk.bells.periods import Keeper, period_at
 from wetside_desk.files import papers
 from wetside_desk.store import labels, periods
-from wetside_desk.store.database import APPLICATION_ID, MIGRATIONS, Database
+from wetside_desk.store.database import MIGRATIONS, Database
 from wetside_desk.store.periods import RunPeriod
 
 if TYPE_CHECKING:
@@ -157,7 +158,7 @@ def test_periods_that_stood_with_labels_are_kept(tmp_path: Path) -> None:
         for statement in [one for version in MIGRATIONS[:2] for one in version]:
             old.execute(statement)
         old.execute("INSERT INTO label VALUES ('A', 'K3', '2', 1.0), ('B', 'K4', '', 1.0)")
-        old.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        old.execute(f"PRAGMA application_id = {DESK_APPLICATION_ID}")
         old.execute("PRAGMA user_version = 2")
     old.close()
     database = Database(path)

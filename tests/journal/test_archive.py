@@ -17,7 +17,7 @@ from wetside import __version__
 from wetside.__main__ import app
 from wetside.clock import Moment
 from wetside.errors import ArchiveRefused, JournalError
-from wetside.journal import archive, unpacking
+from wetside.journal import archive, schema, unpacking
 from wetside.journal.archive import Where
 from wetside.journal.reader import Reader
 from wetside.journal.schema import RunRow
@@ -49,7 +49,7 @@ class Sink:
         with Writer(self.data / "journal.sqlite", "sink-1") as writer:
             writer.append(at(0.0), "begin", {}, row=row)
         with sqlite3.connect(self.desk) as connection:
-            connection.execute(f"PRAGMA application_id = {unpacking.DESK_APPLICATION_ID}")
+            connection.execute(f"PRAGMA application_id = {schema.DESK_APPLICATION_ID}")
             for table in ("session", "link", "note"):
                 connection.execute(f"CREATE TABLE {table} (text TEXT)")
                 connection.execute(f"INSERT INTO {table} VALUES ('before')")

@@ -25,6 +25,8 @@ Json = str | int | float | bool | None | list["Json"] | dict[str, "Json"]
 
 #: "wets" in ASCII: SQLite's place for saying whose file this is.
 APPLICATION_ID = 0x77657473
+#: The same of the desk's database, "wetd".
+DESK_APPLICATION_ID = 0x77657464
 
 TABLES = (
     """

@@ -33,14 +33,12 @@ from wetside.journal.archive import (
     STATION,
     papers_of,
 )
+from wetside.journal.schema import DESK_APPLICATION_ID
 
 #: What members of the first format are called today.
 _FIRST = {"journal.sqlite3": JOURNAL, "desk.sqlite3": DESK}
 #: Formats with the files of the teacher in them; the second has no containers.
 _WHOLE = (2, FORMAT)
-
-#: "wetd" in ASCII: SQLite's place for saying that a file is the desk's.
-DESK_APPLICATION_ID = 0x77657464
 
 #: What libraries raise over a file that is no backup, or a manifest of another shape.
 _UNREADABLE = (

@@ -11,11 +11,9 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 
 from wetside.errors import JournalError, JournalUnavailable
+from wetside.journal.schema import DESK_APPLICATION_ID
 
 _log = logging.getLogger("wetside_desk")
-
-#: "wetd" in ASCII: SQLite's place for saying whose file this is.
-APPLICATION_ID = 0x77657464
 
 #: One entry for each version, in order. Never change one that has shipped.
 MIGRATIONS: tuple[tuple[str, ...], ...] = (
@@ -229,7 +227,7 @@ def migrate(connection: sqlite3.Connection, path: Path) -> None:
     version = int(connection.execute("PRAGMA user_version").fetchone()[0])
     owner = int(connection.execute("PRAGMA application_id").fetchone()[0])
     filled = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0] > 0
-    if filled and owner != APPLICATION_ID:
+    if filled and owner != DESK_APPLICATION_ID:
         raise JournalError(f"{path} is a database of some other program; it was left as it is.")
     if version > len(MIGRATIONS):
         raise JournalError(
@@ -241,7 +239,7 @@ def migrate(connection: sqlite3.Connection, path: Path) -> None:
         try:
             for statement in MIGRATIONS[number]:
                 connection.execute(statement)
-            connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+            connection.execute(f"PRAGMA application_id = {DESK_APPLICATION_ID}")
             connection.execute(f"PRAGMA user_version = {number + 1}")
         except BaseException:
             connection.execute("ROLLBACK")
