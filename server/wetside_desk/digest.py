@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from statistics import median
 
 from wetside.journal.schema import RunRow
 
@@ -45,13 +46,7 @@ class Digest:
     @property
     def median_over(self) -> float | None:
         """Middle of `over`, None without any."""
-        if not self.over:
-            return None
-        ordered = sorted(self.over)
-        middle = len(ordered) // 2
-        if len(ordered) % 2:
-            return ordered[middle]
-        return (ordered[middle - 1] + ordered[middle]) / 2
+        return median(self.over) if self.over else None
 
 
 def digest(
