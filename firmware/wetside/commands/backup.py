@@ -6,17 +6,15 @@ from typing import Annotated
 
 import typer
 
-from wetside import __version__, settings
-from wetside.commands.station import USUAL_SETTINGS
-from wetside.errors import SettingsError, WetsideError
+from wetside import __version__
+from wetside.commands.options import USUAL_SETTINGS, SettingsFile, settings_of
+from wetside.errors import WetsideError
 from wetside.journal import archive, putback, unpacking
 from wetside.journal.archive import Where
 from wetside.journal.putback import Part
 from wetside.settings import StationSettings
 from wetside.station import containers
 from wetside.station.files import journal_path
-
-_SETTINGS = typer.Option("--settings", help="The station's settings file.")
 
 
 def files_folder(loaded: StationSettings) -> Path:
@@ -28,11 +26,7 @@ def files_folder(loaded: StationSettings) -> Path:
 
 
 def _where(settings_file: Path) -> Where:
-    try:
-        loaded = settings.load(settings_file)
-    except SettingsError as problem:
-        typer.echo(str(problem), err=True)
-        raise typer.Exit(2) from None
+    loaded = settings_of(settings_file)
     return Where(
         journal=journal_path(loaded),
         desk=loaded.data_folder / "desk" / "desk.sqlite3",
@@ -44,7 +38,7 @@ def _where(settings_file: Path) -> Where:
 
 def backup(
     file: Annotated[Path, typer.Argument(help="The file to write, such as /media/stick/a.zip.")],
-    settings_file: Annotated[Path, _SETTINGS] = USUAL_SETTINGS,
+    settings_file: SettingsFile = USUAL_SETTINGS,
 ) -> None:
     """Write everything of this station into one file; nothing has to be stopped.
 
@@ -68,7 +62,7 @@ def backup(
 
 def restore(
     file: Annotated[Path, typer.Argument(help="A backup: one file, or a folder of backups/.")],
-    settings_file: Annotated[Path, _SETTINGS] = USUAL_SETTINGS,
+    settings_file: SettingsFile = USUAL_SETTINGS,
     only: Annotated[
         list[Part] | None, typer.Option(help="Put back only this; may be repeated.")
     ] = None,

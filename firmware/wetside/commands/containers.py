@@ -4,7 +4,6 @@ import json
 import os
 from contextlib import suppress
 from dataclasses import asdict
-from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -12,24 +11,18 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-from wetside import settings
-from wetside.errors import JournalError, SettingsError
+from wetside.commands.options import USUAL_SETTINGS, SettingsFile, settings_of
+from wetside.errors import JournalError
 from wetside.settings import StationSettings
 from wetside.station import containers
 from wetside.station.containers import Learnt
 from wetside.station.files import journal_path
 from wetside.station.study import study as study_journal
 
-USUAL_SETTINGS = Path("/etc/wetside/station.toml")
-
 app = typer.Typer(
     invoke_without_command=True,
     help="What finished runs have taught about each container; forget it again.",
 )
-
-SettingsFile = Annotated[
-    Path, typer.Option("--settings", help="The station's settings file.", metavar="FILE")
-]
 
 
 @app.callback()
@@ -53,7 +46,7 @@ def show(
     """  # noqa: D301  # \b keeps the lines of the help as they are
     if context.invoked_subcommand is not None:
         return
-    found = containers.learnt(containers.read(containers.path_of(_settings(settings_file))))
+    found = containers.learnt(containers.read(containers.path_of(settings_of(settings_file))))
     if as_json:
         print(json.dumps([_object(one) for one in found]))
     elif not found:
@@ -86,7 +79,7 @@ def reset(
     if everything == (name is not None):
         typer.echo("name one container, or give --all", err=True)
         raise typer.Exit(2)
-    loaded = _settings(settings_file)
+    loaded = settings_of(settings_file)
     file = containers.path_of(loaded)
     _study(loaded)  # a run not studied yet would come back later
     try:
@@ -114,7 +107,7 @@ def study(settings_file: SettingsFile = USUAL_SETTINGS) -> None:
     """
     with suppress(OSError):  # systemd's filter may forbid it
         os.nice(19)
-    count = _study(_settings(settings_file))
+    count = _study(settings_of(settings_file))
     print(f"{count} run{'' if count == 1 else 's'} studied")
 
 
@@ -124,14 +117,6 @@ def _study(loaded: StationSettings) -> int:
     except (JournalError, OSError) as problem:
         typer.echo(f"nothing can be studied: {problem}", err=True)
         raise typer.Exit(1) from None
-
-
-def _settings(file: Path) -> StationSettings:
-    try:
-        return settings.load(file)
-    except SettingsError as problem:
-        typer.echo(str(problem), err=True)
-        raise typer.Exit(2) from None
 
 
 def _object(one: Learnt) -> dict[str, object]:

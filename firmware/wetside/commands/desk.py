@@ -3,15 +3,12 @@
 import os
 import sys
 from enum import StrEnum
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from wetside import settings
 from wetside.commands.backup import files_folder
-from wetside.commands.station import USUAL_SETTINGS
-from wetside.errors import SettingsError
+from wetside.commands.options import USUAL_SETTINGS, SettingsFile, settings_of
 from wetside.station.files import journal_path, live_path
 
 
@@ -23,9 +20,7 @@ class Tls(StrEnum):
 
 
 def desk(
-    settings_file: Annotated[
-        Path, typer.Option("--settings", help="The station's settings file.")
-    ] = USUAL_SETTINGS,
+    settings_file: SettingsFile = USUAL_SETTINGS,
     host: Annotated[
         str, typer.Option(help="Address to listen at; 0.0.0.0 for the school's network.")
     ] = "127.0.0.1",
@@ -46,12 +41,7 @@ def desk(
 
     Example: wetside desk --host 0.0.0.0
     """
-    try:
-        loaded = settings.load(settings_file)
-    except SettingsError as problem:
-        typer.echo(str(problem), err=True)
-        typer.echo("Without hardware, try: wetside bench", err=True)
-        raise typer.Exit(2) from None
+    loaded = settings_of(settings_file, "Without hardware, try: wetside bench")
     arguments = {
         "--journal": journal_path(loaded),
         "--live": live_path(loaded),

@@ -9,17 +9,13 @@ from typing import Annotated
 import typer
 from gpiozero import BadPinFactory, GPIOZeroError
 
-from wetside import __version__, settings
+from wetside import __version__
 from wetside.clock import Clock, SystemClock
 from wetside.commands import sheets
+from wetside.commands.options import USUAL_SETTINGS, SettingsFile, settings_of
 from wetside.development.deadline import NEW_STUDENTS, Handover
 from wetside.devices.parts import button_gpios, close_parts, open_parts
-from wetside.errors import (
-    JournalDamaged,
-    JournalUnavailable,
-    SettingsError,
-    WetsideError,
-)
+from wetside.errors import JournalDamaged, JournalUnavailable, WetsideError
 from wetside.journal.reader import Reader
 from wetside.journal.schema import OpenRun
 from wetside.journal.thread import WriterThread
@@ -35,13 +31,9 @@ from wetside.station.notify import Notifier
 from wetside.station.recovery import take_up_or_end
 from wetside.station.study import StudyRoom
 
-USUAL_SETTINGS = Path("/etc/wetside/station.toml")
-
 
 def station(
-    settings_file: Annotated[
-        Path, typer.Option("--settings", help="The station's settings file.")
-    ] = USUAL_SETTINGS,
+    settings_file: SettingsFile = USUAL_SETTINGS,
     parts: Annotated[
         Path | None,
         typer.Option(
@@ -62,12 +54,7 @@ def station(
 
     Example: wetside station --settings /etc/wetside/station.toml
     """
-    try:
-        loaded = settings.load(settings_file)
-    except SettingsError as problem:
-        typer.echo(str(problem), err=True)
-        typer.echo("Without hardware, try: wetside bench", err=True)
-        raise typer.Exit(2) from None
+    loaded = settings_of(settings_file, "Without hardware, try: wetside bench")
     try:
         _run(loaded, settings_file, parts, speed)
     except (BadPinFactory, GPIOZeroError) as problem:

@@ -4,21 +4,20 @@ import math
 import time
 from collections.abc import Sequence
 from datetime import date
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from wetside import settings, wholefile
+from wetside import wholefile
 from wetside.commands.calibrate import entry
+from wetside.commands.options import USUAL_SETTINGS, SettingsFile, settings_of
 from wetside.devices.ds18b20 import Answer, Bus
-from wetside.errors import SettingsError, UnitsError
+from wetside.errors import UnitsError
 from wetside.settings import StationSettings
 from wetside.thermal import calibration
 from wetside.thermal.calibration import Calibration
 from wetside.units import parse_celsius, parse_celsius_difference
 
-USUAL_SETTINGS = Path("/etc/wetside/station.toml")
 #: Readings of a point are taken this many times.
 READINGS = 10
 #: A thermometer less sure than the probe's own data sheet, or surer than any in a school.
@@ -39,9 +38,7 @@ def calibrate(
     probe: Annotated[
         str | None, typer.Argument(help="Its name or ROM id; not needed where only one answers.")
     ] = None,
-    settings_file: Annotated[
-        Path, typer.Option("--settings", help="The station's settings file.", metavar="FILE")
-    ] = USUAL_SETTINGS,
+    settings_file: SettingsFile = USUAL_SETTINGS,
     thermometer: Annotated[
         str | None, typer.Option(help="What the thermometer shows: 20.00C; else it is asked.")
     ] = None,
@@ -72,12 +69,12 @@ def calibrate(
     Exit codes: 0 done, 1 the probe does not answer or the points are no calibration, 2 settings
     or options are wrong.
     """  # noqa: D301  # \b keeps the lines of the help as they are
+    loaded = settings_of(settings_file)
     try:
-        loaded = settings.load(settings_file)
         reference_sd = _reference_sd(within)
         noted = [None if one is None else parse_celsius(one) for one in (ice_read, reference_read)]
         shows = None if thermometer is None else _shown(thermometer)
-    except (SettingsError, UnitsError) as problem:
+    except UnitsError as problem:
         typer.echo(str(problem), err=True)
         raise typer.Exit(2) from None
     try:

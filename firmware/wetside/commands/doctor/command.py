@@ -1,7 +1,6 @@
 """``wetside doctor``: the command."""
 
 from pathlib import Path
-from typing import Annotated
 
 import typer
 from rich.console import Console
@@ -9,7 +8,7 @@ from rich.console import Console
 from wetside import settings
 from wetside.commands.doctor import house, parts
 from wetside.commands.doctor.findings import Finding, State
-from wetside.commands.station import USUAL_SETTINGS
+from wetside.commands.options import USUAL_SETTINGS, SettingsFile
 from wetside.errors import SettingsError
 from wetside.settings import StationSettings
 
@@ -17,9 +16,7 @@ _STYLES = {State.FINE: "green", State.LOOK: "yellow", State.MISSING: "red"}
 
 
 def doctor(
-    settings_file: Annotated[
-        Path, typer.Option("--settings", help="The station's settings file.")
-    ] = USUAL_SETTINGS,
+    settings_file: SettingsFile = USUAL_SETTINGS,
 ) -> None:
     """Look at everything the station needs: what is there, what is missing, how to mend it.
 
