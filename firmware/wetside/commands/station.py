@@ -20,7 +20,6 @@ from wetside.journal.reader import Reader
 from wetside.journal.schema import OpenRun
 from wetside.journal.thread import WriterThread
 from wetside.settings import StationSettings
-from wetside.sim.apart import FastClock, FilePins, dummy_panel
 from wetside.station import containers
 from wetside.station.files import journal_path
 from wetside.station.heart import Heart
@@ -75,6 +74,9 @@ def _run(
             clock = SystemClock()
             parts = open_parts(loaded, clock)
         else:
+            # the simulated sink is only for tests: no station loads it
+            from wetside.sim.apart import FastClock, FilePins, dummy_panel  # noqa: PLC0415
+
             clock = FastClock(speed)
             pins = FilePins(parts_folder, button_gpios(loaded.pins).values())
             parts = open_parts(
