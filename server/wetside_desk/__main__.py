@@ -16,6 +16,11 @@ if TYPE_CHECKING:
 
     from wetside_desk.access.certificate import Keeper
 
+EXAMPLE = (
+    "python -m wetside_desk --journal /var/lib/wetside/journal.sqlite "
+    "--live /run/wetside --data /var/lib/wetside/desk"
+)
+
 #: Open streams never end by themselves; after this the desk stops all the same.
 STOP_SECONDS = 2
 
@@ -132,8 +137,7 @@ def parse(argv: Sequence[str] | None = None) -> tuple[DeskSettings, Task]:
     parser = argparse.ArgumentParser(
         prog="wetside_desk",
         description="Serve runs, the live board and the API over one station's journal.",
-        epilog="example: python -m wetside_desk --journal /var/lib/wetside/journal.sqlite3 "
-        "--live /run/wetside --data /var/lib/wetside/desk",
+        epilog=f"example: {EXAMPLE}",
     )
     parser.add_argument("--journal", type=Path, required=True, help="the station's journal")
     parser.add_argument(

@@ -7,6 +7,7 @@ import http.client
 import json
 import os
 import re
+import shlex
 import socket
 import ssl
 import stat
@@ -22,8 +23,12 @@ from urllib.request import urlopen
 
 import pytest
 import uvicorn
+from typer.testing import CliRunner
 
-from wetside_desk.__main__ import Task, _encrypt, main, parse
+from wetside.__main__ import app
+from wetside.settings import StationSettings
+from wetside.station.files import journal_path
+from wetside_desk.__main__ import EXAMPLE, Task, _encrypt, main, parse
 from wetside_desk.access.certificate import RENEW_DAYS, VALID_DAYS, Keeper, wanted_names
 from wetside_desk.app import create_app
 from wetside_desk.settings import DeskSettings
@@ -227,6 +232,36 @@ def test_names_are_those_under_which_phones_may_ask(folder: DeskSettings) -> Non
     expected = {"sink-1.local", host, f"{host}.local", "localhost", "127.0.0.1", "::1"}
     assert "sink-1.local" == names[0]
     assert expected | set(own_addresses()) == set(names)
+
+
+def test_the_example_of_the_help_can_be_typed() -> None:
+    """The command that --help shows is understood, and names the station's own journal."""
+    words = shlex.split(EXAMPLE)
+    assert ["python", "-m", "wetside_desk"] == words[:3]
+    settings, task = parse(words[3:])
+    assert task is Task.SERVE
+    assert journal_path(StationSettings()) == settings.journal
+
+
+def test_the_command_hands_every_option_on(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """``wetside desk`` gives the desk's program each option of it that docs/desk.md names."""
+    started: list[list[str]] = []
+    monkeypatch.setattr(os, "execv", lambda _, words: started.append(words))
+    file = tmp_path / "station.toml"
+    file.write_text(f'data_folder = "{tmp_path}"\n', encoding="utf-8")
+    options = "--certificate chain.pem --key key.pem --address https://desk.school"
+    for words in (options.split(), ["--forget-passphrase"], ["--show-certificate"]):
+        done = CliRunner().invoke(app, ["desk", "--settings", str(file), *words])
+        assert 0 == done.exit_code, done.output
+    found = [parse(words[3:]) for words in started]
+    assert [Task.SERVE, Task.FORGET, Task.SHOW] == [task for _, task in found]
+    told = found[0][0]
+    assert (Path("chain.pem"), Path("key.pem"), "https://desk.school") == (
+        told.certificate,
+        told.key,
+        told.address,
+    )
+    assert (None, None, "") == (found[1][0].certificate, found[1][0].key, found[1][0].address)
 
 
 def test_the_command_prints_what_to_compare(

@@ -3,6 +3,7 @@
 import os
 import sys
 from enum import StrEnum
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -28,10 +29,26 @@ def desk(
     tls: Annotated[
         Tls, typer.Option(help="self-signed: HTTPS with a certificate that the desk makes.")
     ] = Tls.OFF,
+    certificate: Annotated[
+        Path | None, typer.Option(help="HTTPS with this certificate and its chain (PEM).")
+    ] = None,
+    key: Annotated[
+        Path | None, typer.Option(help="The key of --certificate, if not in its file.")
+    ] = None,
+    address: Annotated[
+        str, typer.Option(help="What phones should open, such as http://sink-1.local:8470.")
+    ] = "",
     show_certificate: Annotated[
         bool,
         typer.Option(
             "--show-certificate", help="Make or renew that certificate, print it, and end."
+        ),
+    ] = False,
+    forget_passphrase: Annotated[
+        bool,
+        typer.Option(
+            "--forget-passphrase",
+            help="Remove the passphrase, and end: the next start shows a code.",
         ),
     ] = False,
 ) -> None:
@@ -49,10 +66,13 @@ def desk(
         "--host": host,
         "--port": port,
         "--tls": tls,
+        "--files": files_folder(loaded),
+        "--certificate": certificate,
+        "--key": key,
+        "--address": address or None,
     }
-    arguments["--files"] = files_folder(loaded)
-    words = [str(word) for pair in arguments.items() for word in pair]
-    if show_certificate:
-        words.append("--show-certificate")
+    words = [str(word) for pair in arguments.items() if pair[1] is not None for word in pair]
+    words += ["--show-certificate"] if show_certificate else []
+    words += ["--forget-passphrase"] if forget_passphrase else []
     # another program takes this one's place: the firmware never imports the desk
     os.execv(sys.executable, [sys.executable, "-m", "wetside_desk", *words])  # noqa: S606  # our own interpreter, no shell
