@@ -23,30 +23,6 @@ router = APIRouter(
     responses=answers.documented("not-signed-in", "invalid-request", "internal-error"),
 )
 
-EXAMPLE = """\
-format = 1
-name = "short example"
-title = "An example with three steps and hanging"
-
-[[step]]
-kind = "temper"
-celsius = 20.0
-tolerance_celsius = 0.3
-
-[[step]]
-kind = "develop"
-solution = "developer"
-seconds = 430
-
-[[step]]
-kind = "fix"
-solution = "fixer"
-seconds = 310
-
-[[step]]
-kind = "hang"
-"""
-
 File = Annotated[
     str, Path(pattern=papers.SHEET_FILE.pattern, max_length=45, examples=["one-reel-20.toml"])
 ]
@@ -163,7 +139,7 @@ def list_sheets(request: Request, desk: TheDesk) -> Response:
     response_model=changing.CheckedText,
     summary="Look at a sheet without keeping it",
     responses=changing.CHANGING,
-    openapi_extra=changing.text_body(EXAMPLE),
+    openapi_extra=changing.text_body(sheetbook.NEW),
 )
 def check_sheet(desk: TheDesk, who: Changer, text: Text) -> changing.CheckedText:  # noqa: ARG001  # asked for, so that only the teacher may
     """Every problem of a text with its line, key and reason."""
@@ -202,7 +178,7 @@ def show_sheet(request: Request, desk: TheDesk, file: File) -> Response:
     "/{file}/file",
     summary="The file of a sheet",
     response_class=Response,
-    responses={**changing.text_answer(EXAMPLE), **answers.documented("sheet-not-found")},
+    responses={**changing.text_answer(sheetbook.NEW), **answers.documented("sheet-not-found")},
 )
 def sheet_file(request: Request, desk: TheDesk, file: File) -> Response:
     """The TOML text as it is; the ETag of the school's own is what a change must carry."""
@@ -217,7 +193,7 @@ def sheet_file(request: Request, desk: TheDesk, file: File) -> Response:
     status_code=204,
     response_class=Response,
     responses={**changing.CHANGING, **changing.WRITING},
-    openapi_extra=changing.text_body(EXAMPLE),
+    openapi_extra=changing.text_body(sheetbook.NEW),
 )
 def put_sheet_file(
     request: Request, desk: TheDesk, who: Changer, file: File, text: Text
@@ -288,7 +264,7 @@ def list_versions(desk: TheDesk, file: File) -> VersionList:
     "/{file}/versions/{number}",
     summary="One version",
     response_class=Response,
-    responses={**changing.text_answer(EXAMPLE), **answers.documented("sheet-not-found")},
+    responses={**changing.text_answer(sheetbook.NEW), **answers.documented("sheet-not-found")},
 )
 def show_version(
     request: Request, desk: TheDesk, file: File, number: Annotated[int, Path(ge=1, le=1_000_000)]

@@ -17,6 +17,42 @@ from wetside_desk.files.papers import Listed, Paper
 from wetside_desk.problems import ProblemError
 from wetside_desk.store import audit, versions
 
+#: What a new sheet begins as.
+NEW = """\
+format = 1
+name = "my sheet"
+title = "What it is for"
+reels = 1
+vessel = "plastic"
+
+[[step]]
+kind = "temper"
+solution = "developer"
+celsius = 20.0
+tolerance_celsius = 0.3
+volume_millilitres = 300
+
+[[step]]
+kind = "develop"
+solution = "developer"
+seconds = 430
+
+[[step]]
+kind = "fix"
+solution = "fixer"
+seconds = 310
+afterwards = "return"
+
+[[step]]
+kind = "wash"
+solution = "wash water"
+seconds = 600
+can_wait = true
+
+[[step]]
+kind = "hang"
+"""
+
 
 @dataclass(frozen=True, slots=True)
 class Entry:

@@ -22,41 +22,6 @@ from wetside_desk.store import versions
 
 router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
 
-_NEW = """\
-format = 1
-name = "my sheet"
-title = "What it is for"
-reels = 1
-vessel = "plastic"
-
-[[step]]
-kind = "temper"
-solution = "developer"
-celsius = 20.0
-tolerance_celsius = 0.3
-volume_millilitres = 300
-
-[[step]]
-kind = "develop"
-solution = "developer"
-seconds = 430
-
-[[step]]
-kind = "fix"
-solution = "fixer"
-seconds = 310
-afterwards = "return"
-
-[[step]]
-kind = "wash"
-solution = "wash water"
-seconds = 600
-can_wait = true
-
-[[step]]
-kind = "hang"
-"""
-
 
 @dataclass(frozen=True, slots=True)
 class Strip:
@@ -132,7 +97,7 @@ def _editor(desk: Desk, file: str, *, new: bool = False) -> text_editor.Editor:
 def new_sheet(request: Request, desk: TheDesk, file: str = "my-sheet.toml") -> HTMLResponse:
     """A sheet begun from almost nothing."""
     editor = _editor(desk, file if file.endswith(".toml") else f"{file}.toml", new=True)
-    return text_editor.show(request, editor, _NEW, papers.tag_of(""))
+    return text_editor.show(request, editor, sheetbook.NEW, papers.tag_of(""))
 
 
 @router.get("/sheets/{file}")
