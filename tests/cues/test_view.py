@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
 
 import pytest
@@ -378,10 +379,16 @@ def test_an_unknown_gap_is_said_to_be_unknown() -> None:
     assert "the gap is not known" in view(replace(blind, now=1.0)).text()
 
 
-def test_the_view_asks_nothing_but_the_snapshot() -> None:
-    """The same snapshot gives the same notice."""
-    for scene in SCENES.values():
-        assert view(scene.snapshot) == view(scene.snapshot)
+def test_the_view_asks_nothing_but_the_snapshot(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same snapshot gives the same notice, and no clock is looked at for it."""
+
+    def asked() -> float:
+        raise AssertionError("the view looked at a clock")
+
+    before = {name: view(scene.snapshot) for name, scene in SCENES.items()}
+    for clock in ("time", "time_ns", "monotonic", "monotonic_ns", "perf_counter", "clock_gettime"):
+        monkeypatch.setattr(time, clock, asked)
+    assert before == {name: view(scene.snapshot) for name, scene in SCENES.items()}
 
 
 def test_an_idle_station_shows_the_sheet_that_now_begins() -> None:
