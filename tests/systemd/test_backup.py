@@ -9,8 +9,14 @@ from typing import NamedTuple
 
 import pytest
 
+from wetside import __version__
+from wetside.journal import archive
+from wetside.journal.archive import Where
 from wetside.journal.backup import inspect
+from wetside.journal.putback import Part, put_back
+from wetside.journal.schema import DESK_APPLICATION_ID
 from wetside.journal.thread import WriterThread
+from wetside.journal.unpacking import opened
 
 
 class Place(NamedTuple):
@@ -31,8 +37,10 @@ def place(tmp_path: Path) -> Place:
     (settings / "station.toml").write_text('station = "sink-1"\n', encoding="utf-8")
     (settings / "sheets" / "one.toml").write_text("# a sheet\n", encoding="utf-8")
     WriterThread(data / "journal.sqlite", "sink-1").close()
-    desk = sqlite3.connect(data / "desk" / "desk.sqlite")
-    desk.execute("CREATE TABLE note(text TEXT)")
+    desk = sqlite3.connect(data / "desk" / archive.DESK)
+    desk.execute(f"PRAGMA application_id = {DESK_APPLICATION_ID}")
+    for table in ("note", "session", "link"):
+        desk.execute(f"CREATE TABLE {table} (text TEXT)")
     desk.execute("INSERT INTO note VALUES ('a good run')")
     desk.commit()
     desk.close()
@@ -44,11 +52,34 @@ def test_a_backup_holds_everything(backup: ModuleType, place: Place) -> None:
     done = backup.back_up(*place, keep=3)
     assert inspect(done / "journal.sqlite").runs == 0
     assert (done / "containers.json").read_text("utf-8") == "learnt"
-    desk = sqlite3.connect(done / "desk" / "desk.sqlite")
+    desk = sqlite3.connect(done / "desk" / archive.DESK)
     assert desk.execute("SELECT text FROM note").fetchall() == [("a good run",)]
     desk.close()
     found = {str(path.relative_to(done / "settings")) for path in done.rglob("*.toml")}
     assert found == {"station.toml", "sheets/one.toml"}
+
+
+def test_its_folder_is_put_back(backup: ModuleType, place: Place, tmp_path: Path) -> None:
+    """What the nightly backup made, ``wetside restore`` puts on a new card, every part of it."""
+    done = backup.back_up(*place, keep=3)
+    new = tmp_path / "new"
+    where = Where(
+        journal=new / "journal.sqlite",
+        desk=new / "desk" / archive.DESK,
+        containers=new / "containers.json",
+        station=new / "etc" / "station.toml",
+        files=new / "etc",
+    )
+    with opened(done, __version__) as found:
+        put = put_back(found, where, frozenset(Part))
+    assert list(Part) == [part for part, _ in put]
+    assert inspect(new / "journal.sqlite").runs == 0
+    desk = sqlite3.connect(new / "desk" / archive.DESK)
+    assert desk.execute("SELECT text FROM note").fetchall() == [("a good run",)]
+    desk.close()
+    assert (new / "containers.json").read_text("utf-8") == "learnt"
+    assert (new / "etc" / "station.toml").read_text("utf-8") == 'station = "sink-1"\n'
+    assert (new / "etc" / "sheets" / "one.toml").read_text("utf-8") == "# a sheet\n"
 
 
 def test_the_teachers_files_are_in_it_wherever_they_are(backup: ModuleType, place: Place) -> None:
@@ -64,14 +95,14 @@ def test_the_teachers_files_are_in_it_wherever_they_are(backup: ModuleType, plac
 
 def test_it_works_while_the_desk_writes(backup: ModuleType, place: Place) -> None:
     """An open write of the desk does not stop the backup and is not half in it."""
-    desk = sqlite3.connect(place.data / "desk" / "desk.sqlite", isolation_level=None)
+    desk = sqlite3.connect(place.data / "desk" / archive.DESK, isolation_level=None)
     desk.execute("PRAGMA journal_mode=WAL")
     desk.execute("BEGIN IMMEDIATE")
     desk.execute("INSERT INTO note VALUES ('not yet')")
     done = backup.back_up(*place, keep=3)
     desk.execute("ROLLBACK")
     desk.close()
-    copy = sqlite3.connect(done / "desk" / "desk.sqlite")
+    copy = sqlite3.connect(done / "desk" / archive.DESK)
     assert copy.execute("SELECT count(*) FROM note").fetchone() == (1,)
     copy.close()
 
@@ -99,7 +130,7 @@ def test_a_failed_backup_deletes_nothing(
     words = ["--data", str(place.data), "--settings", str(place.settings), "--keep", "1"]
     assert backup.main(words) == 0
     before = [path.name for path in backup.finished(place.out)]
-    database = place.data / "desk" / "desk.sqlite"
+    database = place.data / "desk" / archive.DESK
     database.write_bytes(database.read_bytes()[:100] + b"\x00" * 4000)
     assert backup.main(words) == 1
     assert "backup failed" in capsys.readouterr().err
