@@ -117,10 +117,14 @@ def test_wild_readings_drive_no_hypothesis_away(*, told: bool) -> None:
         celsius = level + 0.3 * float(random.standard_normal())
         belief = update(belief, Reading(float(second), "p", celsius, place))
         outlook(belief, float(second))
-    for story in belief.stories:
-        if story.bank is not None:
-            assert np.isfinite(story.bank.mean).all()
-            assert (np.diagonal(story.bank.covariance, axis1=1, axis2=2) >= 0.0).all()
+    wet = [story.bank for story in belief.stories if story.bank is not None]
+    assert wet
+    for bank in wet:
+        assert np.isfinite(bank.mean).all()
+        variances = np.diagonal(bank.covariance, axis1=1, axis2=2)
+        # a hypothesis in which nothing was poured is sure of that
+        assert (variances[:, banks.POURED] >= 0.0).all()
+        assert (np.delete(variances, banks.POURED, axis=1) > 0.0).all()
 
 
 def test_a_hypothesis_beyond_any_sink_is_brought_back() -> None:
