@@ -34,11 +34,10 @@ PUBLICATIONS = {
     "tt_from_memory": "",
 }
 
-#: Films are named here by what they are.
+#: What the films of a publication are, in the order in which it has them; others keep their words.
 FILMS = {
-    "TMX": "100-speed film",
-    "TMY": "400-speed film",
-    "TRI-X 400, small tank, EI 400": "400-speed film, small tank",
+    "Kodak F-32, rotary tube": ("100-speed film", "400-speed film"),
+    "Kodak F-4017 (2007/2016)": ("400-speed film, small tank",),
 }
 
 
@@ -110,16 +109,26 @@ def _celsius(record: dict[str, str]) -> float:
     return float(record["temp_c"])
 
 
+def _what(record: dict[str, str], column: str, films: dict[str, str], known: Iterator[str]) -> str:
+    """Film, developer and format of a row; ``films`` are those of its publication so far."""
+    told = record.get("film") or record.get("film_or_use") or ""
+    film = films.setdefault(told, next(known, told))
+    what = [film, record.get("developer", ""), record.get("format", "")]
+    if column != "minutes":
+        what.append(column.removeprefix("minutes_"))
+    return ", ".join(filter(None, what))
+
+
 def read_series(folder: Path) -> list[Series]:
     """All published series, in order of file and row."""
     found: dict[tuple[str, ...], list[tuple[Row, dict[str, str]]]] = {}
+    met: dict[str, dict[str, str]] = {}
     for path in sorted((folder / "tables").glob("tt_*.csv")):
         for record, column, minutes in _groups(path):
-            keys = ("film", "film_or_use", "developer", "format")
-            what = [FILMS.get(record.get(key, ""), record.get(key, "")) for key in keys]
-            if column != "minutes":
-                what.append(column.removeprefix("minutes_"))
-            key = (path.stem, record.get("publication", ""), ", ".join(filter(None, what)))
+            publication = record.get("publication") or PUBLICATIONS[path.stem]
+            films = met.setdefault(publication, {})
+            known = iter(FILMS.get(publication, ())[len(films) :])
+            key = (path.stem, publication, _what(record, column, films, known))
             found.setdefault(key, []).append((Row(_celsius(record), minutes * 60.0), record))
     series = []
     for (stem, publication, name), members in found.items():
@@ -127,7 +136,7 @@ def read_series(folder: Path) -> list[Series]:
         halves = all(row.seconds % 30.0 == 0.0 for row in rows)
         series.append(
             Series(
-                publication or PUBLICATIONS[stem],
+                publication,
                 name or "general chart",
                 rows,
                 30.0 if halves else 15.0,
