@@ -12,8 +12,9 @@ from newton_sinks import NewtonSink
 from typer.testing import CliRunner
 
 from wetside.__main__ import app
-from wetside.commands.replay import outlook_line
-from wetside.outlook import Outlook, Quantiles, Temperature
+from wetside.commands.replay import outlook_line, replay_outlooks
+from wetside.outlook import Outlook, Quantiles, Setup, Temperature, Wall
+from wetside.readings import Place, Reading
 
 ROOT = Path(__file__).parents[2]
 SCHEMA = json.loads((ROOT / "docs" / "replay.schema.json").read_text(encoding="utf-8"))
@@ -225,3 +226,25 @@ def test_text_never_says_ready_and_never_in_one_line() -> None:
     assert outlook_line(inside).endswith("ready with 40%, for 0:21 (0:03 to 0:54)")
     coming = replace(inside, ready_in=Quantiles(60.0, 90.0, 120.0), never=0.35)
     assert outlook_line(coming).endswith("if at all: 35% it never gets there")
+
+
+@pytest.mark.parametrize("late", [-3, 3, 6])
+def test_a_place_that_was_noted_some_seconds_off_spoils_nothing(late: int) -> None:
+    """A dip and a check dip, two seconds through the air each time: the readings say when.
+
+    Against Newton's law: a label that is off gives the developer as the right one does.
+    """
+    dip, through, again = ("developer", 30), ("air", 2), ("developer", 25)
+    rows = SINK.readings([dip, through, ("bath", 120), through, again, through, ("bath", 60)])
+    edges = {0: Place.DEVELOPER, 30: Place.BATH, 154: Place.DEVELOPER, 181: Place.BATH}
+
+    def noted(reading: Reading) -> Reading:
+        place = [place for at, place in edges.items() if at == 0 or reading.seconds >= at + late]
+        return replace(reading, place=place[-1])
+
+    setup = Setup(20.0, 0.3, Wall.STEEL, 300.0)
+    for said in list(replay_outlooks([noted(row) for row in rows], setup, 30.0))[2:]:
+        assert said.developer is not None
+        truth = SINK.developer(said.seconds)
+        assert abs(said.developer.celsius - truth) < max(0.15, 2.0 * said.developer.sd)
+        assert said.never < 0.1

@@ -151,3 +151,22 @@ def test_hands_do_not_hide_that_an_unplaced_probe_has_moved() -> None:
     track = story.track("p")
     assert track is not None
     assert max(track.misfit) > 20.0
+
+
+class _Late(NewtonSink):
+    """The container comes into its bath 35 s after the probe came into the developer."""
+
+    def developer(self, seconds: float) -> float:
+        """Developer temperature, degC."""
+        return super().developer(max(0.0, seconds - 35.0))
+
+
+def test_a_container_that_comes_into_its_bath_late_is_not_thought_hardly_coupled() -> None:
+    """Dipped beside the bath: nothing moved the developer there, and the interval knows why."""
+    sink = _Late(start=26.0, bath=17.0, rate=_RATE)
+    rows = sink.readings([("developer", 35), ("bath", 200)])
+    ready = sink.crossing(20.3) + 35.0
+    for second in (60, 90, 120, 150):
+        said = _outlook(rows, second)
+        assert _holds(said, ready - second)
+        assert said.never < 0.2

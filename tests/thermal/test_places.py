@@ -9,6 +9,7 @@ from newton_sinks import NewtonSink
 
 from wetside.outlook import Outlook, Setup, Wall
 from wetside.readings import Place, Reading
+from wetside.thermal import bank as banks
 from wetside.thermal.belief import Belief
 from wetside.thermal.estimator import begin, update
 from wetside.thermal.forecast import outlook
@@ -155,3 +156,35 @@ def test_a_move_while_the_first_dip_settles_is_noticed(lag: float, every: int) -
         belief = update(belief, row)
     assert belief.tracks[0].place is Place.BATH
     assert belief.story.bath_seen
+
+
+def test_a_place_that_is_not_said_for_a_while_costs_no_knowledge() -> None:
+    """Told, then half a minute of nothing, then told again: the dip stays known."""
+    sink = NewtonSink(start=17.0, bath=22.0, rate=1 / 250)
+    rows = sink.readings([("developer", 40), ("bath", 160)])
+    rows = [replace(r, place=Place.UNKNOWN) if 40 <= r.seconds < 70 else r for r in rows]
+    _, views = follow(rows)
+    for view in views[75:]:
+        assert view.developer is not None
+        assert view.developer.celsius == pytest.approx(sink.developer(view.seconds), abs=0.3)
+
+
+def test_two_accounts_that_differ_are_no_sure_developer() -> None:
+    """What may be the dip or the room: the sd covers the other account's developer too."""
+    sink = NewtonSink(start=23.1, bath=19.8, rate=1 / 4000, lag=8.5)
+    beliefs, views = follow(
+        sink.readings([("developer", 38), ("bath", 120)], told=False, room=23.1)
+    )
+    checked = 0
+    for belief, view in zip(beliefs, views, strict=True):
+        developers = [
+            (chance, banks.moments(story.bank, banks.DEVELOPER)[0])
+            for chance, story in zip(belief.probabilities(), belief.stories, strict=True)
+            if story.bank is not None and chance > 0.25
+        ]
+        if view.developer is None or len(developers) < 2:
+            continue
+        apart = abs(developers[0][1] - developers[1][1])
+        checked += apart > 1.0
+        assert view.developer.sd > 0.4 * apart
+    assert checked > 3

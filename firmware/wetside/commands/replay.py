@@ -13,8 +13,9 @@ import typer
 from wetside.errors import FileProblem, UnitsError
 from wetside.outlook import HORIZON_SECONDS, Outlook, Quantiles, Setup, Temperature, Wall
 from wetside.readings import Reading
-from wetside.thermal.estimator import begin, update
+from wetside.thermal.estimator import begin
 from wetside.thermal.forecast import outlook
+from wetside.thermal.hindsight import Hindsight, hear
 from wetside.thermal.recording import read_recording
 from wetside.units import clock_text, parse_celsius, parse_celsius_difference, parse_millilitres
 
@@ -46,18 +47,18 @@ def replay_outlooks(readings: Sequence[Reading], setup: Setup, every: float) -> 
     every
         Seconds between outlooks; the first is at the time of the first row.
     """
-    belief = begin(setup)
+    past = Hindsight(begin(setup))
     start = readings[0].seconds
     count = 0
     latest = start
     for reading in readings:
         while reading.seconds > start + count * every:
-            yield outlook(belief, start + count * every)
+            yield outlook(past.belief, start + count * every)
             count += 1
-        belief = update(belief, reading)
+        past = hear(past, reading)
         latest = max(latest, reading.seconds)
     while start + count * every <= latest:
-        yield outlook(belief, start + count * every)
+        yield outlook(past.belief, start + count * every)
         count += 1
 
 

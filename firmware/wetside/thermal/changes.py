@@ -30,6 +30,9 @@ _POURED_NOW_KELVIN, _POURED_KELVIN = 1.0, 2.5
 #: What a turned tap does at once, how far off the bath then tends, K, and how fast (1/s).
 _TURNED_NOW_KELVIN, _TURNED_KELVIN = 0.5, 5.0
 _OPENED_PULL = 1.0 / 300.0
+#: A developer that is met for the first time may not stand in its bath yet: probability. Heat that
+#: comes through the wall late at first looks the same.
+_NOT_YET = 0.2
 #: Who reaches into the bath stirs it too: spread of log k, and K in the developer.
 _STIRRED_LOG_SD, _STIRRED_KELVIN = 0.2, 0.02
 #: In air a container takes up a twentieth of the heat; it comes back within about 20 s.
@@ -60,6 +63,17 @@ def with_changes(bank: Bank, seconds: float) -> Bank:
         born = np.full_like(some.born, seconds)
         bank = banks.joined(bank, replace(some, born=born))
     return banks.strongest(bank, MOST_HYPOTHESES)
+
+
+def perhaps_outside(bank: Bank) -> Bank:
+    """Bank with its likelier hypotheses once more, the container not in its bath yet."""
+    inside = replace(bank, log_weight=bank.log_weight + math.log(1.0 - _NOT_YET))
+    outside = replace(
+        bank,
+        immersed=np.full_like(bank.pull, _LIFTED_PART),
+        log_weight=bank.log_weight + math.log(_NOT_YET),
+    )
+    return banks.strongest(banks.joined(inside, outside), 3 * MOST_HYPOTHESES)
 
 
 def _stirred(bank: Bank) -> Bank:

@@ -227,7 +227,7 @@ def outlook(belief: Belief, seconds: float) -> Outlook:
     """What follows from ``belief`` at the moment ``seconds`` (not before its latest reading).
 
     Where several accounts are still possible, the outlook is that of the most probable one,
-    with quantiles as far apart as the probable ones ask for.
+    with quantiles as far apart as the probable ones ask for, and temperatures as uncertain.
     """
     faults = tuple(word for word, when in belief.faults if seconds - when <= _FAULT_SECONDS)
     if belief.tracks and all(seconds - t.seconds > STALE_AFTER_SECONDS for t in belief.tracks):
@@ -246,6 +246,8 @@ def outlook(belief: Belief, seconds: float) -> Outlook:
         total = sum(chance for chance, _ in views)
         first = replace(
             first,
+            developer=_doubted(first.developer, [(c, v.developer) for c, v in views], total),
+            bath=_doubted(first.bath, [(c, v.bath) for c, v in views], total),
             ready_in=_hull([each.ready_in for _, each in views]),
             leaves_in=_hull([each.leaves_in for _, each in views]),
             never=sum(chance * each.never for chance, each in views) / total,
@@ -259,6 +261,20 @@ def _speaks(story: Story) -> bool:
         return False
     placed = any(track.told is not Place.UNKNOWN for track in story.tracks)
     return placed or banks.moments(story.bank, DEVELOPER)[1] <= _GUESSED_KELVIN
+
+
+def _doubted(
+    leading: Temperature | None, others: list[tuple[float, Temperature | None]], total: float
+) -> Temperature | None:
+    """The leading account's temperature, as far off as all accounts with their chances say."""
+    if leading is None:
+        return None
+    square = sum(
+        chance * (one.sd**2 + (one.celsius - leading.celsius) ** 2)
+        for chance, one in others
+        if one is not None
+    )
+    return Temperature(leading.celsius, math.sqrt(square / total))
 
 
 def _hull(quantiles: list[Quantiles]) -> Quantiles:

@@ -27,7 +27,7 @@ def heard(story: Story, reading: Reading, celsius: float) -> Story:
             return relocate(story, track, reading.seconds, celsius, told, told)
         if told is not track.place and not (told is track.told and astray(track)):
             return relocate(story, track, reading.seconds, celsius, told, told)
-        track = track if told is track.told else replace(track, told=told)
+        track = track if told is track.told else replace(track, told=told, ever_told=True)
     return tell(story, track, reading.seconds, celsius)
 
 
@@ -38,7 +38,7 @@ def first_told(story: Story, reading: Reading) -> bool:
         track is not None
         and reading.place is not Place.UNKNOWN
         and reading.seconds - track.since < _GUESSED_SECONDS
-        and all(one.told is Place.UNKNOWN for one in story.tracks)
+        and not any(one.ever_told for one in story.tracks)
     )
 
 

@@ -84,30 +84,33 @@ class Hindsight:
 def hear(past: Hindsight, reading: Reading) -> Hindsight:
     """Take one reading in, its place as somebody told it by then; see ``estimator.update``."""
     probe = reading.probe
-    places = dict(past.places)
-    was = places.get(probe)
+    was = next((place for name, place in past.places if name == probe), None)
     if was is not None and reading.place not in {Place.UNKNOWN, was}:
         earlier = past.move_of(probe)
         after = -math.inf if earlier is None else earlier.moment
         move = Move(probe, was, reading.place, reading.seconds, reading.seconds, after)
         others = tuple(one for one in past.moves if one.probe != probe)
         past = replace(past, moves=(*others, move))
-    places[probe] = reading.place
-    kept = tuple(
-        one for one in past.heard if reading.seconds - one.reading.seconds <= _KEEP_SECONDS
-    )
-    recent = any(
-        one.before is not None and reading.seconds - one.reading.seconds < _BELIEF_SECONDS
-        for one in kept
-    )
-    heard = (*kept, Heard(reading, None if recent else past.belief))
-    past = replace(past, heard=heard, places=tuple(places.items()))
+    if reading.place is not was:
+        there = tuple(pair for pair in past.places if pair[0] != probe)
+        past = replace(past, places=(*there, (probe, reading.place)))
+    old = 0
+    while old < len(past.heard) and _before(past.heard[old], reading) > _KEEP_SECONDS:
+        old += 1
+    latest_kept = next((one for one in reversed(past.heard) if one.before is not None), None)
+    recent = latest_kept is not None and _before(latest_kept, reading) < _BELIEF_SECONDS
+    heard = (*past.heard[old:], Heard(reading, None if recent else past.belief))
+    past = replace(past, heard=heard)
     latest = past.move_of(probe)
     if latest is not None and latest.pressed == reading.seconds:
         past = _told_again(past, latest.moment - _DOUBTED_SECONDS)
     else:
         past = replace(past, belief=_told(past.belief, past.moves, reading))
     return _looked(past, probe, reading.seconds)
+
+
+def _before(one: Heard, reading: Reading) -> float:
+    return reading.seconds - one.reading.seconds
 
 
 def _told(belief: Belief, moves: Sequence[Move], reading: Reading) -> Belief:

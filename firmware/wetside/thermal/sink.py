@@ -22,7 +22,7 @@ from wetside.thermal.bank import (
     Bank,
     Medium,
 )
-from wetside.thermal.changes import MOST_HYPOTHESES
+from wetside.thermal.changes import MOST_HYPOTHESES, perhaps_outside
 from wetside.thermal.priors import Prior
 from wetside.thermal.seeding import RUNNING_PULLS, seed
 from wetside.thermal.tracks import Track
@@ -79,7 +79,7 @@ def start(setup: Setup, prior: Prior, tracks: tuple[Track, ...]) -> Bank:
     bank = seed(setup, prior, known.get(Place.DEVELOPER), known.get(Place.BATH), shift_sd)
     for track in tracks:
         bank = banks.place_probe(bank, PROBE_A + track.slot, track.celsius, 0.05)
-    return bank
+    return perhaps_outside(bank)
 
 
 def second_probe(bank: Bank) -> Bank:

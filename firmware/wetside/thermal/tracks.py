@@ -31,7 +31,8 @@ class Track:
     Attributes
     ----------
     place
-        Where it is believed to be; ``told`` what somebody last said, or unknown.
+        Where it is believed to be; ``told`` what somebody last said, or unknown where only the
+        readings say it, ``ever_told`` whether somebody has said it at all.
     seconds, celsius
         Its latest accepted reading; ``before`` the accepted one before that (degC).
     since
@@ -59,6 +60,7 @@ class Track:
     suspect: tuple[float, float] | None = None
     noise: float = _FIRST_NOISE
     misfit: tuple[float, float] = (0.0, 0.0)
+    ever_told: bool = False
 
     @property
     def variance(self) -> float:
@@ -78,6 +80,7 @@ def start_track(reading: Reading, celsius: float, slot: int, place: Place) -> Tr
         celsius,
         reading.seconds,
         lags.fresh(celsius, liquid=place is not Place.AIR, first=True),
+        ever_told=reading.place is not Place.UNKNOWN,
     )
 
 
@@ -147,6 +150,7 @@ def moved(
         track,
         place=place,
         told=told,
+        ever_told=track.ever_told or told is not Place.UNKNOWN,
         seconds=seconds,
         celsius=celsius,
         before=celsius,

@@ -11,8 +11,9 @@ from forecast.simple import Forecast
 
 from wetside.outlook import Setup
 from wetside.readings import Place, Reading
-from wetside.thermal.estimator import begin, update
+from wetside.thermal.estimator import begin
 from wetside.thermal.forecast import outlook
+from wetside.thermal.hindsight import Hindsight, hear
 
 
 def run_candidate(
@@ -38,12 +39,12 @@ def _feed(
     *,
     told: bool,
 ) -> None:
-    belief = begin(setup)
+    past = Hindsight(begin(setup))
     position = 0
     for moment in moments:
         while position < len(rows) and rows[position].seconds <= moment:
             row = rows[position]
-            belief = update(belief, row if told else replace(row, place=Place.UNKNOWN))
+            past = hear(past, row if told else replace(row, place=Place.UNKNOWN))
             position += 1
-        said = outlook(belief, moment)
+        said = outlook(past.belief, moment)
         answers.append(Forecast(said.ready_in, said.never, said.leaves_in))

@@ -26,8 +26,9 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from forecast import cases, simple, unscented
 
 from wetside.readings import Place
-from wetside.thermal.estimator import begin, update
+from wetside.thermal.estimator import begin
 from wetside.thermal.forecast import outlook
+from wetside.thermal.hindsight import Hindsight, hear
 
 
 def _timed(action: Callable[[], object]) -> float:
@@ -40,14 +41,14 @@ def measure(seed: int) -> dict[str, float]:
     """Medians in milliseconds, and ratios, over one recording with the probe in the developer."""
     case = cases.make(seed, ("developer",))[0]
     setup, rows = case.plan.setup, case.readings
-    belief = begin(setup)
+    past = Hindsight(begin(setup))
     filter_ = unscented.Unscented(setup, rows[0].celsius or 20.0, 1)
     took: dict[str, list[float]] = {"update": [], "outlook": [], "unscented": [], "curve_fit": []}
     for count, row in enumerate(rows):
         start = time.perf_counter()
-        belief = update(belief, row)
+        past = hear(past, row)
         middle = time.perf_counter()
-        outlook(belief, row.seconds)
+        outlook(past.belief, row.seconds)
         end = time.perf_counter()
         took["update"].append(1e3 * (middle - start))
         took["outlook"].append(1e3 * (end - middle))
