@@ -153,20 +153,22 @@ def test_hands_do_not_hide_that_an_unplaced_probe_has_moved() -> None:
     assert max(track.misfit) > 20.0
 
 
-class _Late(NewtonSink):
-    """The container comes into its bath 35 s after the probe came into the developer."""
-
-    def developer(self, seconds: float) -> float:
-        """Developer temperature, degC."""
-        return super().developer(max(0.0, seconds - 35.0))
-
-
 def test_a_container_that_comes_into_its_bath_late_is_not_thought_hardly_coupled() -> None:
-    """Dipped beside the bath: nothing moved the developer there, and the interval knows why."""
-    sink = _Late(start=26.0, bath=17.0, rate=_RATE)
-    rows = sink.readings([("developer", 35), ("bath", 200)])
-    ready = sink.crossing(20.3) + 35.0
+    """Dipped beside the bath: nothing moved the developer there, and the interval knows why.
+
+    Newton's law and the heat balance of 400 mL in 4 L.
+    """
+    random = np.random.default_rng(4)
+    developer, bath, probe = 26.0, 17.0, 26.0
+    path, rows = [], []
+    for second in range(500):
+        place = Place.DEVELOPER if second < 35 else Place.BATH
+        path.append(developer)
+        said = round(16.0 * (probe + 0.02 * float(random.standard_normal()))) / 16.0
+        rows.append(Reading(float(second), "p", said, place))
+        flow = _RATE * (bath - developer) if second >= 35 else 0.0
+        developer, bath = developer + flow, bath - 0.1 * flow
+        medium = developer if second < 35 else bath
+        probe += -math.expm1(-1.0 / _LAG) * (medium - probe)
     for second in (60, 90, 120, 150):
-        said = _outlook(rows, second)
-        assert _holds(said, ready - second)
-        assert said.never < 0.2
+        assert _holds(_outlook(rows, second), _ready(path) - second)
