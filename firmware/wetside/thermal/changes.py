@@ -52,16 +52,18 @@ def with_changes(bank: Bank, seconds: float) -> Bank:
         bank, inside = _put_back(bank), ~inside
     bank = banks.take_rows(bank, inside)
     likely = banks.strongest(banks.keep_likely(bank, _LEAST_PARENT), _PARENTS)
+    back = _put_back(lifted)
     children = [
         _poured_into(likely),
         _turned(likely),
         _lifted_out(banks.strongest(likely, _LIFTED_PARENTS)),
-        _put_back(lifted),
     ]
     bank = banks.joined(bank, replace(lifted, log_weight=lifted.log_weight + _STAYS_OUT))
+    # that a container comes into its bath for the first time is no news
+    born = np.where(np.isneginf(back.born), -np.inf, seconds)
+    bank = banks.joined(bank, replace(back, born=born))
     for some in children:
-        born = np.full_like(some.born, seconds)
-        bank = banks.joined(bank, replace(some, born=born))
+        bank = banks.joined(bank, replace(some, born=np.full_like(some.born, seconds)))
     return banks.strongest(bank, MOST_HYPOTHESES)
 
 

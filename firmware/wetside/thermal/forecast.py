@@ -159,13 +159,17 @@ def _paths(state: Array, keep: Array) -> tuple[Array, Array]:
     return nodes, settled
 
 
-def _stays(times: Array) -> Quantiles:
-    """Quantiles of leaving among the futures that enter; None where it stays that long."""
+def _stays(times: Array, least: float) -> Quantiles:
+    """Quantiles of leaving among the futures that enter; None where it stays that long.
+
+    What is cut off below is never less than ``least``, seconds: nobody leaves before having come.
+    """
     if len(times) == 0:
         return Quantiles(None, None, None)
     ordered = np.sort(times)
     picks = (float(ordered[int(q * (len(ordered) - 1) + 0.5)]) for q in (0.05, 0.5, 0.95))
-    return Quantiles(*(pick if pick < HORIZON_SECONDS else None for pick in picks))
+    low, mid, high = (pick if pick < HORIZON_SECONDS else None for pick in picks)
+    return Quantiles(None if low is None else max(low, least), mid, high)
 
 
 def _quantiles(times: Array, levels: tuple[float, float, float]) -> Quantiles:
@@ -175,8 +179,9 @@ def _quantiles(times: Array, levels: tuple[float, float, float]) -> Quantiles:
     if happen < 3:
         return Quantiles(None, None, None)
     low, mid, high = (float(ordered[int(q * (happen - 1) + 0.5)]) for q in levels)
-    if happen < (1.0 - _MOSTLY_NEVER) * len(ordered):
-        return Quantiles(low, None, None)
+    share = happen / len(ordered)
+    if share < 1.0 - _MOSTLY_NEVER or (mid == 0.0 and share < 0.5):
+        return Quantiles(low, None, None)  # nor is it there by now where it more likely never is
     return Quantiles(low, mid, high)
 
 
@@ -300,11 +305,12 @@ def view(story: Story, seconds: float) -> Outlook:
     high = setup.target_celsius + setup.tolerance_celsius + offset
     entry, leave = _entry_and_exit(nodes, settled, low, high)
     arrives = np.isfinite(entry)
+    ready_in = _quantiles(entry, _SEEN_LEVELS if story.bath_seen else _UNSEEN_LEVELS)
     return Outlook(
         seconds,
         _temperature(bank, weight, DEVELOPER, setup.probe_sd_celsius),
         _temperature(bank, weight, BATH, setup.probe_sd_celsius),
-        _quantiles(entry, _SEEN_LEVELS if story.bath_seen else _UNSEEN_LEVELS),
-        _stays(leave[arrives]),
-        1.0 - np.count_nonzero(arrives) / _SAMPLES,
+        ready_in,
+        _stays(leave[arrives], ready_in.p05 or 0.0),
+        1.0 - int(np.count_nonzero(arrives)) / _SAMPLES,
     )

@@ -91,7 +91,7 @@ def _reading(header: tuple[str, ...], row: list[str]) -> Reading:
         raise ValueError("probe is empty; any name will do")
     if "place" in cells:
         try:
-            place = Place(cells["place"])
+            place = Place(cells["place"].lower())
         except ValueError:
             known = "developer, bath, air or empty"
             raise ValueError(f"place is {cells['place']!r}; it must be {known}") from None
