@@ -53,6 +53,7 @@ def _serve(settings: DeskSettings) -> int:
     # loaded here, so that --help answers at once on a slow device
     import uvicorn  # noqa: PLC0415
 
+    from wetside_desk import whereabouts  # noqa: PLC0415
     from wetside_desk.app import create_app  # noqa: PLC0415
 
     app = create_app(settings)
@@ -71,10 +72,18 @@ def _serve(settings: DeskSettings) -> int:
         print(f"{where}: the certificate cannot be used: {error}", file=sys.stderr)  # noqa: T201  # as above
         return 2
     server = uvicorn.Server(config)
+    print(f"the desk is at {whereabouts.address_of(settings)}, until Ctrl-C", flush=True)  # noqa: T201  # as above
+    if not settings.journal.exists():
+        print(f"no journal there yet: {settings.journal}", file=sys.stderr)  # noqa: T201  # as above
     try:
         server.run()
-    except SystemExit as stopped:  # uvicorn's way of saying that the address is taken
-        return int(stopped.code or 0)
+    except SystemExit as stopped:  # uvicorn's way of saying that the address cannot be had
+        print(  # noqa: T201  # as above
+            f"nothing can listen at {settings.host}, port {settings.port}; "
+            "is a desk running already? --port takes another",
+            file=sys.stderr,
+        )
+        return 1 if stopped.code else 0
     except KeyboardInterrupt:
         return 0
     return 0 if server.started else 1

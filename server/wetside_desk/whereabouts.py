@@ -7,6 +7,7 @@ import ipaddress
 import socket
 import struct
 from pathlib import Path
+from urllib.parse import urlsplit
 
 from wetside_desk.settings import DeskSettings
 
@@ -31,6 +32,15 @@ def address_of(settings: DeskSettings) -> str:
     if host in _ANY:
         host = _outward() or next(iter(own_addresses()), "127.0.0.1")
     return _written(settings, host)
+
+
+def for_phones(address: str) -> bool:
+    """Whether another machine can open an address: it does not name this one only."""
+    host = urlsplit(address).hostname or ""
+    try:
+        return not ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return host != "localhost"
 
 
 def name_of(settings: DeskSettings) -> str:

@@ -18,7 +18,7 @@ from wetside_desk.caretaker import Caretaker
 from wetside_desk.settings import DeskSettings
 from wetside_desk.store import audit, labels, notes, periods
 from wetside_desk.store.periods import RunPeriod
-from wetside_desk.whereabouts import address_of
+from wetside_desk.whereabouts import address_of, for_phones
 
 if TYPE_CHECKING:
     from starlette.testclient import TestClient
@@ -130,6 +130,30 @@ def test_address_for_phones() -> None:
     assert "http://127.0.0.1:8470" == address_of(DeskSettings(folder, folder, folder))
     named = DeskSettings(folder, folder, folder, address="http://sink-1.local:8470/")
     assert "http://sink-1.local:8470" == address_of(named)
+
+
+@pytest.mark.parametrize(
+    ("address", "open_to_phones"),
+    [
+        ("http://192.0.2.7:8470", True),
+        ("https://sink-1.local", True),
+        ("http://127.0.0.1:8470", False),
+        ("http://localhost:8470", False),
+        ("http://[::1]:8470", False),
+    ],
+)
+def test_an_address_of_this_machine_alone_is_not_given_to_phones(
+    address: str, open_to_phones: bool
+) -> None:
+    """Loopback, by name or number, cannot be opened from elsewhere."""
+    assert open_to_phones == for_phones(address)
+
+
+def test_the_station_page_offers_no_code_that_no_phone_can_open(client: TestClient) -> None:
+    """On loopback it says how to let phones in instead."""
+    page = client.get("/station").text
+    assert "--host 0.0.0.0" in page
+    assert "code-card" not in page
 
 
 def test_label_link_works_once(claimed: DeskSettings) -> None:

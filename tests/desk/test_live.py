@@ -276,7 +276,7 @@ def test_process_is_bound_to_this_machine(
 def test_taken_port_is_said(
     served: tuple[str, subprocess.Popen[bytes]], folder: DeskSettings
 ) -> None:
-    """A second desk on the same address ends with a code other than 0."""
+    """A second desk on the same address ends with 1, and says what to try."""
     address, _ = served
     code = subprocess.run(
         [
@@ -291,8 +291,9 @@ def test_taken_port_is_said(
         check=False,
         env={**os.environ, "PYTHONWARNINGS": "default"},
     )
-    assert 0 != code.returncode
-    assert b"address already in use" in code.stderr
+    assert 1 == code.returncode
+    assert address.encode() in code.stdout
+    assert b"is a desk running already?" in code.stderr
 
 
 def test_killing_the_desk_is_nothing_to_the_station(

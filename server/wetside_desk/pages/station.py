@@ -4,7 +4,7 @@ from fastapi import APIRouter, Depends, Request
 from fastapi.responses import HTMLResponse
 
 from wetside.errors import JournalError
-from wetside_desk import live, qr
+from wetside_desk import live, qr, whereabouts
 from wetside_desk.access.gate import teacher
 from wetside_desk.api import health
 from wetside_desk.context import TheDesk
@@ -40,6 +40,7 @@ def station_page(request: Request, desk: TheDesk) -> HTMLResponse:
         events=events,
         probes=probes,
         address=desk.address,
+        phones=whereabouts.for_phones(desk.address),
         certificate=desk.certificate.made if desk.certificate else None,
         code=qr.svg(f"{desk.address}/live", "QR code of the board's address"),
     )
