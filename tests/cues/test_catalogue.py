@@ -11,7 +11,9 @@ from wetside.cues import catalogue, rhythm
 from wetside.cues.catalogue import Row, Urgency
 from wetside.cues.lettering import width
 from wetside.cues.panels import ROOM
+from wetside.session.sheet import Sheet, StepKind
 from wetside.session.signals import Cue, CueName
+from wetside.session.telling import pressed_when
 
 ROWS = list(catalogue.CATALOGUE.values())
 PAIRS = [pytest.param(a, b, id=f"{a.name}/{b.name}") for a, b in combinations(ROWS, 2)]
@@ -99,7 +101,7 @@ def test_what_waits_for_an_answer_is_repeated() -> None:
 def test_templates_use_only_values_that_cues_carry(row: Row) -> None:
     """A misspelt field would leave a hole in the text."""
     known = {"step", "solution", "next", "prepare", "gap", "reason", "condition", "mend", "probe"}
-    known |= {"wait", "pour", "change", "total", "advice"}
+    known |= {"wait", "pour", "press", "change", "total", "advice"}
     texts = (row.words.head, row.words.big, *row.words.lines)
     fields = {name for text in texts for _, name, _, _ in Formatter().parse(text) if name}
     assert fields <= known
@@ -139,3 +141,10 @@ def test_the_beats_of_a_tone_can_be_read_back(row: Row) -> None:
     assert [on for on, _ in rhythm.pattern(again)] == [on for on, _ in rhythm.pattern(row.tone)]
     shares = [share for _, share in rhythm.pattern(row.tone)]
     assert [share for _, share in rhythm.pattern(again)] == pytest.approx(shares)
+
+
+def test_film_that_hangs_is_not_poured(small_sheet: Sheet) -> None:
+    """The tone's words at the last step say what is done then, as the display does."""
+    wet, hang = small_sheet.step[-2:]
+    assert StepKind.HANG is hang.kind
+    assert ("press when it hangs", "press as you pour") == (pressed_when(hang), pressed_when(wet))

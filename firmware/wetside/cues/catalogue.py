@@ -95,9 +95,9 @@ _ROWS = (
     Row(CueName.DRAIN, beats("..- ", HIGH, times=3), ACT, None, 0,
         _say("{step}", "POUR OUT", "pour out {solution}")),
     Row(CueName.NEXT_NOW, beats("-- ", HIGH, times=3), ACT, 4, 0,
-        _say("next", "NOW", "{next}", "press as you pour")),
+        _say("next", "NOW", "{next}", "{press}")),
     Row(CueName.LATE, beats("=.=.", HIGH), ALARM, 5, 0,
-        _say("late", "LATE", "{next}", "press as you pour")),
+        _say("late", "LATE", "{next}", "{press}")),
     # the run
     Row(CueName.HELD, beats("--", MIDDLE), CALM, 60, 0,
         _say("held", "HELD", "now: go on", "hold wait 2x: give up")),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from wetside.cues import wording
 from wetside.cues.notice import Notice
 from wetside.cues.snapshot import Snapshot
-from wetside.session import schedule
+from wetside.session import schedule, telling
 from wetside.session.agitation import Pattern
 from wetside.session.events import Kind
 from wetside.session.machine import Session
@@ -102,7 +102,7 @@ def handover(snapshot: Snapshot) -> Notice:
         head="hang now" if hang else "pour in now",
         corner=countdown(snapshot),
         big="film" if hang or following is None else wording.title(following),
-        lines=("PRESS NOW", _below(snapshot, (_pressed_when(hang=hang),))),
+        lines=("PRESS NOW", _below(snapshot, (telling.pressed_when(following),))),
         band=True,
         inverted=True,
     )
@@ -124,7 +124,7 @@ def late(snapshot: Snapshot) -> Notice:
         big=f"+{clock_text(max(0.0, -left))}",
         lines=(
             "HANG NOW" if hang else "POUR IN NOW",
-            _below(snapshot, (*what, _pressed_when(hang=hang))),
+            _below(snapshot, (*what, telling.pressed_when(following))),
         ),
         band=True,
         inverted=int(snapshot.now) % 2 == 0,
@@ -206,10 +206,6 @@ def _time(snapshot: Snapshot) -> tuple[str, ...]:
     if law is not None and step.seconds - step.fill_seconds < law.short_seconds:
         texts.append(f"under {clock_text(law.short_seconds)}: pour evenly")
     return tuple(texts)
-
-
-def _pressed_when(*, hang: bool) -> str:
-    return "press when it hangs" if hang else "press as you pour"
 
 
 def _below(snapshot: Snapshot, texts: tuple[str, ...]) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from wetside.session.events import Event, Kind
 from wetside.session.run import Session, State
+from wetside.session.sheet import Step, StepKind
 from wetside.session.signals import Cue, CueName
 from wetside.units import clock_text
 
@@ -58,12 +59,13 @@ def _moved(before: Session, after: Session) -> dict[str, str]:
 
 
 def cue_values(before: Session, after: Session) -> dict[str, str]:
-    """The words that every cue's text may use: step, next, solution, prepare, gap."""
+    """The words that every cue's text may use: step, next, press, solution, prepare, gap."""
     step, following = after.present, after.following
     values = {
         "step": str(step.kind) if step else "",
         "solution": (step.solution or str(step.kind)) if step else "",
         "next": (following.solution or str(following.kind)) if following else "",
+        "press": pressed_when(following),
         "prepare": (step.prepare or "") if step else "",
     }
     if after.gap_text:
@@ -71,6 +73,12 @@ def cue_values(before: Session, after: Session) -> dict[str, str]:
     if before.state is State.INTERRUPTED and before.gap_text:
         values["gap"] = before.gap_text
     return values
+
+
+def pressed_when(following: Step | None) -> str:
+    """When the button is pressed for the step that comes next: film that hangs is not poured."""
+    hangs = following is not None and following.kind is StepKind.HANG
+    return "press when it hangs" if hangs else "press as you pour"
 
 
 def no_entry(session: Session, event: Event) -> str:
