@@ -55,7 +55,7 @@ _ALL = (
         "invalid-request",
         HTTPStatus.UNPROCESSABLE_ENTITY,
         "Something in the request cannot be used",
-        "The member `errors` names each part of the request that is wrong and why.",
+        "What it is stands above; for a program the member `errors` names each part and why.",
     ),
     Problem(
         "unreadable-request",
@@ -106,6 +106,12 @@ _ALL = (
         "Load the page again, look at what stands there now, and repeat what is still needed.",
     ),
     Problem(
+        "name-taken",
+        HTTPStatus.CONFLICT,
+        "That name is taken",
+        "Nothing was changed. Take another name.",
+    ),
+    Problem(
         "file-refused",
         HTTPStatus.UNPROCESSABLE_ENTITY,
         "The file has mistakes and was not taken",
@@ -143,7 +149,7 @@ _ALL = (
         "too-many-requests",
         HTTPStatus.TOO_MANY_REQUESTS,
         "Too many tries",
-        "Wait as long as the header Retry-After says, then try again.",
+        "Wait some minutes, then try again; the header Retry-After says for how long.",
     ),
     Problem(
         "internal-error",

@@ -39,9 +39,9 @@ class Timeline:
         return None if zero is None else moment.seconds - zero
 
 
-def timeline(began: Moment, events: Iterable[EventRow]) -> Timeline:
-    """Lay every boot that the events of a run name on one axis."""
-    zero = {began.boot: began.seconds}
+def timeline(began: Moment, events: Sequence[EventRow]) -> Timeline:
+    """Lay every boot that the events of a run name on one axis, from the press that began it."""
+    zero = {began.boot: _pressed(began, events)}
     certain = True
     last = began
     for event in events:
@@ -59,6 +59,13 @@ def timeline(began: Moment, events: Iterable[EventRow]) -> Timeline:
                 certain = False
         last = moment
     return Timeline(zero, certain)
+
+
+def _pressed(began: Moment, events: Sequence[EventRow]) -> float:
+    """When the run was begun on its first boot's clock: its row is written a little later."""
+    first = events[0] if events else None
+    at = first.detail.get("at") if first and first.kind == Kind.BEGIN else None
+    return float(at) if isinstance(at, int | float) else began.seconds
 
 
 @dataclass(frozen=True, slots=True)

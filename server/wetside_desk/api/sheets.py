@@ -233,7 +233,7 @@ def delete_sheet_file(request: Request, desk: TheDesk, who: Changer, file: File)
     summary="Copy a sheet",
     responses={
         **changing.CHANGING,
-        **answers.documented("sheet-not-found", "file-refused", "conflict"),
+        **answers.documented("sheet-not-found", "file-refused", "name-taken"),
     },
 )
 def copy_sheet(desk: TheDesk, who: Changer, file: File, copy: Copy) -> SheetBrief:

@@ -126,7 +126,7 @@ def copy(desk: Desk, file: str, new_file: str, name: str, title: str, who: str) 
     text = find(desk, file).listed.text
     paper = own(desk, new_file)
     if any(entry.listed.file == new_file for entry in entries(desk)):
-        raise ProblemError("conflict", f"There is a sheet in {new_file} already.")
+        raise ProblemError("name-taken", f"There is a sheet in {new_file} already.")
     values: dict[str, edits.Value] = {"name": name.strip()}
     if title.strip():
         values["title"] = title.strip()

@@ -171,7 +171,7 @@ def problems_of(error: Exception) -> list[tuple[str, str]]:
         if error.problem.name == "file-refused":
             given = error.extra.get("errors", [])
             return [(one["place"], one["reason"]) for one in given] or [("", error.detail)]
-        if error.problem.name in {"changed-meanwhile", "conflict", "invalid-request"}:
+        if error.problem.name in {"changed-meanwhile", "conflict", "invalid-request", "name-taken"}:
             return [("", f"{error.problem.title}. {error.detail}")]
         raise error
     return [("", str(error))]

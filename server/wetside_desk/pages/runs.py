@@ -7,6 +7,7 @@ from fastapi import APIRouter, Depends, Form, Query, Request
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from wetside.journal.schema import RunFilter, RunRow
+from wetside.session.sheet import StepKind
 from wetside_desk import causes, diagnosis, formats
 from wetside_desk.access.gate import Sent, teacher
 from wetside_desk.api.runs import RunId, find
@@ -232,11 +233,8 @@ def compare_page(
 ) -> HTMLResponse:
     """Two to four runs over each other."""
     found, chart = _compared(desk, _wanted(run or []))
-    kinds = list(
-        dict.fromkeys(
-            str(step.kind) for _, seen in found if seen.summary for step in seen.summary.steps
-        )
-    )
+    there = {step.kind for _, seen in found if seen.summary for step in seen.summary.steps}
+    kinds = [str(kind) for kind in StepKind if kind in there]
     steps = [
         {str(step.kind): step for step in seen.summary.steps} if seen.summary else {}
         for _, seen in found

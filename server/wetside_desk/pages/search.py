@@ -71,7 +71,10 @@ def bounds(day: str, until: str) -> tuple[float | None, float | None]:
         last = until or day
         before = formats.day_bounds(date.fromisoformat(last))[1] if last else None
     except ValueError as error:
-        raise ProblemError("invalid-request", f"{day} {until}: {error}") from error
+        given = " ".join(part for part in (day, until) if part)
+        raise ProblemError(
+            "invalid-request", f"{given!r} is no date, such as 2026-11-25."
+        ) from error
     return since, before
 
 
