@@ -17,9 +17,9 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from wetside.errors import WetsideError
-from wetside.journal import files
 from wetside.journal.archive import CONTAINERS, copy_database, papers_of
 from wetside.journal.backup import copy
+from wetside.wholefile import sync
 
 DATA = Path("/var/lib/wetside")
 SETTINGS = Path("/etc/wetside")
@@ -96,9 +96,9 @@ def back_up(data: Path, settings: Path, out: Path, keep: int) -> Path:
         target.parent.mkdir(parents=True, exist_ok=True)
         shutil.copyfile(source, target)
     for path in (*part.rglob("*"), part):
-        files.sync(path)
+        sync(path)
     done = part.rename(out / name)
-    files.sync(out)
+    sync(out)
     for old in finished(out)[:-keep]:
         shutil.rmtree(old)
     return done

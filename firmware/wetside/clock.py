@@ -21,6 +21,8 @@ _CHIP = Path("/sys/class/rtc/rtc0/since_epoch")
 #: The system's clock was set from a chip that kept time if both say the same. A board with a chip
 #: but without a battery starts the chip at nothing, and the clock where it was last saved.
 _CHIP_AGREES_SECONDS = 5.0
+#: Parts of a second by which chip and clock drift apart in each second since the start (100 ppm).
+_CHIP_DRIFT = 1e-4
 #: Reading a chip takes a millisecond; so often is enough.
 _CHIP_EVERY_SECONDS = 60.0
 _TIME_ERROR = 5  # adjtimex(2): the clock is not synchronised
@@ -59,15 +61,19 @@ class Clock(Protocol):
 
 def wall_is_trusted() -> bool:
     """Whether the clock was set by the network, or from a clock chip that kept time."""
-    return _synchronised() or _chip_agrees()
+    return _synchronised() or _chip_agrees(_uptime_seconds())
 
 
-def _chip_agrees() -> bool:
+def _uptime_seconds() -> float:
+    return time.clock_gettime(time.CLOCK_BOOTTIME)
+
+
+def _chip_agrees(uptime_seconds: float) -> bool:
     try:
         chip = float(_CHIP.read_text(encoding="ascii"))
     except (OSError, ValueError):
         return False
-    return abs(chip - time.time()) <= _CHIP_AGREES_SECONDS
+    return abs(chip - time.time()) <= _CHIP_AGREES_SECONDS + _CHIP_DRIFT * uptime_seconds
 
 
 def _synchronised() -> bool:
@@ -86,13 +92,13 @@ class SystemClock:
 
     def now(self) -> float:
         """Monotonic seconds of this boot, suspend included."""
-        return time.clock_gettime(time.CLOCK_BOOTTIME)
+        return _uptime_seconds()
 
     def moment(self) -> Moment:
         """Now, on all the clocks."""
         now = self.now()
         if now - self._chip_asked >= _CHIP_EVERY_SECONDS:
-            self._chip_asked, self._chip_agreed = now, _chip_agrees()
+            self._chip_asked, self._chip_agreed = now, _chip_agrees(now)
         return Moment(now, time.time(), self._chip_agreed or _synchronised(), self._boot)
 
     def wait(self, until: float, wake: threading.Event) -> None:

@@ -18,7 +18,7 @@ def doubt(station: StationNow) -> str:
     """A sentence if the station does not trust the clock, else an empty text."""
     if station.live is not None and not station.live.trusted:
         return (
-            "The clock of this device was not set by a network or a battery clock since it was "
+            "The clock of this device was not set by a network or a clock chip since it was "
             "switched on. Compare it with the clock on the wall before you believe these times."
         )
     return ""

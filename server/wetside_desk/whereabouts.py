@@ -43,6 +43,12 @@ def for_phones(address: str) -> bool:
         return host != "localhost"
 
 
+def is_closed(settings: DeskSettings) -> bool:
+    """Whether the desk listens to this machine alone, whatever networks there are."""
+    here = settings.host not in _ANY and not for_phones(_written(settings, settings.host))
+    return here and not settings.address
+
+
 def name_of(settings: DeskSettings) -> str:
     """The address by name; empty where this machine is not announced or phones cannot reach it."""
     if settings.host not in _ANY or not _AVAHI.exists():

@@ -143,8 +143,11 @@ def test_the_beats_of_a_tone_can_be_read_back(row: Row) -> None:
     assert [share for _, share in rhythm.pattern(again)] == pytest.approx(shares)
 
 
-def test_film_that_hangs_is_not_poured(small_sheet: Sheet) -> None:
+@pytest.mark.parametrize("name", [CueName.NEXT_NOW, CueName.LATE])
+def test_film_that_hangs_is_not_poured(name: CueName, small_sheet: Sheet) -> None:
     """The tone's words at the last step say what is done then, as the display does."""
     wet, hang = small_sheet.step[-2:]
     assert StepKind.HANG is hang.kind
-    assert ("press when it hangs", "press as you pour") == (pressed_when(hang), pressed_when(wet))
+    for following, press in ((hang, "press when it hangs"), (wet, "press as you pour")):
+        said = catalogue.words(Cue(name, 1.0, {"next": "x", "press": pressed_when(following)}))
+        assert press == said.lines[-1]

@@ -61,7 +61,6 @@ def test_one_student_is_exported_and_forgotten(client: TestClient) -> None:
     assert () == labels.runs_with(database, "AB7")
     assert notes.Note() == notes.of_run(database, runs[2])
     assert "AB7" not in repr(audit.latest(database))
-    database.close()
     kept = [path.read_bytes() for path in database.path.parent.glob("*.sqlite3*")]
     assert kept
     assert not any(b"AB7" in content for content in kept)
@@ -87,6 +86,7 @@ def test_what_a_restore_set_aside_forgets_too(client: TestClient) -> None:
     shutil.copy(database.path, aside)
     broken = database.path.with_name("desk.replaced-2.sqlite3")
     broken.write_bytes(b"no database")
+    database.path.with_name("desk.replaced-3.sqlite3").mkdir()
     assert 1 == labels.forget(database, "AB7")
     content = aside.read_bytes()
     assert (False, True) == (b"AB7" in content, b"about CD8" in content)
@@ -246,3 +246,9 @@ def test_a_database_that_somebody_holds_is_told_and_not_broken(client: TestClien
         other.execute("ROLLBACK")
     assert 503 == answer.status_code
     assert "cannot be written now" in answer.text
+
+
+def test_deleted_labels_are_overwritten(client: TestClient) -> None:
+    """The desk's database is told so, and not left to how this machine's SQLite was built."""
+    with database_of(client).read() as connection:
+        assert (1,) == connection.execute("PRAGMA secure_delete").fetchone()

@@ -122,3 +122,36 @@ def test_a_run_of_another_version_is_shown_without_its_steps(folder: DeskSetting
         assert [] == client.get(f"/v1/runs/{run}").json()["steps"]
         assert [200] * 3 == [client.get(page).status_code for page in ("/", "/shelf", "/bells")]
         assert "not counted" in client.get("/shelf/runs").text
+
+
+def test_steps_and_events_count_from_the_press(folder: DeskSettings) -> None:
+    """The row of the begin is written half a second after the press; both tables count from it."""
+    with Writer(folder.journal, "sink-1") as writer:
+        run = tell(writer, Story())
+    with closing(sqlite3.connect(folder.journal)) as connection, connection:
+        connection.execute(
+            "UPDATE event SET detail = "
+            "json_set(detail, '$.at', json_extract(detail, '$.at') - 0.5) "
+            "WHERE json_extract(detail, '$.sheet') IS NOT NULL"
+        )
+    with local(folder) as client:
+        told = client.get(f"/v1/runs/{run}").json()
+    assert 0.0 == told["events"][0]["after_seconds"]
+    pour = next(event for event in told["events"] if event["kind"] == "now")
+    develop = told["steps"][1]
+    assert pour["after_seconds"] == pytest.approx(develop["began_after_seconds"], abs=0.01)
+
+
+def test_compared_steps_stand_in_the_order_of_the_trade(client: TestClient) -> None:
+    """What only the second run came to stands in its place, and not after the first one's end."""
+    kinds = {
+        run: [step["kind"] for step in client.get(f"/v1/runs/{run}").json()["steps"]]
+        for run in ids_of(client)
+    }
+    longest = max(kinds, key=lambda run: len(kinds[run]))
+    other = next(run for run in kinds if kinds[run][-1] == "hang" and "rinse" not in kinds[run])
+    assert "rinse" in kinds[longest]
+    page = client.get("/compare", params={"run": [other, longest]}).text
+    order = [page.find(f'scope="row">{word}') for word in ("Develop", "Rinse", "Wash", "Hang")]
+    assert -1 not in order
+    assert sorted(order) == order

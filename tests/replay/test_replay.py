@@ -248,3 +248,14 @@ def test_a_place_that_was_noted_some_seconds_off_spoils_nothing(late: int) -> No
         truth = SINK.developer(said.seconds)
         assert abs(said.developer.celsius - truth) < max(0.15, 2.0 * said.developer.sd)
         assert said.never < 0.1
+
+
+def test_places_may_be_written_in_capitals(tmp_path: Path) -> None:
+    """`Developer` is the developer."""
+    small = recording(tmp_path, [("developer", 40), ("bath", 40)])
+    _, said, _ = run(small, *OPTIONS)
+    small.write_text(
+        small.read_text("utf-8").replace(",developer,", ",Developer,").replace(",bath,", ",BATH,"),
+        encoding="utf-8",
+    )
+    assert (0, said) == run(small, *OPTIONS)[:2]

@@ -12,7 +12,8 @@ from wetside import clock
 
 @pytest.fixture
 def chip(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """The kernel's file of a clock chip, on a machine that no network has set."""
+    """The kernel's file of a clock chip, on a machine just started that no network has set."""
+    monkeypatch.setattr(clock, "_uptime_seconds", lambda: 60.0)
     file = tmp_path / "since_epoch"
     monkeypatch.setattr(clock, "_CHIP", file)
     monkeypatch.setattr(clock, "_synchronised", lambda: False)
@@ -38,6 +39,13 @@ def test_a_chip_without_a_battery_is_not_believed(chip: Path, says: str) -> None
     chip.write_text(says if says != "behind" else f"{time.time() - 1225:.0f}\n")
     assert not clock.wall_is_trusted()
     assert not clock.SystemClock().moment().trusted
+
+
+def test_a_chip_is_believed_after_weeks_too(chip: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nobody sets either without a network, and they drift apart by some seconds a day."""
+    monkeypatch.setattr(clock, "_uptime_seconds", lambda: 14 * 86400.0)
+    chip.write_text(f"{time.time() - 60:.0f}\n")
+    assert clock.wall_is_trusted()
 
 
 def test_a_network_is_enough(chip: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -166,3 +166,26 @@ def test_probe_in_the_bath_alone_admits_that_the_developer_is_unknown() -> None:
     said = view(NewtonSink(26.0, 19.0, 1 / 300), [("bath", 40)])
     assert said.developer is not None
     assert said.developer.sd > 3.0
+
+
+def test_nobody_leaves_before_having_come() -> None:
+    """The early end of leaving is never earlier than that of arriving, cut as they are."""
+    entry = np.array([30.0, 60.0, 90.0, 120.0])
+    soonest = forecast._stays(entry, 45.0).p05
+    assert (45.0, 30.0) == (soonest, forecast._stays(entry, 0.0).p05)
+    sink = NewtonSink(start=26.0, bath=18.0, rate=1 / 150)
+    for seconds in (5, 20, 60, 100):
+        said = view(sink, [("developer", seconds)])
+        assert said.ready_in.p05 is not None
+        assert said.leaves_in.p05 is not None
+        assert said.ready_in.p05 <= said.leaves_in.p05
+
+
+def test_what_more_likely_never_comes_is_not_there_now() -> None:
+    """Inside in four futures of ten, outside for ever in six: no median says 0."""
+    never = np.full(60, np.inf)
+    levels = (0.05, 0.5, 0.95)
+    here = forecast._quantiles(np.concatenate([np.zeros(40), never]), levels)
+    assert (0.0, None, None) == (here.p05, here.p50, here.p95)
+    coming = forecast._quantiles(np.concatenate([np.full(40, 90.0), never]), levels)
+    assert 90.0 == coming.p50

@@ -121,7 +121,9 @@ def _run(
         if found is not None:
             running.take_up(found)
         elif left_open is not None:
-            typer.echo("the run that was open is of another version and was ended", err=True)
+            typer.echo(
+                "the run that was open cannot go on and was ended; its page says why", err=True
+            )
 
         def stopped(*_: object) -> None:
             stop.set()

@@ -152,12 +152,6 @@ RESIDUAL_THIOSULFATE = Figure(
     "36 CFR 1238.14(c) citing ISO 18901",
     Basis.PUBLISHED,
 )
-NAVY_HALVING_SECONDS = Figure(
-    "running water halves the thiosulfate in", 60.0, "s", f"{NAVY} p. 10-8", Basis.PUBLISHED
-)
-ARMY_HALVING_SECONDS = Figure(
-    "running water halves the thiosulfate in", 15.0, "s", f"{ARMY} p. 16", Basis.PUBLISHED
-)
 WASH_MINIMUM_SECONDS = Figure(
     "wash without clearing bath, full change every 3 min, at least",
     1200.0,

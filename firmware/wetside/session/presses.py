@@ -3,7 +3,7 @@
 now    short  it happens now: begin, pour in, hung;     long  end the step early / pour anyway
               before the window: wait, or pour now?
 probe  short  the probe moved to its next place         long  lights out, or lights on again
-wait   short  be quiet / another sheet                  long  hold; twice: give up
+wait   short  be quiet / another sheet                  long  hold; if it stands, twice: give up
                                                               between runs: the desk's address
 """
 

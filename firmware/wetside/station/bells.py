@@ -16,7 +16,7 @@ from wetside.session.bell import BellView
 from wetside.session.run import Session
 from wetside.session.sheet import Sheet
 
-_NO_TRUST = "the clock is not trusted: no network and no clock battery has set it"
+_NO_TRUST = "the clock is not trusted: no network and no clock chip has set it"
 
 
 class BellClock:

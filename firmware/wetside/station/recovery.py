@@ -59,15 +59,18 @@ def take_up(open_run: OpenRun | None, now: Moment) -> TakeUp | None:
 
 
 def take_up_or_end(open_run: OpenRun | None, now: Moment, journal: Journal) -> TakeUp | None:
-    """As `take_up`; another version's run is ended where it stood, so that others can begin."""
+    """As `take_up`; a run that cannot go on is ended where it stood, so that others can begin."""
     if open_run is None:
         return None
+    why = "its events lead to no open run"
     try:
-        return take_up(open_run, now)
+        found = take_up(open_run, now)
     except RunUnreadable as problem:
+        found, why = None, str(problem)
+    if found is None:
         row = replace(open_run.row, state=str(State.ABANDONED), ended=open_run.last)
-        journal.append(now, "run-unreadable", {"why": str(problem)}, row.id, row)
-        return None
+        journal.append(now, "run-unreadable", {"why": why}, row.id, row)
+    return found
 
 
 def _short(gap: Gap) -> str:

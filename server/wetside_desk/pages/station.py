@@ -41,6 +41,7 @@ def station_page(request: Request, desk: TheDesk) -> HTMLResponse:
         probes=probes,
         address=desk.address,
         phones=whereabouts.for_phones(desk.address),
+        closed=whereabouts.is_closed(desk.settings),
         certificate=desk.certificate.made if desk.certificate else None,
         code=qr.svg(f"{desk.address}/live", "QR code of the board's address"),
     )

@@ -176,12 +176,17 @@ class Database:
     def change_set_aside(self, change: Callable[[sqlite3.Connection], object]) -> None:
         """Change what a restore set aside beside the file; a broken one is left as it is."""
         for path in sorted(self.path.parent.glob(f"{self.path.stem}.*-*{self.path.suffix}")):
-            with closing(sqlite3.connect(path, isolation_level=None, timeout=5)) as connection:
-                try:
+            try:
+                with closing(sqlite3.connect(path, isolation_level=None, timeout=5)) as connection:
                     connection.execute("PRAGMA secure_delete = ON")
                     change(connection)
-                except sqlite3.Error as error:
-                    _log.warning("%s is left as it is: %s", path, error)
+            except sqlite3.Error as error:
+                _log.warning("%s is left as it is: %s", path, error)
+
+    def wipe(self) -> None:
+        """Overwrite what was deleted in the log of changes too; deleted rows are zeros already."""
+        with self._guard:
+            self._opened().execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
 
     @contextmanager
     def standing_still(self) -> Iterator[Path]:

@@ -95,6 +95,7 @@ def forget(database: Database, label: str) -> int:
     """
     with database.transaction() as connection:
         found = _forget(connection, label)
+    database.wipe()
     database.change_set_aside(lambda copy: _forget(copy, label))
     return found
 
@@ -116,6 +117,8 @@ def expire(database: Database, before: float) -> int:
     with database.transaction() as connection:
         connection.execute("DELETE FROM link WHERE expires < ?", (time.time(),))
         found = old_labels(connection)
+    if found:
+        database.wipe()
     database.change_set_aside(old_labels)
     return found
 
