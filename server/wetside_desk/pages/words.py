@@ -72,6 +72,7 @@ EVENTS = {
     "hush": "Tones quieted",
     "tones": "Tones as chosen at the desk",
     "run-taken-up": "Run taken up again",
+    "run-unreadable": "Run ended: it cannot be read",
     "station-stopped": "Station stopped",
     "journal-set-aside": "Journal set aside",
     "buzzer-fault": "Buzzer",
