@@ -67,7 +67,7 @@ def test_a_clock_that_is_not_trusted_says_nothing_and_why(table: Path, small_she
     assert () == said.lines
     assert {
         "known": False,
-        "why": "the clock is not trusted: no network and no clock battery has set it",
+        "why": "the clock is not trusted: no network and no clock chip has set it",
     } == said.values
 
 
