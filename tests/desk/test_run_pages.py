@@ -106,15 +106,21 @@ def test_unusable_notes_are_refused(client: TestClient, data: dict[str, str]) ->
     assert notes.Note() == notes.of_run(database_of(client), run)
 
 
-def test_a_run_of_another_version_is_shown_without_its_steps(folder: DeskSettings) -> None:
-    """Its sheet cannot be read: the reason is told, everything else of the desk goes on."""
+def begun_otherwise(folder: DeskSettings, change: str) -> str:
+    """A run in the journal whose begin was logged with another detail, an SQL expression of it."""
     with Writer(folder.journal, "sink-1") as writer:
         run = tell(writer, Story())
     with closing(sqlite3.connect(folder.journal)) as connection, connection:
         connection.execute(
-            "UPDATE event SET detail = json_set(detail, '$.sheet.step[0].of_another_version', 1) "
+            f"UPDATE event SET detail = {change} "  # the tests' own words
             "WHERE json_extract(detail, '$.sheet') IS NOT NULL"
         )
+    return run
+
+
+def test_a_run_of_another_version_is_shown_without_its_steps(folder: DeskSettings) -> None:
+    """Its sheet cannot be read: the reason is told, everything else of the desk goes on."""
+    run = begun_otherwise(folder, "json_set(detail, '$.sheet.step[0].of_another_version', 1)")
     with local(folder) as client:
         shown = client.get(f"/runs/{run}")
         assert (200, True) == (shown.status_code, "of_another_version" in shown.text)
@@ -126,14 +132,7 @@ def test_a_run_of_another_version_is_shown_without_its_steps(folder: DeskSetting
 
 def test_steps_and_events_count_from_the_press(folder: DeskSettings) -> None:
     """The row of the begin is written half a second after the press; both tables count from it."""
-    with Writer(folder.journal, "sink-1") as writer:
-        run = tell(writer, Story())
-    with closing(sqlite3.connect(folder.journal)) as connection, connection:
-        connection.execute(
-            "UPDATE event SET detail = "
-            "json_set(detail, '$.at', json_extract(detail, '$.at') - 0.5) "
-            "WHERE json_extract(detail, '$.sheet') IS NOT NULL"
-        )
+    run = begun_otherwise(folder, "json_set(detail, '$.at', json_extract(detail, '$.at') - 0.5)")
     with local(folder) as client:
         told = client.get(f"/v1/runs/{run}").json()
     assert 0.0 == told["events"][0]["after_seconds"]

@@ -62,3 +62,13 @@ def test_a_message_stands_for_the_catalogues_time() -> None:
     seconds = catalogue.row(CueName.REFUSED).show_seconds
     assert refused == speech.shown(10.0 + seconds - 0.1)
     assert speech.shown(10.0 + seconds) is None
+
+
+def test_a_press_that_was_taken_ends_the_message_of_one_that_was_not() -> None:
+    """After "again: give up" the roll that is given up has the screen; a call to agitate waits."""
+    speech = Speech()
+    speech.say([Cue(CueName.REFUSED, 10.0, {"reason": "again: give up"})], Session(), 10.0)
+    speech.say([Cue(CueName.AGITATE, 10.5)], Session(), 10.5)
+    assert speech.shown(10.6) is not None
+    speech.say([Cue(CueName.ABANDONED, 11.0)], Session(), 11.0)
+    assert speech.shown(11.1) is None

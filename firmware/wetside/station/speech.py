@@ -22,6 +22,9 @@ _STILL_TRUE = {
     State.LATE: CueName.LATE,
 }
 
+#: With these a press was taken, so that the message of one that was refused is over.
+_TAKEN = frozenset({CueName.POUR_BEGUN, CueName.FINISHED, CueName.ABANDONED})
+
 
 @dataclass(slots=True)
 class Speech:
@@ -41,6 +44,8 @@ class Speech:
             row = catalogue.row(cue.name)
             if row.show_seconds > 0:
                 self.message, self.message_until = cue, now + row.show_seconds
+            elif cue.name in _TAKEN:
+                self.message = None
         tones = self.choices.now.tones
         sounding = [cue for cue in heard if voiced(cue.name, tones) is not None]
         if not sounding:
