@@ -160,7 +160,7 @@ RULES: tuple[Rule, ...] = (
         {"uneven": 2, "other": 3, "scratched": 1},
         "Keep all baths within 3 °C of the developer, and let the wash change slowly.",
         f"{_ARMY}, p. 14 (all baths as near as possible, or the emulsion wrinkles)",
-        evidence.jump,
+        evidence.unseen("No probe was in the later baths."),
     ),
     Rule(
         "light-leak",

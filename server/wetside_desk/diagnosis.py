@@ -8,8 +8,11 @@ most ruined rolls were ruined where no probe looks.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
+from wetside.session.sheet import StepKind
+from wetside.session.summary import StepOutcome
 from wetside_desk.causes import RULES, Rule
 from wetside_desk.evidence import Evidence, Facts, Weighs
 from wetside_desk.review import Review
@@ -20,6 +23,9 @@ from wetside_desk.review import Review
 COEFFICIENTS = (2.0, 3.0)
 
 
+_TIMED = (StepKind.DEVELOP, StepKind.FIX, StepKind.WASH)
+
+
 @dataclass(frozen=True, slots=True)
 class Finding:
     """A rule applied to one run."""
@@ -28,25 +34,19 @@ class Finding:
     evidence: Evidence
 
 
-def facts(
-    review: Review, missed_cues: int = 0, bath_jump: float | None = None, unit: str = "C"
-) -> Facts:
-    """What the rules look at, from the review of a run; ``unit`` is the teacher's, C or F.
-
-    ``bath_jump`` is the largest difference between the developer and a later bath.
-    """
+def facts(review: Review, unit: str = "C") -> Facts:
+    """What the rules look at, from the review of a run; ``unit`` is the teacher's, C or F."""
+    missed = sum(event.detail.get("missed") is True for event in review.events)
     summary = review.summary
     if summary is None:
-        return Facts(missed_cues=missed_cues, unit=unit)
-    steps = {str(step.kind): step for step in summary.steps}
-    develop, fix, wash = steps.get("develop"), steps.get("fix"), steps.get("wash")
+        return Facts(missed_cues=missed, unit=unit)
+    develop, fix, wash = (_together(summary.steps, kind) for kind in _TIMED)
     off = (
         summary.poured_celsius - summary.target_celsius
         if summary.poured_celsius is not None
         else None
     )
-    planned = develop.planned_seconds if develop else None
-    actual = develop.actual_seconds if develop else None
+    planned, actual = develop
     development = None
     if planned and actual and off is not None:
         first, second = (
@@ -64,19 +64,30 @@ def facts(
         poured_off=off,
         inside=summary.window_hit,
         development=development,
-        fix_planned=fix.planned_seconds if fix else None,
-        fix_actual=fix.actual_seconds if fix else None,
-        wash_planned=wash.planned_seconds if wash else None,
-        wash_actual=wash.actual_seconds if wash else None,
-        had_wet="wet" in steps,
+        fix_planned=fix[0],
+        fix_actual=fix[1],
+        wash_planned=wash[0],
+        wash_actual=wash[1],
+        had_wet=any(step.kind is StepKind.WET for step in summary.steps),
         late=tuple(
             flag.removeprefix("late-") for flag in summary.flags if flag.startswith("late-")
         ),
-        bath_jump=bath_jump,
-        missed_cues=missed_cues,
+        missed_cues=missed,
         power_lost="power-lost" in summary.flags,
         unit=unit,
     )
+
+
+def _together(steps: Iterable[StepOutcome], kind: StepKind) -> tuple[float | None, float | None]:
+    """Seconds planned and taken by all steps of a kind (two fixers, two washes); None where none.
+
+    What was taken is None while one of them is not known.
+    """
+    mine = [step for step in steps if step.kind is kind]
+    planned = [step.planned_seconds for step in mine if step.planned_seconds is not None]
+    taken = [step.actual_seconds for step in mine if step.actual_seconds is not None]
+    whole = bool(mine) and len(planned) == len(mine)
+    return sum(planned) if whole else None, sum(taken) if len(taken) == len(mine) > 0 else None
 
 
 def explain(outcome: str, seen: Facts) -> list[Finding]:

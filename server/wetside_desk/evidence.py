@@ -41,7 +41,6 @@ class Facts:
     wash_actual: float | None = None
     had_wet: bool | None = None
     late: tuple[str, ...] = ()
-    bath_jump: float | None = None
     missed_cues: int = 0
     power_lost: bool = False
     unit: str = "C"
@@ -121,17 +120,6 @@ def late_drain(seen: Facts) -> Evidence:
     if late:
         return Evidence(Weighs.FOR, f"The next bath came late after: {', '.join(late)}.")
     return Evidence(Weighs.AGAINST, "Developer and stop bath were changed in time.")
-
-
-def jump(seen: Facts) -> Evidence:
-    """Whether the baths differed much in temperature."""
-    if seen.bath_jump is None:
-        return Evidence(Weighs.UNSEEN, "No probe was in the later baths.")
-    if seen.bath_jump > 5.0:
-        return Evidence(Weighs.FOR, f"Baths differed by {degrees(seen.bath_jump, seen.unit)}.")
-    return Evidence(
-        Weighs.AGAINST, f"Baths differed by {degrees(seen.bath_jump, seen.unit)} at most."
-    )
 
 
 def no_wet(seen: Facts) -> Evidence:

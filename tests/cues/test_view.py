@@ -10,14 +10,17 @@ import pytest
 from wetside.cues import catalogue, gallery, wording
 from wetside.cues.snapshot import Snapshot
 from wetside.cues.view import view
-from wetside.outlook import Outlook, Quantiles, Temperature
-from wetside.readings import Condition, Place
+from wetside.outlook import Outlook, Quantiles, Setup, Temperature
+from wetside.readings import Condition, Place, Reading
 from wetside.session import machine
 from wetside.session import sheet as sheets
 from wetside.session.events import Event, Kind
 from wetside.session.machine import Session, State
 from wetside.session.sheet import Sheet
 from wetside.session.signals import Cue, CueName
+from wetside.thermal import forecast
+from wetside.thermal.calibration import UNCORRECTED_SD
+from wetside.thermal.estimator import begin, update
 
 SHEETS = [sheets.load(path) for path in sheets.available([sheets.shipped_folder()])]
 ONE_REEL = next(sheet for sheet in SHEETS if sheet.name == "one reel 20")
@@ -205,15 +208,23 @@ def test_tempering_shows_where_the_developer_is_and_when_it_will_be_ready() -> N
 
 
 @pytest.mark.parametrize(
-    ("sd", "corrected", "shown"),
-    [(0.05, True, "±0.1 °C"), (0.051, True, "±0.2 °C"), (0.0, False, "±0.5 °C"),
-     (0.1, False, "±0.6 °C"), (0.25, True, "±0.5 °C"), (6.0, True, "±12 °C")],
-)  # fmt: skip
-def test_the_promise_is_two_deviations_and_the_limit_of_an_uncorrected_probe(
-    sd: float, corrected: bool, shown: str
-) -> None:
-    """+-0.5 C is the limit of the DS18B20 data sheet; it is rounded up, never down."""
-    assert view(tempering(outlook(sd=sd), corrected=corrected)).beside == shown
+    ("sd", "shown"), [(0.05, "±0.1 °C"), (0.051, "±0.2 °C"), (0.25, "±0.5 °C"), (6.0, "±12 °C")]
+)
+def test_the_promise_is_two_deviations(sd: float, shown: str) -> None:
+    """It is rounded up, never down."""
+    assert view(tempering(outlook(sd=sd))).beside == shown
+
+
+@pytest.mark.parametrize("corrected", [True, False])
+def test_the_promise_counts_what_the_probe_may_be_off_once(*, corrected: bool) -> None:
+    """The deviation of the forecast holds the probe's error, so it is not added again."""
+    probe_sd = 0.05 if corrected else UNCORRECTED_SD
+    past = begin(Setup(20.0, 0.3, probe_sd_celsius=probe_sd))
+    for second in range(120):
+        past = update(past, Reading(float(second), "a", 20.0, Place.DEVELOPER))
+    found = forecast.outlook(past, 120.0)
+    assert found.developer is not None
+    assert wording.half_width(found.developer) == pytest.approx(2 * probe_sd, rel=0.5)
 
 
 def test_an_uncorrected_probe_is_said() -> None:

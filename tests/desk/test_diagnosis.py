@@ -9,10 +9,11 @@ import pytest
 
 from wetside.journal.reader import Reader
 from wetside.journal.schema import Json
+from wetside.session.sheet import StepKind
 from wetside_desk import causes, diagnosis, evidence
 from wetside_desk.evidence import Facts, Weighs
 from wetside_desk.pages import telling
-from wetside_desk.review import review
+from wetside_desk.review import Review, review
 from wetside_desk.store import notes
 
 if TYPE_CHECKING:
@@ -99,13 +100,43 @@ def test_every_outcome_has_causes_and_every_rule_a_source() -> None:
         assert rule.change.endswith(".")
 
 
-def test_the_stations_own_figure_of_development_counts(folder: DeskSettings) -> None:
-    """Where the station worked out how much it developed, the explanation goes by that."""
+def _reviewed(folder: DeskSettings) -> Review:
     run = tell_alone(folder.journal, Story())
     with Reader(folder.journal) as reader:
         row = reader.run(run)
         assert row is not None
-        seen = review(row.began, reader.events(run))
+        return review(row.began, reader.events(run))
+
+
+def test_cues_that_came_too_late_weigh_for_missed_agitation(folder: DeskSettings) -> None:
+    """What the station marks as missed is counted, whichever cue it was."""
+    seen = _reviewed(folder)
+    assert evidence.missed(diagnosis.facts(seen)).weighs is Weighs.UNSEEN
+    marked = tuple(
+        replace(event, detail={**event.detail, "missed": True})
+        if event.kind == "agitate"
+        else event
+        for event in seen.events
+    )
+    count = sum(event.kind == "agitate" for event in seen.events)
+    found = evidence.missed(diagnosis.facts(replace(seen, events=marked)))
+    assert (found.weighs, found.says) == (Weighs.FOR, f"During this run {count} cues were missed.")
+
+
+def test_two_fixers_count_together(folder: DeskSettings) -> None:
+    """Of two fixing steps both are looked at, not the last alone."""
+    seen = _reviewed(folder)
+    assert seen.summary is not None
+    once = diagnosis.facts(seen)
+    fix = next(step for step in seen.summary.steps if step.kind is StepKind.FIX)
+    twice = replace(seen, summary=replace(seen.summary, steps=(*seen.summary.steps, fix)))
+    assert once.fix_actual is not None
+    assert diagnosis.facts(twice).fix_actual == 2 * once.fix_actual
+
+
+def test_the_stations_own_figure_of_development_counts(folder: DeskSettings) -> None:
+    """Where the station worked out how much it developed, the explanation goes by that."""
+    seen = _reviewed(folder)
     told = replace(seen.events[-1], kind="effective-development", detail={"low": 70, "high": 80})
     facts = diagnosis.facts(replace(seen, events=(*seen.events, told)))
     assert facts.development == pytest.approx((-0.3, -0.2))

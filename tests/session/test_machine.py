@@ -168,9 +168,9 @@ def test_a_step_asked_for_late_gives_every_cue_once(small_sheet: Sheet) -> None:
     assert session.state is State.LATE
 
 
-def test_water_may_wait_and_its_clock_goes_on(small_sheet: Sheet) -> None:
-    """A step with can_wait is held and resumed; what fell due meanwhile comes then."""
-    session = fold([_begin(small_sheet), Event(Kind.ENTERED, 200), Event(Kind.NOW, 210)], Session())
+def _held_wash(sheet: Sheet) -> Session:
+    """A wash of 40 s that began at 1000 and is held from 1020 on."""
+    session = fold([_begin(sheet), Event(Kind.ENTERED, 200), Event(Kind.NOW, 210)], Session())
     for _ in range(3):  # past stop and fix, into the wash
         while (event := due(session, 10_000)) is not None:
             session, _ = receive(session, event)
@@ -178,9 +178,28 @@ def test_water_may_wait_and_its_clock_goes_on(small_sheet: Sheet) -> None:
     session, _ = receive(session, Event(Kind.FILLED, 1010))
     session, cues = receive(session, Event(Kind.HOLD, 1020))
     assert (session.state, cues[0].name) == (State.HOLDING, CueName.HELD)
+    return session
+
+
+def test_water_may_wait_and_its_clock_goes_on(small_sheet: Sheet) -> None:
+    """A step with can_wait is held and resumed; what fell due meanwhile comes then."""
+    session = _held_wash(small_sheet)
     assert next_due(session) is None
     session, _ = receive(session, Event(Kind.RESUME, 1300))
     assert (session.state, next_due(session)) == (State.RUNNING, 1050.0)
+
+
+def test_a_step_that_was_allowed_to_wait_is_late_only_its_grace_after_that(
+    small_sheet: Sheet,
+) -> None:
+    """A wash held for two hours asks for the next step, and nothing flags the two hours late."""
+    session, _ = receive(_held_wash(small_sheet), Event(Kind.RESUME, 8220))
+    while (event := due(session, 8220)) is not None:
+        session, _ = receive(session, event)
+    assert session.state is State.HANDOVER
+    assert "late-wash" not in session.flags
+    assert session.present is not None
+    assert next_due(session) == 8220 + session.present.grace_seconds
 
 
 def test_power_loss_moves_the_clock_and_asks(small_sheet: Sheet) -> None:

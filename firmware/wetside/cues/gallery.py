@@ -20,15 +20,12 @@ from wetside.session.signals import Cue, CueName
 __all__ = ["MESSAGES", "Scene", "run_until", "scenes"]
 
 
-def scenes(sheet: Sheet, *, corrected: bool = True, fahrenheit: bool = False) -> tuple[Scene, ...]:
+def scenes(sheet: Sheet, *, fahrenheit: bool = False) -> tuple[Scene, ...]:
     """Every screen, with this sheet."""
     made = [*_before(sheet), *_bath(sheet), *_steps(sheet), *_after(sheet), *_messages(sheet)]
     made += [*gallery_chemistry.developer(sheet), *gallery_chemistry.bell(sheet)]
     return tuple(
-        replace(
-            scene,
-            snapshot=replace(scene.snapshot, corrected=corrected, fahrenheit=fahrenheit),
-        )
+        replace(scene, snapshot=replace(scene.snapshot, corrected=True, fahrenheit=fahrenheit))
         for scene in made
     )
 

@@ -99,7 +99,7 @@ def _where(snapshot: Snapshot) -> str:
 
 
 def _promised(developer: Temperature, snapshot: Snapshot) -> str:
-    promised = wording.half_width(developer, corrected=snapshot.corrected)
+    promised = wording.half_width(developer)
     text = wording.plus_minus(promised, fahrenheit=snapshot.fahrenheit)
     return f"{text} {wording.unit(fahrenheit=snapshot.fahrenheit)}"
 

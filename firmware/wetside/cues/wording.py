@@ -14,8 +14,6 @@ from wetside.readings import Condition
 from wetside.session.sheet import Afterwards, Step
 from wetside.units import celsius_to_fahrenheit, clock_text
 
-#: What an uncorrected DS18B20 may be off (data sheet: +-0.5 C from -10 to +85 C).
-UNCORRECTED_CELSIUS = 0.5
 #: A tolerance is promised where 19 of 20 probes with this sd hold it.
 PROMISED_SDS = 1.96
 
@@ -80,13 +78,12 @@ def difference(celsius: float, *, fahrenheit: bool) -> str:
     return f"{celsius * 1.8 if fahrenheit else celsius:.1f} {unit(fahrenheit=fahrenheit)}"
 
 
-def half_width(believed: Temperature, *, corrected: bool) -> float:
+def half_width(believed: Temperature) -> float:
     """What is promised about a temperature, in celsius: about 95 % lie inside +- this.
 
-    Two standard deviations, and the data sheet's limit of the probe where it was never
-    compared with a reference, added as independent errors are.
+    Two standard deviations; what the probe may be off is among them.
     """
-    return math.hypot(2 * believed.sd, 0.0 if corrected else UNCORRECTED_CELSIUS)
+    return 2 * believed.sd
 
 
 def unpromised(snapshot: Snapshot, tolerance_celsius: float | None) -> tuple[str, ...]:

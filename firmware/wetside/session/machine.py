@@ -169,7 +169,11 @@ def next_due(session: Session) -> float | None:
     entries = _entries(session)
     if session.cursor >= len(entries):
         return None
-    return session.began + entries[session.cursor].offset_seconds
+    entry = entries[session.cursor]
+    at = session.began + entry.offset_seconds
+    if entry.kind is Kind.LATE_DUE and session.went_on is not None and session.present is not None:
+        at = max(at, session.went_on + session.present.grace_seconds)  # waiting was allowed
+    return at
 
 
 def _entries(session: Session) -> tuple[schedule.Entry, ...]:
@@ -186,7 +190,9 @@ def _walk(session: Session, event: Event, target: State | Turn) -> Session:
         return _next_step(session, event)
     if target is Turn.BACK:
         assert session.before is not None  # noqa: S101  # set by the way in
-        return replace(session, state=session.before, before=None, gap_text=None)
+        waits = session.present is not None and session.present.can_wait
+        went_on = event.seconds if waits else None
+        return replace(session, state=session.before, before=None, gap_text=None, went_on=went_on)
     if event.kind in developing.CHANGES:
         return developing.CHANGES[event.kind](session, event)
     after = session
@@ -253,6 +259,7 @@ def _shifted(session: Session, seconds: float) -> Session:
     return replace(
         session,
         window_entered=moved(session.window_entered),
+        went_on=moved(session.went_on),
         steps=tuple(
             replace(record, began=record.began + seconds, ended=moved(record.ended))
             for record in session.steps
@@ -273,6 +280,7 @@ def _next_step(session: Session, event: Event) -> Session:
         state=State.POURING,
         step=session.step + 1,
         cursor=0,
+        went_on=None,
         agitating=False,
         steps=(*closed.steps, record),
     )

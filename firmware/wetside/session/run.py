@@ -68,7 +68,8 @@ class Session:
     """Everything about a run that decides what happens next.
 
     Times are monotonic seconds of the present boot: POWER_LOST shifts them.
-    ``before`` is the state to go back to from HOLDING or INTERRUPTED. ``in_window`` says
+    ``before`` is the state to go back to from HOLDING or INTERRUPTED; ``went_on`` is when a present
+    step that may wait was last gone on with, None while it never waited. ``in_window`` says
     whether the developer was poured inside the window, None before it is poured.
     ``poured_celsius``, ``poured_sd`` and ``poured_bath_celsius`` are what was believed then.
     ``way`` says whether the student waited or poured now, where there was a choice;
@@ -82,6 +83,7 @@ class Session:
     step: int = 0
     cursor: int = 0
     before: State | None = None
+    went_on: float | None = None
     window_entered: float | None = None
     in_window: bool | None = None
     poured_celsius: float | None = None

@@ -97,7 +97,6 @@ def run_page(request: Request, desk: TheDesk, run: RunId) -> HTMLResponse:
     made = promises(desk.reader.forecasts(run), seen.line)
     note = notes.of_run(desk.database, run)
     older, newer = _neighbours(desk, row)
-    missed = sum(1 for event in seen.events if event.kind == "cue-missed")
     effects = [event.detail for event in seen.events if event.kind == "effective-development"]
     return page(
         request,
@@ -115,9 +114,7 @@ def run_page(request: Request, desk: TheDesk, run: RunId) -> HTMLResponse:
         effect=effects[-1].get("text") if effects else None,
         trace=svg.draw(of_run.trace(seen, desk.reader.samples(run), prefs.temperature)),
         forecast=svg.draw(of_run.forecast(seen, made)),
-        findings=diagnosis.explain(
-            note.outcome, diagnosis.facts(seen, missed, unit=prefs.temperature)
-        ),
+        findings=diagnosis.explain(note.outcome, diagnosis.facts(seen, prefs.temperature)),
         day=formats.local(listed(row)).date().isoformat(),
     )
 

@@ -14,7 +14,7 @@ router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
 
 
 #: Events inside runs that say something about the device.
-_TELLING = frozenset({"probe-condition", "cue-missed", "display-fault"})
+_TELLING = frozenset({"probe-condition", "display-fault", "buzzer-fault", "buttons-fault"})
 
 
 @router.get("/station")
@@ -27,7 +27,7 @@ def station_page(request: Request, desk: TheDesk) -> HTMLResponse:
             event
             for station in stations
             for event in desk.reader.latest_events(station, 300)
-            if event.run is None or event.kind in _TELLING
+            if event.run is None or event.kind in _TELLING or event.detail.get("missed") is True
         ][:40]
         probes = desk.reader.probes()
     except JournalError:

@@ -58,13 +58,10 @@ EVENTS = {
     "power-lost": "Power lost",
     "continue": "Gone on after the power cut",
     "station-started": "Station started",
-    "cue": "Cue given",
-    "cue-missed": "Cue missed",
     "probe-condition": "Probe",
     "place": "Probe moved",
     "lights": "Display lights",
     "display-fault": "Display fault",
-    "outlook-model": "Forecast model",
     "effective-development": "How much it was developed",
     "end-moved": "End moved for the tank's warmth",
     "choice-shown": "Wait or pour was asked",
@@ -79,6 +76,8 @@ EVENTS = {
     "buttons-fault": "Buttons",
     "live-fault": "Live file",
     "journal-fault": "Journal",
+    "journal-back": "Journal writes again",
+    "journal-refused": "Journal could not keep entries",
 }
 
 FLAGS = {
