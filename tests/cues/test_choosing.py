@@ -11,6 +11,8 @@ from wetside.cues.lettering import width
 from wetside.cues.panels import ROOM
 from wetside.cues.snapshot import Snapshot
 from wetside.cues.view import view
+from wetside.development.law import Row, TimeTable
+from wetside.development.limits import Limits, Refused, time_at
 from wetside.session import machine
 from wetside.session import sheet as sheets
 from wetside.session.events import Event, Kind
@@ -56,6 +58,16 @@ def test_a_refused_time_says_why_and_that_holding_pours_all_the_same() -> None:
     warm = pages(replace(SCENES["choice-refused"], fahrenheit=True))
     assert "81.1 °F" in " ".join(warm)
     assert "77.0 °F" in " ".join(warm)
+
+
+def test_how_far_a_developer_lies_outside_a_table_is_in_the_unit_of_the_display() -> None:
+    """A degree Celsius outside is 1.8 degrees Fahrenheit outside."""
+    table = TimeTable((Row(18.0, 600.0), Row(22.0, 400.0)), "a table")
+    found = time_at(table, 23.0, Limits(15.0, 27.0))
+    assert isinstance(found, Refused)
+    for fahrenheit, said in ((False, "23.0 °C is 1.0"), (True, "73.4 °F is 1.8")):
+        told = wording.briefly(found.reason, fahrenheit=fahrenheit)
+        assert f"{said} degrees outside the table of a table" == told
 
 
 def test_doubts_about_each_way_take_their_turns() -> None:

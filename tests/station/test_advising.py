@@ -7,10 +7,15 @@ import pytest
 from wetside import settings
 from wetside.outlook import Quantiles, Setup, Wall
 from wetside.readings import Place, Reading
+from wetside.session.events import Kind as Event
+from wetside.session.machine import State
+from wetside.settings import Probe
 from wetside.station.advising import Adviser, lines, supplies_of, words
+from wetside.station.senses import Senses
 from wetside.thermal.advice import Advice, Kind
 from wetside.thermal.estimator import begin, update
 
+BARE = settings.Supplies()
 SOON = Quantiles(100.0, 130.0, 170.0)
 STAYS = Quantiles(None, None, None)
 
@@ -60,6 +65,24 @@ def test_a_cold_bath_is_told_to_take_hot_water() -> None:
     assert adviser.lines()[0].endswith("hot water")
     assert adviser.objects()["check_dip"] is None  # it is measured anyway
     assert 50.0 == supplies_of(at_hand).hot_celsius
+
+
+def test_a_bath_that_never_gets_there_is_told_in_the_unit_of_the_display() -> None:
+    """The message and the screen behind it ask for the same bath in degrees Fahrenheit."""
+    setup = Setup(20.0, 0.3, Wall.PLASTIC, 300.0, 0.05)
+    senses = Senses(0.0, setup, (Probe(rom="0316a2795e4b", name="p", sd_celsius=0.05),), BARE)
+    senses.move()
+    event = None
+    for second in range(900):
+        now = float(second)
+        placed, _ = senses.take([Reading(now, "p", 26.0 - 1e-4 * now)], now)
+        senses.believe(placed, now)
+        event = senses.window_event(State.TEMPERING, setup, fahrenheit=True)
+        if event is not None and event.kind is Event.NEVER:
+            break
+    assert event is not None
+    assert "°F" in str(event.detail["advice"])
+    assert event.detail["advice"] == senses.adviser.lines(fahrenheit=True)[0]
 
 
 def test_advice_is_not_renewed_at_every_reading() -> None:

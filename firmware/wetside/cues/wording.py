@@ -51,7 +51,8 @@ def temperature(celsius: float, *, fahrenheit: bool) -> str:
     return f"{degrees(celsius, fahrenheit=fahrenheit)} {unit(fahrenheit=fahrenheit)}"
 
 
-#: A temperature in a sentence of the core, which always speaks of degC.
+#: A temperature, and a difference of two, in a sentence of the core, which always speaks of degC.
+_APART = re.compile(r"(\d+\.\d) degrees")
 _DEGREES = re.compile(r"(-?\d+\.\d)( to (-?\d+\.\d))? degC")
 
 
@@ -65,7 +66,11 @@ def briefly(sentence: str, *, fahrenheit: bool) -> str:
         number = degrees(float(match[1]), fahrenheit=fahrenheit)
         return f"{number} to {temperature(float(match[3]), fahrenheit=fahrenheit)}"
 
-    return _DEGREES.sub(shown, re.split(r"[;:] ", sentence, maxsplit=1)[0])
+    def apart(match: re.Match[str]) -> str:
+        return f"{float(match[1]) * 1.8:.1f} degrees" if fahrenheit else match[0]
+
+    clause = re.split(r"[;:] ", sentence, maxsplit=1)[0]
+    return _APART.sub(apart, _DEGREES.sub(shown, clause))
 
 
 def unit(*, fahrenheit: bool) -> str:

@@ -184,7 +184,9 @@ class Station:
         if now >= self._next_forecast:
             self._next_forecast = now + FORECAST_SECONDS
             self._diary.forecast(outlook, self.session.run)
-        event = self._senses.window_event(self.session.state, sheet.setup())
+        event = self._senses.window_event(
+            self.session.state, sheet.setup(), fahrenheit=self._fahrenheit()
+        )
         if event is not None:
             self._receive(event)
 
@@ -254,10 +256,13 @@ class Station:
     def _log(self, kind: str, detail: Mapping[str, Json]) -> None:
         self._diary.log(kind, detail, self.session)
 
+    def _fahrenheit(self) -> bool:
+        return self._speech.choices.fahrenheit(self._settings.display.fahrenheit)
+
     def snapshot(self, bell: BellView | None = None) -> Snapshot:
         """Everything the display may speak of now."""
         now = self._clock.now()
-        fahrenheit = self._speech.choices.fahrenheit(self._settings.display.fahrenheit)
+        fahrenheit = self._fahrenheit()
         tempering = self.session.state is State.TEMPERING
         return Snapshot(
             now=now,

@@ -13,7 +13,7 @@ from wetside.session.events import Event, Kind
 from wetside.session.machine import State
 from wetside.settings import Probe, Supplies
 from wetside.station import places, troubles
-from wetside.station.advising import Adviser, lines
+from wetside.station.advising import Adviser
 from wetside.station.troubles import Change
 from wetside.thermal.astray import astray
 from wetside.thermal.belief import Belief
@@ -168,8 +168,8 @@ class Senses:
         self.outlook = outlook(self._belief, now)
         return self.outlook
 
-    def window_event(self, state: State, setup: Setup) -> Event | None:
-        """The event that the latest outlook gives, if it gives one."""
+    def window_event(self, state: State, setup: Setup, *, fahrenheit: bool = False) -> Event | None:
+        """The event that the latest outlook gives, if it gives one; advice in the unit shown."""
         self._tempering = state is State.TEMPERING
         if self.outlook is None:
             return None
@@ -187,9 +187,10 @@ class Senses:
                 doubted=self._doubted(),
             ),
         )
-        if event is not None and event.kind is Kind.NEVER and (told := lines(self.adviser.ways)):
-            return replace(event, detail={**event.detail, "advice": told[0]})
-        return event
+        if event is None or event.kind is not Kind.NEVER:
+            return event
+        told = self.adviser.lines(fahrenheit=fahrenheit)
+        return replace(event, detail={**event.detail, "advice": told[0]}) if told else event
 
     def move(self) -> dict[str, Place]:
         """The probe button was pressed: where the probes are now."""
