@@ -101,7 +101,7 @@ def test_what_waits_for_an_answer_is_repeated() -> None:
 def test_templates_use_only_values_that_cues_carry(row: Row) -> None:
     """A misspelt field would leave a hole in the text."""
     known = {"step", "solution", "next", "prepare", "gap", "reason", "condition", "mend", "probe"}
-    known |= {"wait", "pour", "press", "change", "total", "advice"}
+    known |= {"wait", "pour", "press", "change", "total", "advice", "why"}
     texts = (row.words.head, row.words.big, *row.words.lines)
     fields = {name for text in texts for _, name, _, _ in Formatter().parse(text) if name}
     assert fields <= known

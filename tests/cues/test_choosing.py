@@ -45,7 +45,7 @@ def test_both_ways_stand_on_two_lines_with_what_to_press() -> None:
         notice.corner,
         notice.big,
     )
-    assert ("WAIT 3:15 done 10:25", "NOW  6:43 done 6:43", "hold now: pour") == notice.lines
+    assert ("WAIT 3:15 done 10:25", "NOW  pour, done 6:43", "hold now: pour") == notice.lines
 
 
 def test_a_refused_time_says_why_and_that_holding_pours_all_the_same() -> None:

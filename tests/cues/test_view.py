@@ -227,6 +227,31 @@ def test_the_promise_counts_what_the_probe_may_be_off_once(*, corrected: bool) -
     assert wording.half_width(found.developer) == pytest.approx(2 * probe_sd, rel=0.5)
 
 
+def test_a_developer_that_only_a_dip_can_tell_has_no_countdown() -> None:
+    """It may be ready, so neither a time nor "never" nor ice stands there, but what to do."""
+    seen = SCENES["tempering-unsure"].snapshot
+    asked = view(seen)
+    assert ("DIP", "") == (asked.aside, asked.aside_label)
+    gone = outlook(ready=NOWHERE, never=0.95)
+    said = {
+        view(replace(seen, outlook=gone, advice=("ice in bath: 100 g",), now=seen.now + 4 * n))
+        for n in range(6)
+    }
+    assert {"DIP"} == {notice.aside for notice in said}
+    lines = {line for notice in said for line in notice.lines}
+    assert {"dip the probe into the", "developer; press probe"} <= lines
+    assert not any("ice" in line for line in lines)
+
+
+def test_a_late_step_names_its_solution_all_the_time() -> None:
+    """Whatever takes its turn on the second line, probe troubles among it."""
+    snapshot = replace(SCENES["late"].snapshot, troubles={"p": Condition.VANISHED})
+    shown = {view(replace(snapshot, now=snapshot.now + 4 * n)).corner for n in range(6)}
+    assert len(shown) == 1
+    assert snapshot.session.following is not None
+    assert {wording.title(snapshot.session.following)} == shown
+
+
 def test_an_uncorrected_probe_is_said() -> None:
     """Who reads a promise of half a degree is told what would better it."""
     given = tempering(outlook(ready=Quantiles(90.0, 100.0, 120.0)), corrected=False)

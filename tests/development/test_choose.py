@@ -38,7 +38,7 @@ def ask(outlook: Outlook, limits: Limits = LIMITS) -> Choice:
 def test_pouring_a_warm_developer_now_ends_sooner() -> None:
     """At 22.2 degC the printed 5:30 now beats ten minutes of waiting and 6:45."""
     choice = ask(WARM)
-    assert choice.lines == ("WAIT 10:00 done 16:45", "NOW  5:30 done 5:30")
+    assert choice.lines == ("WAIT 10:00 done 16:45", "NOW  pour, done 5:30")
     assert (choice.sooner, choice.safer) == (Way.POUR, Way.WAIT)
     assert (choice.wait.done_low, choice.wait.done_high) == (945.0, 1105.0)
     assert choice.pour.done_low is not None
@@ -50,7 +50,7 @@ def test_pouring_a_warm_developer_now_ends_sooner() -> None:
 def test_the_filling_counts_for_both_ways_and_for_no_warning() -> None:
     """Ten seconds of filling on the step's clock: 5:40, 6:55; five minutes with it are short."""
     choice = choose(WARM, TABLE, LIMITS, 20.0, filling_seconds=10.0)
-    assert choice.lines == ("WAIT 10:00 done 16:55", "NOW  5:40 done 5:40")
+    assert choice.lines == ("WAIT 10:00 done 16:55", "NOW  pour, done 5:40")
     assert (choice.wait.done_low, choice.wait.done_high) == (955.0, 1115.0)
     assert (choice.wait.develop, choice.pour.develop) == pytest.approx((415.0, 340.0))
     warmer = replace(WARM, developer=Temperature(23.6, 0.05))
@@ -101,7 +101,7 @@ def test_outside_the_table_pouring_is_refused() -> None:
     hot = replace(WARM, developer=Temperature(24.5, 0.1))
     assert ask(hot).pour.refused is not None
     assert "outside the table" in str(ask(hot).pour.refused)
-    assert ask(hot).pour.line == "NOW  not possible"
+    assert ask(hot).pour.line == "NOW  no adjusted time"
     allowed = ask(hot, replace(LIMITS, outside_celsius=1.0)).pour
     assert allowed.refused is None
     assert len(allowed.doubts) == 2  # under five minutes, and outside the table

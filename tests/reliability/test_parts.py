@@ -120,7 +120,7 @@ def test_button_stuck(roll: Make) -> None:
     one.rig.world.press(Button.WAIT, 60.0)
     one.turn_to(begun + 50.0)
     assert ["button wait is stuck"] == one.live(one.at)["warnings"]
-    assert "cannot wait; again: give up" in one.words(begun, one.at)
+    assert "GIVE UP? this cannot wait" in one.words(begun, one.at)
     assert "button wait is stuck" in one.words(begun, one.at)
     one.turn_to(begun + 65.0)
     assert [] == one.live(one.at)["warnings"]

@@ -24,7 +24,7 @@ def test_both_ways_are_told_on_the_clock_of_the_step() -> None:
     """At 22 degC the table prints 6:00; with 10 s of filling the display says 6:10 and 7:10."""
     choice = choice_of(ONE_REEL, outlook(22.0))
     assert choice is not None
-    assert ("WAIT 3:20 done 10:30", "NOW  6:10 done 6:10") == choice.lines
+    assert ("WAIT 3:20 done 10:30", "NOW  pour, done 6:10") == choice.lines
 
 
 def test_the_coefficient_of_a_sheet_is_its_own() -> None:

@@ -55,7 +55,7 @@ def test_the_two_ways_are_compared_once_a_second() -> None:
     assert first is watch.choice
     watch.compare(session, outlook(23.0), 11.0)
     assert watch.choice is not None
-    assert "NOW  5:55 done 5:55" == watch.choice.pour.line  # 360 s at 22, 330 at 24: 345 and 10
+    assert "NOW  pour, done 5:55" == watch.choice.pour.line  # 360 s at 22, 330 at 24: 345 and 10
     watch.compare(replace(session, state=State.READY), outlook(20.0), 12.0)
     assert watch.choice is None
 

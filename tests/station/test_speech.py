@@ -65,9 +65,9 @@ def test_a_message_stands_for_the_catalogues_time() -> None:
 
 
 def test_a_press_that_was_taken_ends_the_message_of_one_that_was_not() -> None:
-    """After "again: give up" the roll that is given up has the screen; a call to agitate waits."""
+    """After "give up?" the roll that is given up has the screen; a call to agitate waits."""
     speech = Speech()
-    speech.say([Cue(CueName.REFUSED, 10.0, {"reason": "again: give up"})], Session(), 10.0)
+    speech.say([Cue(CueName.GIVE_UP_ASKED, 10.0, {"why": "the roll stands"})], Session(), 10.0)
     speech.say([Cue(CueName.AGITATE, 10.5)], Session(), 10.5)
     assert speech.shown(10.6) is not None
     speech.say([Cue(CueName.ABANDONED, 11.0)], Session(), 11.0)

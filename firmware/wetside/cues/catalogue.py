@@ -111,6 +111,8 @@ _ROWS = (
         _say("given up", "GIVEN UP", "now: another roll")),
     Row(CueName.REFUSED, beats("-.-.", LOW), CALM, None, 4,
         _say("not done", "NO", "{reason}")),
+    Row(CueName.GIVE_UP_ASKED, beats("-.-", LOW), CALM, None, 6,
+        _say("sure?", "GIVE UP?", "{why}", "hold wait again: yes")),
     # the parts
     Row(CueName.PROBE_LOST, beats("=.. ", LOW, times=2), ALARM, 20, 5,
         _say("no reading", "PROBE", "{condition}", "{mend}")),

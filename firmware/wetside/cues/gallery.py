@@ -54,6 +54,7 @@ def _bath(sheet: Sheet) -> list[Scene]:
     in_developer = {"probe": Place.DEVELOPER}
     warm = outlook_off(sheet, 2.3, -0.6, Quantiles(96.0, 118.0, 151.0), sd=0.05)
     hidden = outlook_off(sheet, -1.4, 0.2, Quantiles(310.0, 420.0, 640.0), sd=0.25)
+    unsure = outlook_off(sheet, -0.2, 0.4, Quantiles(0.0, 0.0, 310.0), sd=0.4)
     stuck = outlook_off(sheet, -1.9, -1.5, NOWHERE, never=0.93)
     hot = outlook_off(sheet, 3.1, 2.5, NOWHERE, never=0.97)
     ready = replace(tempering, session=begun(sheet, Kind.ENTERED), now=95.0, places=in_developer)
@@ -67,6 +68,11 @@ def _bath(sheet: Sheet) -> list[Scene]:
             "tempering-developer",
             "The probe is in the developer.",
             replace(tempering, outlook=warm, places=in_developer),
+        ),
+        Scene(
+            "tempering-unsure",
+            "The developer may be ready by now, and only a dip can tell.",
+            replace(tempering, outlook=unsure, only_a_dip_tells=True),
         ),
         Scene(
             "tempering-bath",
@@ -179,6 +185,11 @@ MESSAGES: Sequence[tuple[CueName, str, dict[str, str]]] = (
     (CueName.PREPARE_NEXT, "Time to set out the next bath.", {}),
     (CueName.RESUMED, "The run goes on.", {}),
     (CueName.REFUSED, "A press that means nothing now.", {"reason": "hold now to end early"}),
+    (
+        CueName.GIVE_UP_ASKED,
+        "Wait was held where nothing can wait, or where the roll stands already.",
+        {"why": "this cannot wait"},
+    ),
     (CueName.PROBE_LOST, "A probe gives no reading.", wording.lost(Condition.VANISHED)),
     (CueName.PROBE_BACK, "A probe reads again.", {}),
     (CueName.JOURNAL_FAILING, "The run is not being kept.", {}),

@@ -26,7 +26,9 @@ class Snapshot:
     were corrected against a reference: without, +-0.3 C cannot be promised.
     ``probe_sd_celsius`` is the standard deviation of their lasting error. ``fahrenheit``
     says in which unit temperatures are shown. ``choice`` compares waiting with pouring now,
-    None where the sheet has no law of development or nothing can be said yet. ``bell`` holds
+    None where the sheet has no law of development or nothing can be said yet.
+    ``only_a_dip_tells`` says that the developer may be ready or past it and nobody has looked.
+    ``bell`` holds
     short lines about the bell. ``wide_steps`` are steps of temperature between the sheet's
     own baths that are larger than allowed. ``advice`` is what to do about the bath, in lines,
     empty where waiting is best. ``desk`` is what the desk wants shown, ``address_asked`` when
@@ -46,6 +48,7 @@ class Snapshot:
     warnings: tuple[str, ...] = ()
     fahrenheit: bool = False
     choice: Choice | None = None
+    only_a_dip_tells: bool = False
     bell: tuple[str, ...] = ()
     wide_steps: tuple[BathStep, ...] = ()
     advice: tuple[str, ...] = ()

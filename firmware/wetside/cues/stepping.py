@@ -116,15 +116,14 @@ def late(snapshot: Snapshot) -> Notice:
     left = remaining(snapshot) or 0.0
     following = snapshot.session.following
     hang = following is not None and following.kind is StepKind.HANG
-    what = ("the film",) if following is None or hang else (wording.title(following),)
     return Notice(
         name="late",
         head="LATE",
-        corner=_place(snapshot.session),
+        corner="the film" if following is None or hang else wording.title(following),
         big=f"+{clock_text(max(0.0, -left))}",
         lines=(
             "HANG NOW" if hang else "POUR IN NOW",
-            _below(snapshot, (*what, telling.pressed_when(following))),
+            _below(snapshot, (telling.pressed_when(following), _place(snapshot.session))),
         ),
         band=True,
         inverted=int(snapshot.now) % 2 == 0,
@@ -209,9 +208,9 @@ def _time(snapshot: Snapshot) -> tuple[str, ...]:
 
 
 def _below(snapshot: Snapshot, texts: tuple[str, ...]) -> str:
-    """The second line: trouble first, because timing goes on without the probe."""
+    """The second line by turns; a probe's trouble has one, because timing goes on without it."""
     trouble = next(iter(snapshot.troubles.values()), None)
     texts = (*texts, *snapshot.bell, *snapshot.warnings)
     if trouble in wording.CONDITIONS:
-        texts = tuple(part for text in texts for part in (wording.CONDITIONS[trouble][0], text))
+        texts = (wording.CONDITIONS[trouble][0], *texts)
     return wording.page(texts, snapshot.now - (snapshot.session.began or snapshot.now))

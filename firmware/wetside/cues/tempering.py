@@ -36,14 +36,15 @@ def tempering(snapshot: Snapshot) -> Notice:
             big="DIP" if seen else "WAIT",
             lines=("dip the probe into the", "developer; press probe") if seen else lines,
         )
+    unsure = snapshot.only_a_dip_tells
     return Notice(
         name="tempering",
         head=head,
         corner=_where(snapshot),
         big=wording.degrees(developer.celsius, fahrenheit=snapshot.fahrenheit),
         beside=_promised(developer, snapshot),
-        aside_label="in" if outlook.ready_in.p50 is not None else "",
-        aside=_ready_in(outlook),
+        aside_label="in" if outlook.ready_in.p50 is not None and not unsure else "",
+        aside="DIP" if unsure else _ready_in(outlook),
         lines=lines,
         gauge=_gauge(step, developer, outlook.bath),
     )
@@ -127,6 +128,8 @@ def _advice(snapshot: Snapshot, outlook: Outlook | None) -> tuple[str, ...]:
     if outlook is None or outlook.developer is None:
         return ("waiting for the probe",)
     ask = () if snapshot.choice is None else ("now: wait or pour?",)
+    if snapshot.only_a_dip_tells:
+        return ("it may be ready now:", "dip the probe into the", "developer; press probe", *ask)
     if outlook.never > NEVER_SHOWN:
         help_lines = snapshot.advice or _help(_temper(snapshot), outlook)
         return (*help_lines, *ask, *snapshot.bell)

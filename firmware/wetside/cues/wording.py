@@ -11,7 +11,7 @@ from wetside.cues.panels import ROOM
 from wetside.cues.snapshot import Snapshot
 from wetside.outlook import Temperature
 from wetside.readings import Condition
-from wetside.session.sheet import Afterwards, Step
+from wetside.session.sheet import Afterwards, Step, StepKind
 from wetside.units import celsius_to_fahrenheit, clock_text
 
 #: A tolerance is promised where 19 of 20 probes with this sd hold it.
@@ -149,6 +149,8 @@ def title(step: Step) -> str:
 
 def afterwards(step: Step) -> str:
     """Where the solution goes when it is poured out, or nothing."""
+    if step.kind in {StepKind.RINSE, StepKind.WASH} and step.afterwards is Afterwards.DISCARD:
+        return "into the sink"
     return {
         Afterwards.DISCARD: "use once, do not keep",
         Afterwards.RETURN: "back to its bottle",

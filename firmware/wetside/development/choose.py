@@ -135,7 +135,7 @@ def _wait(outlook: Outlook, nominal: Timed, filling: float) -> Option:
 
 
 def _no_pour(reason: str) -> Option:
-    return Option(Way.POUR, 0.0, None, None, None, None, (), reason, "NOW  not possible")
+    return Option(Way.POUR, 0.0, None, None, None, None, (), reason, "NOW  no adjusted time")
 
 
 def _pour(
@@ -168,7 +168,7 @@ def _pour(
         longest + filling,
         tuple(doubts),
         None,
-        f"NOW  {_short(seconds)} done {_short(seconds)}",
+        f"NOW  pour, done {_short(seconds)}",
     )
 
 

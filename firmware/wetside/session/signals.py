@@ -35,6 +35,7 @@ class CueName(StrEnum):
     FINISHED = "finished"
     ABANDONED = "abandoned"
     REFUSED = "refused"
+    GIVE_UP_ASKED = "give-up-asked"
     # the parts
     PROBE_LOST = "probe-lost"
     PROBE_BACK = "probe-back"

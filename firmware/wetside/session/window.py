@@ -33,6 +33,8 @@ KNOWN_TOLERANCES = 0.6
 #: And only when the probe touched the developer within this time: a pour that cannot be taken
 #: back is not called on an inference alone.
 MEASURED_WITHIN_SECONDS = 90.0
+#: A probe is in the developer now when it touched it so short ago.
+MEASURED_NOW_SECONDS = 5.0
 #: A check dip is asked for when the developer may be ready and is known less well than that,
 #: and not again before this time has passed.
 CHECK_DIP_AGAIN_SECONDS = 90.0
@@ -119,6 +121,24 @@ def _is_known(developer: Temperature, setup: Setup, measured_ago: float | None) 
     return mendable <= (KNOWN_TOLERANCES * setup.tolerance_celsius) ** 2
 
 
+def only_a_dip_tells(outlook: Outlook, seen: Seen) -> bool:
+    """Whether the developer may be inside the window by now, or past it, and no reading says so.
+
+    Nothing but a dip helps then: not waiting, and not a word about a bath that never gets there.
+    It is so where no probe is in the developer, the median does not lie ahead, and two standard
+    deviations around what is believed of the developer meet the window.
+    """
+    developer, setup, ahead = outlook.developer, seen.setup, outlook.ready_in.p50
+    if developer is None or ahead:
+        return False
+    if seen.measured_ago is not None and seen.measured_ago <= MEASURED_NOW_SECONDS:
+        return False
+    if _is_known(developer, setup, seen.measured_ago):
+        return False
+    off = abs(developer.celsius - setup.target_celsius)
+    return off <= setup.tolerance_celsius + 2 * developer.sd
+
+
 def _asks_dip(watch: Watch, outlook: Outlook, seen: Seen) -> bool:
     """Whether the developer may be in the window, and only a dip could tell.
 
@@ -132,7 +152,7 @@ def _asks_dip(watch: Watch, outlook: Outlook, seen: Seen) -> bool:
     if watch.dip_said is not None and now - watch.dip_said < CHECK_DIP_AGAIN_SECONDS:
         return False
     half = outlook.ready_in.p50
-    if half is not None and half <= SOON_SECONDS / 2:
+    if (half is not None and half <= SOON_SECONDS / 2) or only_a_dip_tells(outlook, seen):
         return True
     rested = watch.dip_said is None or now - watch.dip_said >= WORTHWHILE_DIP_AGAIN_SECONDS
     return seen.dip_worthwhile and rested
@@ -165,7 +185,8 @@ def _tempering(watch: Watch, outlook: Outlook, seen: Seen) -> tuple[Watch, Event
             Kind.SOON, now, {**_detail(outlook), "ready_in": round(soon, 1)}
         )
     may_say = watch.never_said is None or now - watch.never_said >= NEVER_AGAIN_SECONDS
-    if may_say and _stood(watch.never_since, now, NEVER_STANDS_SECONDS):
+    stood = _stood(watch.never_since, now, NEVER_STANDS_SECONDS)
+    if may_say and stood and not only_a_dip_tells(outlook, seen):
         return replace(watch, never_said=now), Event(
             Kind.NEVER, now, {**_detail(outlook), "never": round(outlook.never, 3)}
         )

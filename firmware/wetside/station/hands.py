@@ -115,8 +115,9 @@ class Hands:
         elif act is Act.ASK_ABANDON:
             self._asked_abandon = seconds
             stands = session.state in {State.HOLDING, State.INTERRUPTED}
-            why = "again: give up" if stands else "cannot wait; again: give up"
-            return self._refuse(seconds, why, session)
+            why = "the roll stands" if stands else "this cannot wait"
+            self._log("give-up-asked", {"at": seconds, "why": why}, session)
+            return (Cue(CueName.GIVE_UP_ASKED, seconds, {"why": why}),)
         elif act is Act.TOO_EARLY:
             return self._ask(seconds, session)
         return ()

@@ -278,6 +278,7 @@ class Station:
             warnings=self._face.warnings,
             fahrenheit=fahrenheit,
             choice=self._developer.choice if tempering else None,
+            only_a_dip_tells=tempering and self._senses.only_a_dip_tells,
             bell=bell.lines if bell else (),
             wide_steps=self._developer.wide_steps,
             advice=self._senses.adviser.lines(fahrenheit=fahrenheit) if tempering else (),

@@ -102,6 +102,7 @@ class Senses:
         self._alarmed: set[str] = set()
         self._still: dict[str, Still] = {}
         self._tempering = False
+        self.only_a_dip_tells = False
         self._aired: tuple[str, float] | None = None
         self._told_unfit: dict[str, Condition] = {}
 
@@ -109,6 +110,7 @@ class Senses:
         """Believe nothing any more; ``setup`` is what comes next."""
         self._past = Hindsight(self._begin(setup))
         self._measured = None
+        self.only_a_dip_tells = False
         self._still = {}
         self._aired = None
         self.adviser.forget()
@@ -176,17 +178,14 @@ class Senses:
         if state is State.TEMPERING:
             self.adviser.look(self._belief, self.outlook.seconds)
         dip = self.adviser.dip
-        self._watch, event = window.look(
-            self._watch,
-            state,
-            self.outlook,
-            window.Seen(
-                replace(setup, probe_sd_celsius=self.probe_sd_celsius),
-                None if self._measured is None else self.outlook.seconds - self._measured,
-                dip_worthwhile=dip is not None and dip.worthwhile,
-                doubted=self._doubted(),
-            ),
+        seen = window.Seen(
+            replace(setup, probe_sd_celsius=self.probe_sd_celsius),
+            None if self._measured is None else self.outlook.seconds - self._measured,
+            dip_worthwhile=dip is not None and dip.worthwhile,
+            doubted=self._doubted(),
         )
+        self.only_a_dip_tells = self._tempering and window.only_a_dip_tells(self.outlook, seen)
+        self._watch, event = window.look(self._watch, state, self.outlook, seen)
         if event is None or event.kind is not Kind.NEVER:
             return event
         told = self.adviser.lines(fahrenheit=fahrenheit)

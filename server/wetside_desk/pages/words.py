@@ -66,6 +66,7 @@ EVENTS = {
     "end-moved": "End moved for the tank's warmth",
     "choice-shown": "Wait or pour was asked",
     "refused": "A press was refused",
+    "give-up-asked": "Giving up was asked",
     "hush": "Tones quieted",
     "tones": "Tones as chosen at the desk",
     "run-taken-up": "Run taken up again",
