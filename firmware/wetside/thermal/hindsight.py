@@ -28,7 +28,7 @@ _USUAL_LATE_SECONDS, _SPREAD_SECONDS = 1.0, 3.0
 _CLOSE_SECONDS = 0.4
 #: Readings so shortly before a move may be from after it, and one of them spoils a dip: the probe
 #: is then far from both liquids. They are left out.
-_DOUBTED_SECONDS = 1.6
+_DOUBTED_SECONDS = 3.0
 #: Noise and rounding of a reading against the two curves, K.
 _READING_SD = 0.06
 _LAGS = (7.0, 9.5, 13.0, 19.0)
