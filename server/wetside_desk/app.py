@@ -44,7 +44,7 @@ from wetside_desk.problems import Problem, ProblemError
 from wetside_desk.settings import DeskSettings
 from wetside_desk.shelf.counting import Counter
 from wetside_desk.store import accounts, preferences
-from wetside_desk.store.database import Database
+from wetside_desk.store.database import Database, DiskFull
 from wetside_desk.whereabouts import address_of
 
 _log = logging.getLogger("wetside_desk")
@@ -194,6 +194,10 @@ def _answer_problems(app: FastAPI) -> None:
     @app.exception_handler(ProblemError)
     def problem_raised(request: Request, error: ProblemError) -> Response:
         return _answer(request, error.problem, error.detail, error.headers, error.extra)
+
+    @app.exception_handler(DiskFull)
+    def disk_is_full(request: Request, error: DiskFull) -> Response:
+        return _answer(request, problems.PROBLEMS["disk-full"], str(error))
 
     @app.exception_handler(JournalError)
     def journal_failed(request: Request, error: JournalError) -> Response:

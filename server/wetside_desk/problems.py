@@ -79,6 +79,13 @@ _ALL = (
         "given. Nothing is lost by reading again later.",
     ),
     Problem(
+        "disk-full",
+        HTTPStatus.SERVICE_UNAVAILABLE,
+        "The disk is full",
+        "What was sent was not kept: there is no room for it. Delete old backups and other files "
+        "that are not needed, then send it again. The station page shows how much is free.",
+    ),
+    Problem(
         "not-signed-in",
         HTTPStatus.UNAUTHORIZED,
         "This is for the teacher",

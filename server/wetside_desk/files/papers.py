@@ -1,8 +1,9 @@
 """Shelf, bells and sheets as files: read, checked, replaced as a whole, every version kept.
 
 A paper is written in three steps: the text is checked, the version that stood there is kept
-(also when somebody changed the file by hand), and the file is replaced by renaming, so that
-the station reads the old one or the new one and never a half.
+(also when somebody changed the file by hand) and the new one with it, and the file is replaced
+by renaming, so that the station reads the old one or the new one and never a half. What cannot
+be kept does not get into the file.
 """
 
 from __future__ import annotations
@@ -165,7 +166,9 @@ def write(database: Database, paper: Paper, text: str, seen: str, who: str) -> W
     Raises
     ------
     FileProblem
-        The text is wrong, or the file cannot be written. Nothing was changed.
+        The text is wrong, or the file cannot be written; it is as it was.
+    DiskFull
+        The version cannot be kept. Nothing was changed.
     Stale
         Somebody else changed it meanwhile. Nothing was changed.
     """
@@ -181,6 +184,7 @@ def write(database: Database, paper: Paper, text: str, seen: str, who: str) -> W
             raise Stale
         if now.there:  # a hand may have changed it since the desk last wrote
             versions.keep(database, paper.kind, paper.name, now.text, "found in the folder")
+        versions.keep(database, paper.kind, paper.name, text, who)
         try:
             paper.path.parent.mkdir(parents=True, exist_ok=True)
             # readable by the group, as the station may run as another user of it
@@ -188,7 +192,6 @@ def write(database: Database, paper: Paper, text: str, seen: str, who: str) -> W
         except OSError as error:
             reason = f"cannot be written: {error.strerror}"
             raise paper.problem(paper.name, [("", reason)]) from None
-        versions.keep(database, paper.kind, paper.name, text, who)
     return Written(text, tag_of(text), there=True)
 
 
