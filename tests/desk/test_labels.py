@@ -66,6 +66,35 @@ def test_one_student_is_exported_and_forgotten(client: TestClient) -> None:
     assert not any(b"AB7" in content for content in kept)
 
 
+def test_a_stale_page_takes_no_label_away(client: TestClient) -> None:
+    """A student gives the label while the run's page stands open: its other field is kept alone."""
+    run, database = ids_of(client)[0], database_of(client)
+    form = {"form": form_of(client), "label": "", "seen_label": "", "seen_period": ""}
+    labels.give(database, run, labels.checked("AB7"))
+    saved = client.post(f"/runs/{run}/label", data={**form, "period": "5"})
+    assert 200 == saved.status_code
+    given = labels.of_run(database, run)
+    assert given is not None
+    assert "AB7" == given.label
+    assert {run: RunPeriod("5", by_hand=True)} == periods.of_runs(database, [run])
+    for late in ({"label": "CD8"}, {"period": "6"}):
+        answer = client.post(f"/runs/{run}/label", data={**form, **late})
+        assert 409 == answer.status_code
+    assert given == labels.of_run(database, run)
+    assert {run: RunPeriod("5", by_hand=True)} == periods.of_runs(database, [run])
+
+
+def test_a_label_is_removed_by_somebody_who_saw_it(client: TestClient) -> None:
+    """The form carries the label that it shows; emptied, it takes that one away."""
+    run, database = ids_of(client)[0], database_of(client)
+    labels.give(database, run, labels.checked("AB7"))
+    assert 'name="seen_label" value="AB7"' in client.get(f"/runs/{run}").text
+    client.post(
+        f"/runs/{run}/label", data={"form": form_of(client), "label": "", "seen_label": "AB7"}
+    )
+    assert labels.of_run(database, run) is None
+
+
 def test_a_label_outside_the_english_letters_is_found_as_typed(client: TestClient) -> None:
     """Given, looked for and forgotten in small letters; kept in capitals."""
     run, database = ids_of(client)[0], database_of(client)

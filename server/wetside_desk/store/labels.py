@@ -22,6 +22,10 @@ _LINK_CHARACTERS = 12
 LONGEST_LABEL = 8
 
 
+class Conflict(Exception):
+    """Somebody else gave or removed the label meanwhile."""
+
+
 @dataclass(frozen=True, slots=True)
 class Label:
     """A label of letters and digits, and when it was given."""
@@ -73,19 +77,29 @@ def runs_with(database: Database, label: str) -> tuple[str, ...]:
     return tuple(row[0] for row in found)
 
 
-def give(database: Database, run: str, label: Label) -> None:
-    """Give a run its label, in place of one that it had."""
+def give(database: Database, run: str, label: Label | None, seen: str = "") -> None:
+    """Give a run its label, None = remove it; ``seen`` is the one that the writer saw.
+
+    Raises
+    ------
+    Conflict
+        The run has another label by now.
+    """
     with database.transaction() as connection:
-        connection.execute(
-            "INSERT OR REPLACE INTO label (run, label, given) VALUES (?, ?, ?)",
-            (run, label.label, label.given),
-        )
+        row = connection.execute("SELECT label FROM label WHERE run = ?", (run,)).fetchone()
+        if (row[0] if row else "") != seen:
+            raise Conflict
+        if label is None:
+            connection.execute("DELETE FROM label WHERE run = ?", (run,))
+        else:
+            _put(connection, run, label)
 
 
-def take_away(database: Database, run: str) -> bool:
-    """Remove the label of a run; whether there was one."""
-    with database.transaction() as connection:
-        return connection.execute("DELETE FROM label WHERE run = ?", (run,)).rowcount > 0
+def _put(connection: sqlite3.Connection, run: str, label: Label) -> None:
+    connection.execute(
+        "INSERT OR REPLACE INTO label (run, label, given) VALUES (?, ?, ?)",
+        (run, label.label, label.given),
+    )
 
 
 def forget(database: Database, label: str) -> int:
@@ -158,8 +172,5 @@ def use_link(database: Database, token: str, label: Label) -> str | None:
         ).fetchone()
         if row is None:
             return None
-        connection.execute(
-            "INSERT OR REPLACE INTO label (run, label, given) VALUES (?, ?, ?)",
-            (row[0], label.label, label.given),
-        )
+        _put(connection, row[0], label)
         return str(row[0])
