@@ -128,3 +128,23 @@ def test_limits_refill_evenly() -> None:
     limiter.take(limit, "a")
     with pytest.raises(ProblemError):
         limiter.take(limit, "a")
+
+
+def test_a_session_that_idled_out_is_not_in_the_list(teacher: TestClient) -> None:
+    """The list shows what opens something; what is over is removed, with its browser's name."""
+    database, now = database_of(teacher), time.time()
+    accounts.open_session(database, "left alone")
+    accounts.open_session(database, "program", "key")
+    with database.transaction() as connection:
+        connection.execute(
+            "UPDATE session SET seen = ? WHERE name <> 'testclient'",
+            (now - accounts.IDLE_SECONDS - 60.0,),
+        )
+    assert {"program", "testclient"} == {one.name for one in accounts.sessions(database)}
+    accounts.prune(database, now)
+    accounts.prune(database, now + accounts.SESSION_SECONDS + 1)
+    with database.read() as connection:
+        assert [("program",)] == connection.execute("SELECT name FROM session").fetchall()
+    accounts.prune(database, now + accounts.KEY_SECONDS + 1)
+    with database.read() as connection:
+        assert [] == connection.execute("SELECT name FROM session").fetchall()

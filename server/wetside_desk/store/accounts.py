@@ -102,7 +102,6 @@ def open_session(database: Database, name: str, kind: str = "teacher") -> str:
     now = time.time()
     lasts = SESSION_SECONDS if kind == "teacher" else KEY_SECONDS
     with database.transaction() as connection:
-        connection.execute("DELETE FROM session WHERE expires < ?", (now,))
         connection.execute(
             "INSERT INTO session (digest, kind, name, form, created, seen, expires) "
             "VALUES (?, ?, ?, ?, ?, ?, ?)",
@@ -123,7 +122,7 @@ def session_of(database: Database, token: str, kind: str = "teacher") -> SignedI
     if row is None:
         return None
     found = SignedIn(*row)
-    if now > found.expires or (kind == "teacher" and now - found.seen > IDLE_SECONDS):
+    if not in_force(found, now):
         return None
     if now - found.seen > _SEEN_EVERY_SECONDS:
         with database.transaction() as connection:
@@ -137,10 +136,24 @@ def sessions(database: Database) -> list[SignedIn]:
     with database.read() as connection:
         found = connection.execute(
             "SELECT digest, kind, name, form, created, seen, expires FROM session "
-            "WHERE expires > ? ORDER BY seen DESC",
-            (now,),
+            "ORDER BY seen DESC"
         ).fetchall()
-    return [SignedIn(*row) for row in found]
+    return [one for one in (SignedIn(*row) for row in found) if in_force(one, now)]
+
+
+def in_force(found: SignedIn, now: float) -> bool:
+    """Whether a session or key opens anything at this Unix time."""
+    idle = found.kind == "teacher" and now - found.seen > IDLE_SECONDS
+    return now <= found.expires and not idle
+
+
+def prune(database: Database, now: float) -> None:
+    """Remove sessions and keys that are over; ``now`` is Unix time of a clock to be trusted."""
+    with database.transaction() as connection:
+        connection.execute(
+            "DELETE FROM session WHERE expires < ? OR (kind = 'teacher' AND seen < ?)",
+            (now, now - IDLE_SECONDS),
+        )
 
 
 def revoke(database: Database, digest: str) -> bool:

@@ -6,8 +6,9 @@ import hashlib
 import secrets
 import sqlite3
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 from wetside_desk.store.database import Database
 
@@ -122,11 +123,25 @@ def _forget(connection: sqlite3.Connection, label: str) -> int:
     return connection.execute("DELETE FROM label WHERE label = ?", given).rowcount
 
 
-def expire(database: Database, before: float) -> int:
-    """Remove labels given before this Unix time, set aside or not; gives how many were in use."""
+def expire(database: Database, before: float, began: Callable[[str], float | None]) -> int:
+    """Remove labels of runs before this Unix time, set aside or not; gives how many were in use.
+
+    ``began`` tells when a run was, mended where the clock was wrong; None = it is not known, and
+    the day counts on which the label was given.
+    """
+    known = cache(began)
 
     def old_labels(connection: sqlite3.Connection) -> int:
-        return connection.execute("DELETE FROM label WHERE given < ?", (before,)).rowcount
+        found = connection.execute("SELECT run, given FROM label").fetchall()
+        dated = [(run, known(run), given) for run, given in found]
+        old = [(run,) for run, at, given in dated if (given if at is None else at) < before]
+        connection.executemany("DELETE FROM label WHERE run = ?", old)
+        return len(old)
+
+    with database.read() as connection:
+        there = connection.execute("SELECT run FROM label").fetchall()
+    for (run,) in there:
+        known(run)  # many questions to the journal, while nobody has to wait for this file
 
     with database.transaction() as connection:
         connection.execute("DELETE FROM link WHERE expires < ?", (time.time(),))
