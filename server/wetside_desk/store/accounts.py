@@ -47,11 +47,16 @@ def _digest(token: str) -> str:
     return hashlib.sha256(f"session:{token}".encode()).hexdigest()
 
 
+def hashed_passphrase(database: Database) -> str:
+    """The passphrase as it is kept, empty before it was set."""
+    with database.read() as connection:
+        row = connection.execute("SELECT value FROM secret WHERE name = 'passphrase'").fetchone()
+    return "" if row is None else str(row[0])
+
+
 def claimed(database: Database) -> bool:
     """Whether a passphrase was set."""
-    with database.read() as connection:
-        row = connection.execute("SELECT 1 FROM secret WHERE name = 'passphrase'").fetchone()
-    return row is not None
+    return bool(hashed_passphrase(database))
 
 
 def set_passphrase(database: Database, passphrase: str) -> None:
@@ -85,13 +90,12 @@ def forget_passphrase(database: Database) -> None:
 
 def passphrase_fits(database: Database, passphrase: str) -> bool:
     """Whether this is the passphrase; slow on purpose, and one at a time."""
-    with database.read() as connection:
-        row = connection.execute("SELECT value FROM secret WHERE name = 'passphrase'").fetchone()
-    if row is None or len(passphrase) > LONGEST_PASSPHRASE:
+    kept = hashed_passphrase(database)
+    if not kept or len(passphrase) > LONGEST_PASSPHRASE:
         return False
     with _ONE_AT_A_TIME:
         try:
-            return _HASHER.verify(row[0], passphrase)
+            return _HASHER.verify(kept, passphrase)
         except (VerificationError, InvalidHashError):
             return False
 
