@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import sqlite3
+import time
+from contextlib import closing
 from typing import TYPE_CHECKING
 
 import pytest
@@ -63,3 +66,15 @@ def test_a_file_is_not_changed_where_its_version_has_no_room(teacher: TestClient
     assert "disk is full" in answer.text
     assert not (desk_of(teacher).settings.files_folder / "sheets" / "full.toml").exists()
     assert 200 == teacher.get("/settings").status_code
+
+
+def test_pages_are_shown_while_nothing_can_be_written(teacher: TestClient) -> None:
+    """A session that would be noted as used is good without that note."""
+    database = database_of(teacher)
+    with database.transaction() as connection:
+        connection.execute("UPDATE session SET seen = ?", (time.time() - 3600.0,))
+    with closing(sqlite3.connect(database.path, isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        answer = teacher.get("/v1/runs")
+        other.execute("ROLLBACK")
+    assert 200 == answer.status_code

@@ -6,11 +6,13 @@ import hashlib
 import secrets
 import threading
 import time
+from contextlib import suppress
 from dataclasses import dataclass
 
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
 
+from wetside.errors import JournalUnavailable
 from wetside_desk.store.database import Database
 
 SHORTEST_PASSPHRASE = 10
@@ -129,7 +131,8 @@ def session_of(database: Database, token: str, kind: str = "teacher") -> SignedI
     if not in_force(found, now):
         return None
     if now - found.seen > _SEEN_EVERY_SECONDS:
-        with database.transaction() as connection:
+        # where it cannot be written now, on a full disk say, pages are shown all the same
+        with suppress(JournalUnavailable), database.transaction() as connection:
             connection.execute("UPDATE session SET seen = ? WHERE digest = ?", (now, found.digest))
     return found
 
