@@ -71,7 +71,7 @@ class Sending:
     async def to(self, path: str = RESTORE) -> Sending:
         """Send it there; gives itself with the answer."""
         scope = {**self.scope, "path": path, "raw_path": path.encode()}
-        await self.app(scope, self.receive, self.send)
+        await asyncio.wait_for(self.app(scope, self.receive, self.send), 15)
         return self
 
 
