@@ -17,14 +17,15 @@ from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.staticfiles import StaticFiles
 
-from wetside.errors import JournalError
+from wetside.errors import FileProblem, JournalError
 from wetside.journal.reader import Reader
-from wetside_desk import __version__, problems
+from wetside_desk import __version__, house, problems
 from wetside_desk.access.certificate import keeper_of
 from wetside_desk.access.claim import Claim
 from wetside_desk.access.gate import Gate
 from wetside_desk.access.headers import Guarded
 from wetside_desk.access.limits import Limiter
+from wetside_desk.access.uploads import Uploads
 from wetside_desk.api import bells, health, runs, sheets, shelf, station
 from wetside_desk.api.answers import ProblemAnswer
 from wetside_desk.bells.periods import Keeper
@@ -44,7 +45,7 @@ from wetside_desk.problems import Problem, ProblemError
 from wetside_desk.settings import DeskSettings
 from wetside_desk.shelf.counting import Counter
 from wetside_desk.store import accounts, preferences
-from wetside_desk.store.database import Database
+from wetside_desk.store.database import Database, DiskFull
 from wetside_desk.whereabouts import address_of
 
 _log = logging.getLogger("wetside_desk")
@@ -127,7 +128,8 @@ def create_app(settings: DeskSettings) -> FastAPI:
         app.include_router(_with_head(router))
     app.mount("/static", StaticFiles(directory=_STATIC), name="static")
     app.add_middleware(GZipMiddleware, minimum_size=1000)
-    app.add_middleware(Guarded)
+    app.add_middleware(Uploads, answer=_refused)
+    app.add_middleware(Guarded, answer=_refused)
     _answer_problems(app)
     app.openapi = lambda: _described(app)  # type: ignore[method-assign]  # FastAPI's documented way
     return app
@@ -190,14 +192,25 @@ def _answer(
     )
 
 
+def _refused(request: Request, error: ProblemError) -> Response:
+    return _answer(request, error.problem, error.detail, error.headers, error.extra)
+
+
 def _answer_problems(app: FastAPI) -> None:
-    @app.exception_handler(ProblemError)
-    def problem_raised(request: Request, error: ProblemError) -> Response:
-        return _answer(request, error.problem, error.detail, error.headers, error.extra)
+    app.exception_handler(ProblemError)(_refused)
+
+    @app.exception_handler(DiskFull)
+    def disk_is_full(request: Request, error: DiskFull) -> Response:
+        return _answer(request, problems.PROBLEMS["disk-full"], str(error))
 
     @app.exception_handler(JournalError)
     def journal_failed(request: Request, error: JournalError) -> Response:
         return _answer(request, problems.PROBLEMS["journal-unavailable"], str(error))
+
+    @app.exception_handler(FileProblem)
+    def file_not_usable(request: Request, error: FileProblem) -> Response:
+        told = house.refused(Path(error.file).name, error)
+        return _answer(request, told.problem, told.detail, extra=told.extra)
 
     @app.exception_handler(CannotEdit)
     def file_not_editable(request: Request, error: CannotEdit) -> Response:

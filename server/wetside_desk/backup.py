@@ -11,14 +11,19 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
-from tempfile import TemporaryDirectory
+from shutil import disk_usage
+from tempfile import TemporaryDirectory, gettempdir
 
 from wetside.errors import ArchiveRefused
 from wetside.journal import archive, putback, unpacking
 from wetside.journal.archive import Where
 from wetside_desk import __version__
+from wetside_desk.problems import ProblemError
 from wetside_desk.settings import DeskSettings
 from wetside_desk.store import database
+
+#: Room that the disk keeps beside a backup that is taken.
+_SPARE_BYTES = 64_000_000
 
 
 def where(settings: DeskSettings, ours: database.Database) -> Where:
@@ -47,6 +52,26 @@ def made(settings: DeskSettings, ours: database.Database) -> Iterator[Path]:
         pass
     with TemporaryDirectory(prefix="wetside-backup-", dir=ours.path.parent) as folder:
         yield archive.make(where(settings, ours), Path(folder) / "backup.zip", __version__)
+
+
+def check_room(length: int, settings: DeskSettings) -> None:
+    """Whether a backup of so many bytes can be taken: it lies twice while it is looked at.
+
+    Raises
+    ------
+    ProblemError
+        ``disk-full``: there is too little room for that.
+    """
+    need: dict[int, tuple[Path, int]] = {}
+    for folder in (Path(gettempdir()), settings.data):
+        device = folder.stat().st_dev
+        need[device] = (folder, need.get(device, (folder, _SPARE_BYTES))[1] + length)
+    for folder, size in need.values():
+        free = disk_usage(folder).free
+        if free < size:
+            raise ProblemError(
+                "disk-full", f"{free / 1e6:.0f} MB are free and {size / 1e6:.0f} MB needed."
+            )
 
 
 def restore(file: Path, settings: DeskSettings, ours: database.Database) -> list[str]:

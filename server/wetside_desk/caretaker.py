@@ -24,10 +24,10 @@ import logging
 import time
 from urllib.parse import urlsplit
 
-from wetside.errors import JournalError
+from wetside.errors import JournalError, JournalUnavailable
 from wetside.journal.reader import Reader
 from wetside.journal.schema import RunRow
-from wetside_desk import live, qr, whereabouts
+from wetside_desk import live, qr, schooltime, whereabouts
 from wetside_desk.access.certificate import Keeper as CertificateKeeper
 from wetside_desk.access.claim import Claim, write_note
 from wetside_desk.bells.periods import Keeper
@@ -99,23 +99,42 @@ class Caretaker:
             self._claim.hide()
         elif self._claim.file.parent.is_dir():
             self._claim.show(address)
-        if now >= self._clean_at:
-            self._clean_at = now + _CLEAN_EVERY_SECONDS
-            self.clean(now)
+        self._tidy(now)
         self._offer(address, now)
         if self._counter is not None:
             self._counter.look()
         if self._periods is not None:
             self._periods.look()
 
+    def _tidy(self, now: float) -> None:
+        """Clean once an hour, and only by a clock that the station trusts: gone is gone."""
+        since = time.monotonic()
+        if since < self._clean_at or not schooltime.believed(live.read(self._settings.live_file)):
+            return
+        self._clean_at = since + _CLEAN_EVERY_SECONDS
+        self.clean(now)
+
     def clean(self, now: float) -> int:
-        """Remove labels and audit entries that are old enough; gives the number of labels."""
+        """Remove what is old enough: labels, audit entries, sessions; gives the number of labels.
+
+        ``now`` is Unix time of a clock to be trusted.
+        """
         days = preferences.load(self._database).retention_days
-        gone = labels.expire(self._database, now - days * _DAY_SECONDS)
+        gone = labels.expire(self._database, now - days * _DAY_SECONDS, self._began)
         if gone:
             audit.add(self._database, "the desk", "old labels removed", f"{gone} labels")
         audit.prune(self._database, now)
+        accounts.prune(self._database, now)
         return gone
+
+    def _began(self, run: str) -> float | None:
+        try:
+            row = self._reader.run(run)
+        except JournalUnavailable:
+            if self._settings.journal.exists():  # it comes back, and dates better
+                raise
+            return None
+        return None if row is None else row.listed_wall_seconds
 
     def take_away(self) -> None:
         """The desk is going: the display shows nothing of it any more."""

@@ -67,7 +67,7 @@ _ALL = (
         "too-large",
         HTTPStatus.REQUEST_ENTITY_TOO_LARGE,
         "The request is too large",
-        "Forms take at most 64 KiB, a backup to restore at most 512 MiB.",
+        "A form takes at most 64 KiB, a file as text 48 KiB, a backup to restore 512 MiB.",
     ),
     Problem(
         "journal-unavailable",
@@ -77,6 +77,20 @@ _ALL = (
         "station has never been started, this is as it should be: start it, and it creates the "
         "file. Otherwise look at /v1/health, and compare the paths that station and desk were "
         "given. Nothing is lost by reading again later.",
+    ),
+    Problem(
+        "busy",
+        HTTPStatus.SERVICE_UNAVAILABLE,
+        "The desk is busy",
+        "It does only so much of this at a time. Try again later; the header Retry-After says "
+        "when. The board goes on meanwhile and looks at the desk every ten seconds.",
+    ),
+    Problem(
+        "disk-full",
+        HTTPStatus.SERVICE_UNAVAILABLE,
+        "The disk is full",
+        "What was sent was not kept: there is no room for it. Delete old backups and other files "
+        "that are not needed, then send it again. The station page shows how much is free.",
     ),
     Problem(
         "not-signed-in",

@@ -6,12 +6,18 @@ import time
 from datetime import datetime
 
 from wetside_desk import formats
-from wetside_desk.live import StationNow
+from wetside_desk.live import Presence, StationNow
 
 
 def now() -> datetime:
     """The device's local time without zone, as bell tables are written."""
     return formats.local(time.time()).replace(tzinfo=None)
+
+
+def believed(station: StationNow) -> bool:
+    """Whether a station runs here and trusts the clock; the desk has no other way to know."""
+    running = station.presence is Presence.RUNNING
+    return running and station.live is not None and station.live.trusted
 
 
 def doubt(station: StationNow) -> str:

@@ -100,6 +100,23 @@ def test_board_follows_the_station(chrome: Browser, desk: Served) -> None:
     page.context.close()
 
 
+def test_board_without_a_stream_looks_again_later(chrome: Browser, desk: Served) -> None:
+    """Where too many watch, the board reads its page every ten seconds, without alarm."""
+    browsing.invented().write_live(desk.settings.live_file)
+    page = browsing.a_page(chrome, None, "phone")
+    page.route(
+        "**/live/words", lambda route: route.fulfill(status=503, headers={"Retry-After": "10"})
+    )
+    page.goto(f"{desk.address}/live")
+    expect(page.locator("[data-word=big]")).to_have_text("3:01")
+    browsing.invented().write_live(desk.settings.live_file, state="ready")
+    expect(page.locator("[data-word=head]")).to_have_text(
+        "Ready: pour the developer", timeout=15_000
+    )
+    expect(page.locator("#connection")).to_be_hidden()
+    page.context.close()
+
+
 def test_without_script_pages_still_say_everything(
     chrome: Browser, desk: Served, state: StorageState
 ) -> None:

@@ -8,6 +8,7 @@ import time
 from typing import TYPE_CHECKING
 
 import pytest
+from starlette.testclient import TestClient
 
 from wetside_desk.store import accounts
 
@@ -65,11 +66,18 @@ def test_first_start_refuses(school: DeskSettings, change: dict[str, str], says:
 
 
 def test_first_start_cannot_be_guessed(school: DeskSettings) -> None:
-    """Guessing ends after five tries, from however many addresses."""
+    """Guessing from one address ends after five tries, and does not keep out another."""
     with distant(school) as client:
         codes = [
             client.post("/first-start", data={"code": f"AAAA-000{n}"}).status_code for n in range(6)
         ]
+        other = TestClient(client.app, base_url=str(client.base_url), client=("192.168.1.78", 1))
+        sent = {
+            "code": str(claim_of(school)["code"]),
+            "passphrase": PASSPHRASE,
+            "again": PASSPHRASE,
+        }
+        assert 303 == other.post("/first-start", data=sent, follow_redirects=False).status_code
     assert [422] * 5 + [429] == codes
 
 

@@ -11,6 +11,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from wetside_desk import schooltime
+from wetside_desk.files import papers
 
 if TYPE_CHECKING:
     from tests.desk import stocked
@@ -333,3 +334,72 @@ def test_what_is_typed_is_shown_as_text(desk: TestClient) -> None:
     page = "/sheets/short-wash.toml/text"
     answer = send(desk, page, page, text='title = "<script>alert(1)</script>"\n')
     assert "<script>alert" not in answer.text
+
+
+@pytest.mark.parametrize(
+    ("name", "address"),
+    [
+        ("shelf.toml", "/shelf/text"),
+        ("bells.toml", "/bells/text"),
+        ("sheets/own.toml", "/sheets/own.toml/text"),
+    ],
+)
+def test_a_file_that_is_no_text_can_be_mended(
+    folder: DeskSettings, bare: TestClient, name: str, address: str
+) -> None:
+    """It is shown with marks and the reason, and replaced only by somebody who was shown it."""
+    file = folder.files_folder / name
+    file.parent.mkdir(parents=True, exist_ok=True)
+    good = {"shelf": stocked.SHELF, "bells": stocked.BELLS}.get(file.stem, stocked.shipped())
+    file.write_bytes(b"# gr\xf6\xdfe\n" + good.encode())
+    answer = bare.get(address)
+    assert 200 == answer.status_code
+    assert f"{file.name} is not UTF-8" in answer.text
+    assert "# gr\N{REPLACEMENT CHARACTER}" in answer.text
+    form = {"form": hidden(answer.text, "form"), "text": good}
+    blind = bare.post(address, data={**form, "seen": papers.tag_of("")}, follow_redirects=False)
+    assert 422 == blind.status_code
+    assert "is not UTF-8" in blind.text
+    assert file.read_bytes().startswith(b"# gr\xf6")
+    kept = bare.post(
+        address, data={**form, "seen": hidden(answer.text, "seen")}, follow_redirects=False
+    )
+    assert 303 == kept.status_code
+    assert good == file.read_text(encoding="utf-8")
+    assert "is not UTF-8" not in bare.get(address).text
+
+
+def test_a_file_that_cannot_be_read_is_told(folder: DeskSettings, bare: TestClient) -> None:
+    """A folder in its place, say: the page names the file and the reason."""
+    (folder.files_folder / "shelf.toml").mkdir(parents=True)
+    answer = bare.get("/shelf/text")
+    assert 422 == answer.status_code
+    assert "shelf.toml: cannot be read: Is a directory" in answer.text
+
+
+def test_numbers_that_no_version_has_are_refused(desk: TestClient) -> None:
+    """However long they are."""
+    sheet = "/sheets/short-wash.toml"
+    for asked in ("before=1" + 30 * "0", "before=-1", "after=1" + 30 * "0"):
+        assert 422 == desk.get(f"{sheet}/compare?{asked}").status_code
+    for number in ("1" + 30 * "0", 5000 * "9"):
+        answer = send(desk, "/sheets/short-wash.toml", f"{sheet}/back", number=number)
+        assert 422 == answer.status_code
+
+
+def test_the_longest_sheet_is_kept_by_the_page(desk: TestClient, school: DeskSettings) -> None:
+    """A form makes a text up to six times as long; what the API takes, the page takes too."""
+    lines = (papers.LARGEST_BYTES - len(stocked.shipped().encode())) // 4
+    text = stocked.shipped() + lines * "#==\n"
+    sent = {"text": text.replace("\n", "\r\n"), "seen": papers.tag_of("")}
+    answer = send(desk, "/sheets/short-wash.toml/text", "/sheets/long.toml/text", **sent)
+    assert 303 == answer.status_code
+    assert text == (school.files_folder / "sheets" / "long.toml").read_text(encoding="utf-8")
+
+
+def test_what_is_too_large_is_told_on_a_page(desk: TestClient) -> None:
+    """A browser gets words for people, not JSON."""
+    answer = desk.post("/shelf/text", content=b"x" * 400_000)
+    assert 413 == answer.status_code
+    assert "text/html" in answer.headers["content-type"]
+    assert "The request is too large" in answer.text

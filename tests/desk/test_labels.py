@@ -8,6 +8,7 @@ import shutil
 import sqlite3
 import time
 from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -23,10 +24,10 @@ from wetside_desk.whereabouts import address_of, for_phones
 if TYPE_CHECKING:
     from starlette.testclient import TestClient
     from tests.desk.asking import database_of, desk_of, form_of, ids_of
-    from tests.desk.invented import Story, distant, local, tell_alone
+    from tests.desk.invented import SCHOOL_DAY, Story, distant, local, tell_alone, write_live
 else:
     from desk_asking import database_of, desk_of, form_of, ids_of
-    from desk_invented import Story, distant, local, tell_alone
+    from desk_invented import SCHOOL_DAY, Story, distant, local, tell_alone, write_live
 
 
 def test_old_labels_are_removed_and_runs_stay(client: TestClient) -> None:
@@ -38,11 +39,50 @@ def test_old_labels_are_removed_and_runs_stay(client: TestClient) -> None:
     notes.write(desk.database, runs[0], "good", "fine", 0)
     keeper = Caretaker(desk.settings, desk.reader, desk.database, desk.gate.claim, desk.address)
     day = 86400.0
-    assert 0 == keeper.clean(time.time() + 364 * day)
-    assert 2 == keeper.clean(time.time() + 366 * day)
+    assert 0 == keeper.clean(SCHOOL_DAY + 364 * day)
+    assert 2 == keeper.clean(SCHOOL_DAY + 376 * day)
     assert {} == labels.of_runs(desk.database, runs)
     assert "fine" == notes.of_run(desk.database, runs[0]).note
     assert runs == ids_of(client)
+
+
+def test_a_label_is_as_old_as_its_run(client: TestClient) -> None:
+    """Given while the clock stood years behind or ahead, it stays as long as any other."""
+    runs, desk = ids_of(client), desk_of(client)
+    for run, wrong in zip(runs, (0.0, SCHOOL_DAY + 4000 * 86400.0), strict=False):
+        labels.give(desk.database, run, replace(labels.checked("AB7"), given=wrong))
+    keeper = Caretaker(desk.settings, desk.reader, desk.database, desk.gate.claim, desk.address)
+    assert 0 == keeper.clean(SCHOOL_DAY + 364 * 86400.0)
+    assert 2 == keeper.clean(SCHOOL_DAY + 376 * 86400.0)
+
+
+def test_without_a_journal_a_label_is_as_old_as_it_was_given(client: TestClient) -> None:
+    """Somebody deleted the journal: the labels of its runs go all the same."""
+    run, desk = ids_of(client)[0], desk_of(client)
+    labels.give(desk.database, run, labels.checked("AB7"))
+    keeper = Caretaker(desk.settings, desk.reader, desk.database, desk.gate.claim, desk.address)
+    desk.reader.close()
+    desk.settings.journal.unlink()
+    assert 0 == keeper.clean(time.time() + 364 * 86400.0)
+    assert 1 == keeper.clean(time.time() + 366 * 86400.0)
+
+
+@pytest.mark.parametrize("clock", ["trusted", "wrong", "silent"])
+def test_nothing_is_removed_by_a_clock_that_nobody_trusts(client: TestClient, clock: str) -> None:
+    """Labels and entries wait until a station runs that trusts the clock."""
+    run, desk = ids_of(client)[0], desk_of(client)
+    labels.give(desk.database, run, labels.checked("AB7"))
+    audit.add(desk.database, "teacher", "something")
+    write_live(
+        desk.settings.live_file,
+        age_seconds=60.0 if clock == "silent" else 0.0,
+        trusted=clock != "wrong",
+    )
+    keeper = Caretaker(desk.settings, desk.reader, desk.database, desk.gate.claim, desk.address)
+    keeper.look(time.time() + 800 * 86400.0)
+    gone = clock == "trusted"
+    assert gone == (labels.of_run(desk.database, run) is None)
+    assert gone == ("something" not in [one.action for one in audit.latest(desk.database)])
 
 
 def test_one_student_is_exported_and_forgotten(client: TestClient) -> None:
@@ -64,6 +104,35 @@ def test_one_student_is_exported_and_forgotten(client: TestClient) -> None:
     kept = [path.read_bytes() for path in database.path.parent.glob("*.sqlite3*")]
     assert kept
     assert not any(b"AB7" in content for content in kept)
+
+
+def test_a_stale_page_takes_no_label_away(client: TestClient) -> None:
+    """A student gives the label while the run's page stands open: its other field is kept alone."""
+    run, database = ids_of(client)[0], database_of(client)
+    form = {"form": form_of(client), "label": "", "seen_label": "", "seen_period": ""}
+    labels.give(database, run, labels.checked("AB7"))
+    saved = client.post(f"/runs/{run}/label", data={**form, "period": "5"})
+    assert 200 == saved.status_code
+    given = labels.of_run(database, run)
+    assert given is not None
+    assert "AB7" == given.label
+    assert {run: RunPeriod("5", by_hand=True)} == periods.of_runs(database, [run])
+    for late in ({"label": "CD8"}, {"period": "6"}):
+        answer = client.post(f"/runs/{run}/label", data={**form, **late})
+        assert 409 == answer.status_code
+    assert given == labels.of_run(database, run)
+    assert {run: RunPeriod("5", by_hand=True)} == periods.of_runs(database, [run])
+
+
+def test_a_label_is_removed_by_somebody_who_saw_it(client: TestClient) -> None:
+    """The form carries the label that it shows; emptied, it takes that one away."""
+    run, database = ids_of(client)[0], database_of(client)
+    labels.give(database, run, labels.checked("AB7"))
+    assert 'name="seen_label" value="AB7"' in client.get(f"/runs/{run}").text
+    client.post(
+        f"/runs/{run}/label", data={"form": form_of(client), "label": "", "seen_label": "AB7"}
+    )
+    assert labels.of_run(database, run) is None
 
 
 def test_a_label_outside_the_english_letters_is_found_as_typed(client: TestClient) -> None:
@@ -90,7 +159,7 @@ def test_what_a_restore_set_aside_forgets_too(client: TestClient) -> None:
     assert 1 == labels.forget(database, "AB7")
     content = aside.read_bytes()
     assert (False, True) == (b"AB7" in content, b"about CD8" in content)
-    assert 2 == labels.expire(database, time.time() + 1.0)
+    assert 2 == labels.expire(database, time.time() + 1.0, lambda _: None)
     with closing(sqlite3.connect(aside)) as connection:
         assert [] == connection.execute("SELECT label FROM label").fetchall()
     assert b"no database" == broken.read_bytes()

@@ -98,14 +98,17 @@ def test_a_hand_stands_above_the_bells(folder: DeskSettings) -> None:
     put(folder, table_around(story.wall))
     client = local(folder)
     database = client.app.state.desk.database  # type: ignore[attr-defined]  # the desk inside
-    data = {"form": form_of(client), "label": "", "period": "club"}
+    data = {"form": form_of(client), "label": "", "period": "club", "seen_period": "5"}
     text = client.post(f"/runs/{run}/label", data=data).text
     assert "written by hand" in text
     assert {run: RunPeriod("club", by_hand=True)} == periods.of_runs(database, [run])
     assert {} == labels.of_runs(database, [run])
+    data = {**data, "seen_period": "club"}
     client.post(f"/runs/{run}/label", data={**data, "period": "", "label": "K3"})
     assert "the one that the bells say" in client.get(f"/runs/{run}").text
-    client.post(f"/runs/{run}/label", data={**data, "period": "5", "label": ""})
+    data = {**data, "seen_period": "5", "seen_label": "K3"}
+    client.post(f"/runs/{run}/label", data={**data, "period": "5"})
+    assert {} == labels.of_runs(database, [run])
     assert {run: RunPeriod("5")} == periods.of_runs(database, [run])
 
 

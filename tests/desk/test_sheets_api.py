@@ -84,6 +84,9 @@ def test_versions_and_what_differs(sheets: TestClient) -> None:
     assert [{"key": "step[4].seconds", "before": 310.0, "after": 370.0}] == changes
     assert stocked.shipped() == sheets.get(f"{path}/versions/1").text
     assert 404 == sheets.get(f"{path}/versions/3").status_code
+    for address in (f"{path}/versions", f"{path}/changes?before=1&after=2"):
+        known = {"If-None-Match": sheets.get(address).headers["etag"]}
+        assert 304 == sheets.get(address, headers=known).status_code
 
 
 def test_a_change_by_hand_becomes_a_version(folder: DeskSettings, sheets: TestClient) -> None:

@@ -290,3 +290,31 @@ def test_a_folder_of_the_nightly_backup_is_put_back(sink: Sink, tmp_path: Path) 
     empty = tmp_path / "empty"
     empty.mkdir()
     assert "is no backup" in sink.command("restore", str(empty)).output
+
+
+def test_a_full_disk_refuses_before_anything_is_unpacked(
+    sink: Sink, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where the backup would leave no room to spare it is refused, with what is free and needed."""
+    made = archive.make(sink.where, tmp_path / "backup.zip", __version__)
+    room = tmp_path / "room"
+    room.mkdir()
+    usage = shutil.disk_usage(room)
+    with unpacking.opened(made, __version__, room) as found:
+        need = sum(
+            part.stat().st_size
+            for part in (found.journal, found.desk, found.containers, found.station)
+            if part is not None
+        ) + sum(part.stat().st_size for part in found.files.values())
+    for free, room_left in ((need + 64_000_000, True), (need + 63_999_999, False)):
+        monkeypatch.setattr(shutil, "disk_usage", lambda _, free=free: usage._replace(free=free))
+        if room_left:
+            with unpacking.opened(made, __version__, room):
+                pass
+            continue
+        with (
+            pytest.raises(ArchiveRefused, match="MB are free and 64 MB needed"),
+            unpacking.opened(made, __version__, room),
+        ):
+            pass
+    assert [] == list(room.iterdir())

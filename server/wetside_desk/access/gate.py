@@ -15,13 +15,15 @@ from __future__ import annotations
 import hmac
 import ipaddress
 import secrets
-from dataclasses import dataclass
+from collections.abc import AsyncIterator
+from dataclasses import dataclass, field
 from typing import Annotated
 from urllib.parse import SplitResult, urlsplit
 
 from fastapi import Depends, Form, Request
 
 from wetside_desk.access.claim import Claim
+from wetside_desk.access.crowd import Crowd
 from wetside_desk.access.limits import Limiter
 from wetside_desk.problems import ProblemError
 from wetside_desk.store import accounts, preferences
@@ -49,6 +51,7 @@ class Gate:
     database: Database
     claim: Claim
     limiter: Limiter
+    crowd: Crowd = field(default_factory=Crowd)
     local_form: str = ""
 
     def __post_init__(self) -> None:
@@ -74,6 +77,19 @@ class Gate:
 def client_of(request: Request) -> str:
     """The address that rate limits count by."""
     return request.client.host if request.client else "unknown"
+
+
+async def seat(request: Request) -> AsyncIterator[None]:
+    """A place for one stream while it lasts; this machine itself may have all of them.
+
+    Raises
+    ------
+    ProblemError
+        No place is free.
+    """
+    client = client_of(request)
+    with _gate(request).crowd.place(client, counted=not _is_loopback(client)):
+        yield
 
 
 def is_local(request: Request) -> bool:

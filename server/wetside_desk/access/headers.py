@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from starlette.datastructures import Headers, MutableHeaders
-from starlette.responses import JSONResponse
+from starlette.requests import Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from wetside_desk import problems
+from wetside_desk.access.refusing import Answer, refuse
+from wetside_desk.access.sizes import largest
 from wetside_desk.problems import ProblemError
 
 #: Everything a page loads comes from this device, and nothing in a page runs or styles itself.
@@ -24,35 +25,19 @@ _HEADERS = {
     "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
 }
 
-LARGEST_FORM = 64 * 1024
-LARGEST_BACKUP = 512 * 1024 * 1024
-
 
 class Guarded:
-    """Puts the headers on and counts what comes in."""
+    """Puts the headers on and counts what comes in; ``answer`` tells of a refusal."""
 
-    def __init__(self, app: ASGIApp) -> None:
+    def __init__(self, app: ASGIApp, answer: Answer) -> None:
         self._app = app
+        self._answer = answer
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """One request."""
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
-        largest = LARGEST_BACKUP if scope["path"] == "/settings/restore" else LARGEST_FORM
-        length = Headers(scope=scope).get("content-length", "0")
-        if not length.isdecimal() or int(length) > largest:
-            await _too_large(scope, receive, send, largest)
-            return
-        taken = 0
-
-        async def counted() -> Message:
-            nonlocal taken
-            message = await receive()
-            taken += len(message.get("body", b""))
-            if taken > largest:  # a body without its length
-                raise ProblemError("too-large", f"At most {largest} bytes are taken here.")
-            return message
 
         async def marked(message: Message) -> None:
             if message["type"] == "http.response.start":
@@ -61,16 +46,20 @@ class Guarded:
                     headers.setdefault(name, value)
             await send(message)
 
+        most = largest(scope["path"])
+        too_large = ProblemError("too-large", f"At most {most} bytes are taken here.")
+        length = Headers(scope=scope).get("content-length", "0")
+        if not length.isdecimal() or int(length) > most:
+            await refuse(Request(scope, receive), marked, too_large, self._answer)
+            return
+        taken = 0
+
+        async def counted() -> Message:
+            nonlocal taken
+            message = await receive()
+            taken += len(message.get("body", b""))
+            if taken > most:  # a body without its length
+                raise too_large
+            return message
+
         await self._app(scope, counted, marked)
-
-
-async def _too_large(scope: Scope, receive: Receive, send: Send, largest: int) -> None:
-    body = problems.body(
-        problems.PROBLEMS["too-large"],
-        f"At most {largest} bytes are taken here.",
-        scope["path"],
-        {},
-    )
-    answer = JSONResponse(body, status_code=413, media_type=problems.MEDIA_TYPE)
-    answer.headers.update({**_HEADERS, "Connection": "close"})
-    await answer(scope, receive, send)

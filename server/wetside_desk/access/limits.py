@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ipaddress
 import math
 import threading
 import time
@@ -24,11 +25,29 @@ class Limit:
 
 
 SIGN_IN = Limit("sign-in", 5, 30.0)
-#: All clients together: guessing from many addresses is as slow as from one.
+#: All together that never signed in: guessing from many addresses is as slow as from one.
 SIGN_IN_ALL = Limit("sign-in-all", 20, 10.0)
+#: Each network alone: the code has 40 bits and is made anew after ten wrong ones.
 FIRST_START = Limit("first-start", 5, 60.0)
 LABEL = Limit("label", 20, 5.0)
 LABEL_ALL = Limit("label-all", 120, 1.0)
+
+
+def network_of(address: str) -> str:
+    """What tries are counted by: an IPv4 address, or the /64 in which IPv6 addresses are free.
+
+    One laptop can take any number of addresses in its /64 (RFC 8981), so for tries at secrets
+    the whole of it counts as one. On one Wi-Fi many devices share it; they have IPv4 beside.
+    """
+    try:
+        found = ipaddress.ip_address(address.partition("%")[0])
+    except ValueError:
+        return address
+    if isinstance(found, ipaddress.IPv4Address):
+        return str(found)
+    if found.ipv4_mapped is not None:
+        return str(found.ipv4_mapped)
+    return str(ipaddress.IPv6Network((found, 64), strict=False))
 
 
 class Limiter:

@@ -24,7 +24,7 @@ _SIMPLE = {"", "text/plain", "multipart/form-data", "application/x-www-form-urle
 #: Answers that every change may give, beside those of its own.
 CHANGING = answers.documented(
     "not-signed-in", "forbidden", "unreadable-request", "too-large", "invalid-request",
-    "internal-error",
+    "disk-full", "internal-error",
 )  # fmt: skip
 WRITING = answers.documented("file-refused", "changed-meanwhile", "say-what-you-saw")
 

@@ -243,8 +243,8 @@ def copy_sheet(desk: TheDesk, who: Changer, file: File, copy: Copy) -> SheetBrie
     return brief(sheetbook.find(desk, copy.file))
 
 
-@router.get("/{file}/versions", summary="Every version of a sheet")
-def list_versions(desk: TheDesk, file: File) -> VersionList:
+@router.get("/{file}/versions", response_model=VersionList, summary="Every version of a sheet")
+def list_versions(request: Request, desk: TheDesk, file: File) -> Response:
     """Latest first; also of a file that was taken away. None before the first change."""
     found = []
     for version in versions.of(desk.database, "sheet", file):
@@ -257,7 +257,9 @@ def list_versions(desk: TheDesk, file: File) -> VersionList:
                 fingerprint=sheet_edit.fingerprint(sheet) if sheet else None,
             )
         )
-    return VersionList(versions=found)
+    body = VersionList(versions=found)
+    tag = answers.tag_of(body.model_dump_json())
+    return answers.not_modified(request, tag) or answers.tagged(body, tag)
 
 
 @router.get(
@@ -267,7 +269,10 @@ def list_versions(desk: TheDesk, file: File) -> VersionList:
     responses={**changing.text_answer(sheetbook.NEW), **answers.documented("sheet-not-found")},
 )
 def show_version(
-    request: Request, desk: TheDesk, file: File, number: Annotated[int, Path(ge=1, le=1_000_000)]
+    request: Request,
+    desk: TheDesk,
+    file: File,
+    number: Annotated[int, Path(ge=1, le=versions.LAST)],
 ) -> Response:
     """The text as it was."""
     text = sheetbook.version_text(desk, file, number)
@@ -276,25 +281,29 @@ def show_version(
 
 @router.get(
     "/{file}/changes",
+    response_model=ChangeList,
     summary="What differs between two versions",
     responses=answers.documented("sheet-not-found", "file-refused"),
 )
 def show_changes(
+    request: Request,
     desk: TheDesk,
     file: File,
-    before: Annotated[int, Query(ge=1, le=1_000_000, description="number of a version")],
+    before: Annotated[int, Query(ge=1, le=versions.LAST, description="number of a version")],
     after: Annotated[
-        int, Query(ge=0, le=1_000_000, description="number of a version; 0 = as it is now")
+        int, Query(ge=0, le=versions.LAST, description="number of a version; 0 = as it is now")
     ] = 0,
-) -> ChangeList:
+) -> Response:
     """Key by key; steps are paired by their kinds."""
     found = sheetbook.changes(desk, file, before, after)
-    return ChangeList(
+    body = ChangeList(
         changes=[
             ChangeAnswer(key=change.key, before=_plain(change.before), after=_plain(change.after))
             for change in found
         ]
     )
+    tag = answers.tag_of(body.model_dump_json())
+    return answers.not_modified(request, tag) or answers.tagged(body, tag)
 
 
 def _plain(value: sheet_edit.Value) -> str | float | bool | list[str] | None:

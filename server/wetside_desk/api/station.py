@@ -6,7 +6,7 @@ from fastapi import APIRouter, Depends
 from fastapi.sse import EventSourceResponse, ServerSentEvent
 
 from wetside_desk import live
-from wetside_desk.access.gate import watcher
+from wetside_desk.access.gate import seat, watcher
 from wetside_desk.api import answers
 from wetside_desk.context import TheDesk
 
@@ -66,12 +66,14 @@ def station(desk: TheDesk) -> live.StationNow:
 @router.get(
     "/live",
     response_class=EventSourceResponse,
+    dependencies=[Depends(seat)],
     summary="The station as it changes",
     responses={
         200: {
             "description": "server-sent events; the data of each `station` event is the answer "
             "of /v1/station at that moment",
-        }
+        },
+        **answers.documented("busy"),
     },
 )
 async def live_events(desk: TheDesk) -> AsyncIterable[ServerSentEvent]:

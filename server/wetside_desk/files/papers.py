@@ -1,8 +1,9 @@
 """Shelf, bells and sheets as files: read, checked, replaced as a whole, every version kept.
 
 A paper is written in three steps: the text is checked, the version that stood there is kept
-(also when somebody changed the file by hand), and the file is replaced by renaming, so that
-the station reads the old one or the new one and never a half.
+(also when somebody changed the file by hand) and the new one with it, and the file is replaced
+by renaming, so that the station reads the old one or the new one and never a half. What cannot
+be kept does not get into the file.
 """
 
 from __future__ import annotations
@@ -54,11 +55,16 @@ class Paper:
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """What stands in a paper; ``tag`` names this text and no other. No file is an empty text."""
+    """What stands in a paper; ``tag`` names this text and no other. No file is an empty text.
+
+    ``wrong`` says that the file is no UTF-8 text, and ``text`` has marks in place of what cannot
+    be read; empty for a good one.
+    """
 
     text: str
     tag: str
     there: bool
+    wrong: str = ""
 
 
 def _days(days: Iterable[tuple[str, date | None]], name: str, problem: type[FileProblem]) -> None:
@@ -159,13 +165,46 @@ def read(paper: Paper) -> Written:
     return Written(text, tag_of(text), there=True)
 
 
+def shown(paper: Paper) -> Written:
+    """As `read`, with marks in place of what is not UTF-8, so that somebody can mend it.
+
+    Raises
+    ------
+    FileProblem
+        There is a file, and it cannot be read at all.
+    """
+    try:
+        return read(paper)
+    except FileProblem as error:
+        try:
+            content = paper.path.read_bytes()
+            content.decode()
+        except UnicodeDecodeError:
+            wrong = "; ".join(f"{paper.name} {reason}" for _, reason in error.problems)
+            tag = hashlib.sha256(content).hexdigest()[:24]
+            return Written(content.decode(errors="replace"), tag, there=True, wrong=wrong)
+        except OSError:
+            pass
+        raise
+
+
+def _standing(paper: Paper, seen: str) -> Written:
+    """What is to be replaced; a file that is no text only by somebody who was shown it."""
+    now = shown(paper)
+    if now.wrong and now.tag != seen:
+        return read(paper)
+    return now
+
+
 def write(database: Database, paper: Paper, text: str, seen: str, who: str) -> Written:
     """Replace a paper; ``seen`` is the tag of the text that the writer saw.
 
     Raises
     ------
     FileProblem
-        The text is wrong, or the file cannot be written. Nothing was changed.
+        The text is wrong, or the file cannot be written; it is as it was.
+    DiskFull
+        The version cannot be kept. Nothing was changed.
     Stale
         Somebody else changed it meanwhile. Nothing was changed.
     """
@@ -176,11 +215,12 @@ def write(database: Database, paper: Paper, text: str, seen: str, who: str) -> W
         raise paper.problem(paper.name, [("", f"is larger than {LARGEST_BYTES // 1024} KiB")])
     paper.check(text, paper.name)
     with _guard:
-        now = read(paper)
+        now = _standing(paper, seen)
         if now.tag != seen:
             raise Stale
         if now.there:  # a hand may have changed it since the desk last wrote
             versions.keep(database, paper.kind, paper.name, now.text, "found in the folder")
+        versions.keep(database, paper.kind, paper.name, text, who)
         try:
             paper.path.parent.mkdir(parents=True, exist_ok=True)
             # readable by the group, as the station may run as another user of it
@@ -188,7 +228,6 @@ def write(database: Database, paper: Paper, text: str, seen: str, who: str) -> W
         except OSError as error:
             reason = f"cannot be written: {error.strerror}"
             raise paper.problem(paper.name, [("", reason)]) from None
-        versions.keep(database, paper.kind, paper.name, text, who)
     return Written(text, tag_of(text), there=True)
 
 

@@ -6,8 +6,9 @@ from urllib.parse import urlsplit
 from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import RedirectResponse, Response
 
-from wetside_desk.access import limits
+from wetside_desk.access import browsers, limits
 from wetside_desk.access.gate import COOKIE, Sent, check_origin, client_of
+from wetside_desk.access.limits import Limit
 from wetside_desk.context import Desk, TheDesk
 from wetside_desk.pages.render import page
 from wetside_desk.store import accounts, audit
@@ -38,7 +39,29 @@ def _signed_in(request: Request, desk: Desk, back: str) -> Response:
         secure=request.url.scheme == "https",
         path="/",
     )
+    carried = request.cookies.get(browsers.COOKIE, "")
+    mine = carried if browsers.known(desk.database, carried) else browsers.made(desk.database)
+    answer.set_cookie(
+        browsers.COOKIE,
+        mine,
+        max_age=browsers.LASTS_SECONDS,
+        httponly=True,
+        samesite="strict",
+        secure=request.url.scheme == "https",
+        path="/sign-in",
+    )
     return answer
+
+
+def _tries(request: Request, desk: Desk) -> tuple[tuple[Limit, str], ...]:
+    """What a try to sign in counts for: a browser that did before has tries of its own."""
+    mine = browsers.known(desk.database, request.cookies.get(browsers.COOKIE, ""))
+    if mine:
+        return ((limits.SIGN_IN, f"browser {mine}"),)
+    return (
+        (limits.SIGN_IN, limits.network_of(client_of(request))),
+        (limits.SIGN_IN_ALL, "everybody"),
+    )
 
 
 @router.get("/FIRST-START")  # capital letters: they make the smallest QR code
@@ -62,7 +85,7 @@ def set_first_passphrase(
     check_origin(request)
     if accounts.claimed(desk.database):
         return RedirectResponse("/sign-in", status_code=303)
-    desk.gate.limiter.take(limits.FIRST_START, "everybody")
+    desk.gate.limiter.take(limits.FIRST_START, limits.network_of(client_of(request)))
     wrong = ""
     if not desk.gate.claim.fits(code):
         wrong = "That is not the code on the display. Look again: it may have changed."
@@ -101,13 +124,15 @@ def sign_in(
 ) -> Response:
     """Open a session."""
     check_origin(request)
-    desk.gate.limiter.take(limits.SIGN_IN, client_of(request))
-    desk.gate.limiter.take(limits.SIGN_IN_ALL, "everybody")
+    tries = _tries(request, desk)
+    for limit, name in tries:
+        desk.gate.limiter.take(limit, name)
     if not accounts.passphrase_fits(desk.database, passphrase):
         audit.add(desk.database, "somebody", "wrong passphrase", client_of(request))
         wrong = "That is not the passphrase."
         return page(request, "sign_in.html", 403, wrong=wrong, back=inside(back))
-    desk.gate.limiter.give_back(limits.SIGN_IN, client_of(request))
+    for limit, name in tries:
+        desk.gate.limiter.give_back(limit, name)
     audit.add(desk.database, "teacher", "signed in", client_of(request))
     return _signed_in(request, desk, back)
 

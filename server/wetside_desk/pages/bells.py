@@ -252,8 +252,7 @@ def _editor(desk: Desk) -> text_editor.Editor:
 def text_page(request: Request, desk: TheDesk) -> HTMLResponse:
     """The bell table in the editor."""
     editor = _editor(desk)
-    written = papers.read(editor.paper)
-    return text_editor.show(request, editor, written.text, written.tag)
+    return text_editor.opened(request, editor, papers.shown(editor.paper))
 
 
 @router.post("/bells/text")

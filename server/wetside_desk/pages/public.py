@@ -8,7 +8,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from fastapi.sse import EventSourceResponse, ServerSentEvent
 
 from wetside_desk import live, problems
-from wetside_desk.access.gate import watcher
+from wetside_desk.access.gate import seat, watcher
 from wetside_desk.context import TheDesk
 from wetside_desk.pages import board
 from wetside_desk.pages.account import inside
@@ -28,7 +28,11 @@ def live_page(request: Request, desk: TheDesk) -> HTMLResponse:
     )
 
 
-@router.get("/live/words", response_class=EventSourceResponse, dependencies=[Depends(watcher)])
+@router.get(
+    "/live/words",
+    response_class=EventSourceResponse,
+    dependencies=[Depends(watcher), Depends(seat)],
+)
 async def live_words(desk: TheDesk) -> AsyncIterable[ServerSentEvent]:
     """The board's texts, whenever one of them changes."""
     async for serial, text in desk.board.watch():

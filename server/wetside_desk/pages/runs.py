@@ -183,20 +183,32 @@ def write_label(
     run: RunId,
     label: Annotated[str, Form(max_length=20)] = "",
     period: Annotated[str, Form(max_length=20)] = "",
+    seen_label: Annotated[str, Form(max_length=20)] = "",
+    seen_period: Annotated[str, Form(max_length=20)] = "",
 ) -> RedirectResponse:
-    """Give, change or remove the label of a run, and say in which period it was."""
-    known = desk.periods.of_rows([find(desk.reader, run)]).get(run)
+    """Give, change or remove the label of a run, and say in which period it was.
+
+    A field that stands as it was shown changes nothing, whatever happened meanwhile.
+    """
+    found = desk.periods.of_rows([find(desk.reader, run)]).get(run)
+    known = found.name if found else ""
     try:
         given = labels.checked(label) if label.strip() else None
         period = periods.checked(period)
     except ValueError as error:
         raise ProblemError("invalid-request", f"{error}.") from error
-    if given is not None:
-        labels.give(desk.database, run, given)
-        audit.add(desk.database, who.name, "label given", run)
-    elif labels.take_away(desk.database, run):
-        audit.add(desk.database, who.name, "label removed", run)
-    if period != (known.name if known else ""):
+    writes_period = period not in {seen_period, known}
+    if writes_period and known != seen_period:
+        raise ProblemError("conflict", f"The period is {known or 'empty'} by now.")
+    if (given.label if given else "") != seen_label:
+        try:
+            labels.give(desk.database, run, given, seen_label)
+        except labels.Conflict:
+            raise ProblemError(
+                "conflict", "The label was given or removed from another place."
+            ) from None
+        audit.add(desk.database, who.name, "label given" if given else "label removed", run)
+    if writes_period:
         periods.write(desk.database, run, period)
         audit.add(desk.database, who.name, "period written", run)
     return RedirectResponse(f"/runs/{run}#label", status_code=303)

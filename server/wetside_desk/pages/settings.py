@@ -14,7 +14,7 @@ from wetside.errors import ArchiveRefused
 from wetside.session import sinkfile
 from wetside_desk import backup, house
 from wetside_desk.access import limits
-from wetside_desk.access.gate import Sent, client_of, teacher
+from wetside_desk.access.gate import Sent, teacher
 from wetside_desk.context import Desk, TheDesk
 from wetside_desk.files import papers
 from wetside_desk.pages.render import page
@@ -93,7 +93,7 @@ def change_passphrase(
     """Replace the passphrase; every session ends, this one too."""
     if not accounts.claimed(desk.database):
         raise ProblemError("forbidden", "The first passphrase is set at /first-start.")
-    desk.gate.limiter.take(limits.SIGN_IN, client_of(request))
+    desk.gate.limiter.take(limits.SIGN_IN, f"session {who.digest}")
     if not accounts.passphrase_fits(desk.database, old):
         return settings_page_of(request, desk, 403, wrong="That is not the present passphrase.")
     if passphrase != again:

@@ -1,8 +1,9 @@
 """Pages of the sheets: the list, one sheet with its cues, the editor, versions, what a run used."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Annotated
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Depends, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from wetside.session import schedule, sheet_edit
@@ -133,9 +134,10 @@ def _sheet_page(
 def text_page(request: Request, desk: TheDesk, file: str) -> HTMLResponse:
     """A sheet in the editor; a shipped one becomes the school's own when it is kept."""
     editor = _editor(desk, file)
-    own = papers.read(editor.paper)
-    text = own.text if own.there else sheetbook.find(desk, file).listed.text
-    return text_editor.show(request, editor, text, own.tag)
+    own = papers.shown(editor.paper)
+    if not own.there:
+        own = replace(own, text=sheetbook.find(desk, file).listed.text)
+    return text_editor.opened(request, editor, own)
 
 
 @router.post("/sheets/{file}/text")
@@ -171,7 +173,11 @@ def take_sheet(desk: TheDesk, who: Sent, form: Fields, file: str) -> Response:
 
 @router.get("/sheets/{file}/compare")
 def compare_page(
-    request: Request, desk: TheDesk, file: str, before: int = 1, after: int = 0
+    request: Request,
+    desk: TheDesk,
+    file: str,
+    before: Annotated[int, Query(ge=0, le=versions.LAST)] = 1,
+    after: Annotated[int, Query(ge=0, le=versions.LAST)] = 0,
 ) -> HTMLResponse:
     """Two versions of a sheet, key by key and line by line."""
     old, new = (
@@ -200,11 +206,11 @@ def compare_page(
 def put_back(request: Request, desk: TheDesk, who: Sent, form: Fields, file: str) -> Response:
     """Put an earlier version back; it becomes the newest one."""
     number = text_of(form, "number")
-    if not number.isdecimal():
+    if not number.isdecimal() or len(number) > len(str(versions.LAST)):
         raise ProblemError("invalid-request", "Which version is to be put back?")
     editor = _editor(desk, file)
     text = sheetbook.version_text(desk, file, int(number))
-    seen = papers.read(editor.paper).tag
+    seen = papers.shown(editor.paper).tag
     return text_editor.save(request, desk, editor, text, seen, who.name)
 
 

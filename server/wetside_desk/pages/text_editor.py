@@ -10,7 +10,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from wetside.errors import FileProblem
 from wetside_desk.context import Desk
 from wetside_desk.files import lines, papers, sheetbook
-from wetside_desk.files.papers import Paper
+from wetside_desk.files.papers import Paper, Written
 from wetside_desk.pages.render import page
 from wetside_desk.store import audit
 
@@ -27,6 +27,16 @@ class Editor:
     note: str = ""
 
 
+def _problems(editor: Editor, text: str) -> tuple[tuple[str, str], ...]:
+    """What is wrong inside a text; nothing yet where nothing is written."""
+    if text.strip():
+        try:
+            editor.paper.check(text, editor.paper.name)
+        except FileProblem as error:
+            return error.problems
+    return ()
+
+
 def show(
     request: Request,
     editor: Editor,
@@ -35,14 +45,13 @@ def show(
     status: int = 200,
     *,
     instead: str | None = None,
+    wrong: str = "",
 ) -> HTMLResponse:
-    """The page with a text; ``instead`` is what somebody else wrote meanwhile."""
-    marks: tuple[lines.Mark, ...] = ()
-    if text.strip():
-        try:
-            editor.paper.check(text, editor.paper.name)
-        except FileProblem as error:
-            marks = lines.marks(text, error.problems)
+    """The page with a text; ``instead`` is what somebody else wrote meanwhile.
+
+    ``wrong`` is a problem of the file that does not stand in its text.
+    """
+    marks = lines.marks(text, _problems(editor, text))
     written = text.splitlines()
     return page(
         request,
@@ -58,18 +67,28 @@ def show(
             )
             for mark in marks
         ],
+        wrong=wrong,
         theirs=None if instead is None else sheetbook.compared(instead, text),
     )
+
+
+def opened(request: Request, editor: Editor, written: Written) -> HTMLResponse:
+    """The page with a file as it stands."""
+    says = f"{written.wrong}. What cannot be read stands below as \N{REPLACEMENT CHARACTER}."
+    wrong = says if written.wrong else ""
+    return show(request, editor, written.text, written.tag, wrong=wrong)
 
 
 def save(request: Request, desk: Desk, editor: Editor, text: str, seen: str, who: str) -> Response:
     """Keep the text, or show the page again with what is wrong."""
     try:
         papers.write(desk.database, editor.paper, text, seen, who)
-    except FileProblem:
-        return show(request, editor, text, seen, 422)
+    except FileProblem as error:
+        found = _problems(editor, text)  # they stand beside their lines
+        wrong = "" if found else "; ".join(f"{error.file} {why}" for _, why in error.problems)
+        return show(request, editor, text, seen, 422, wrong=wrong)
     except papers.Stale:
-        now = papers.read(editor.paper)
+        now = papers.shown(editor.paper)
         return show(request, editor, text, now.tag, 412, instead=now.text)
     audit.add(desk.database, who, f"{editor.paper.kind} changed", editor.paper.name)
     return RedirectResponse(editor.back, status_code=303)

@@ -37,13 +37,39 @@
   }
 
   draw(canvas.dataset.picture);
-  const stream = new EventSource("/live/words");
-  stream.addEventListener("words", (event) => {
-    connection.hidden = true;
-    show(JSON.parse(event.data));
-  });
-  stream.addEventListener("error", () => { connection.hidden = false; });
+  let stream;
+  let waiting = 0;
+
+  function listen() {
+    stream = new EventSource("/live/words");
+    stream.addEventListener("words", (event) => {
+      connection.hidden = true;
+      show(JSON.parse(event.data));
+    });
+    stream.addEventListener("error", () => {
+      connection.hidden = false;
+      // refused for good, as where too many watch: look at the page itself, then ask again
+      if (stream.readyState === EventSource.CLOSED) look();
+    });
+  }
+
+  async function look() {
+    try {
+      const answer = await fetch("/live");
+      const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+      const fresh = page.getElementById("board");
+      const words = { tone: fresh.dataset.tone, picture: page.getElementById("display").dataset.picture };
+      for (const place of fresh.querySelectorAll("[data-word]")) words[place.dataset.word] = place.textContent;
+      show(words);
+      connection.hidden = true;
+    } catch {
+      // the desk is away, or the board is the teacher's now: what stands here is called old
+    }
+    waiting = setTimeout(listen, 10000);
+  }
+
+  listen();
   // a page that is left must not hold one of the few connections a browser has
-  window.addEventListener("pagehide", () => stream.close());
+  window.addEventListener("pagehide", () => { clearTimeout(waiting); stream.close(); });
   window.addEventListener("pageshow", (event) => { if (event.persisted) location.reload(); });
 })();

@@ -6,11 +6,13 @@ import hashlib
 import secrets
 import threading
 import time
+from contextlib import suppress
 from dataclasses import dataclass
 
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
 
+from wetside.errors import JournalUnavailable
 from wetside_desk.store.database import Database
 
 SHORTEST_PASSPHRASE = 10
@@ -47,11 +49,16 @@ def _digest(token: str) -> str:
     return hashlib.sha256(f"session:{token}".encode()).hexdigest()
 
 
+def hashed_passphrase(database: Database) -> str:
+    """The passphrase as it is kept, empty before it was set."""
+    with database.read() as connection:
+        row = connection.execute("SELECT value FROM secret WHERE name = 'passphrase'").fetchone()
+    return "" if row is None else str(row[0])
+
+
 def claimed(database: Database) -> bool:
     """Whether a passphrase was set."""
-    with database.read() as connection:
-        row = connection.execute("SELECT 1 FROM secret WHERE name = 'passphrase'").fetchone()
-    return row is not None
+    return bool(hashed_passphrase(database))
 
 
 def set_passphrase(database: Database, passphrase: str) -> None:
@@ -85,13 +92,12 @@ def forget_passphrase(database: Database) -> None:
 
 def passphrase_fits(database: Database, passphrase: str) -> bool:
     """Whether this is the passphrase; slow on purpose, and one at a time."""
-    with database.read() as connection:
-        row = connection.execute("SELECT value FROM secret WHERE name = 'passphrase'").fetchone()
-    if row is None or len(passphrase) > LONGEST_PASSPHRASE:
+    kept = hashed_passphrase(database)
+    if not kept or len(passphrase) > LONGEST_PASSPHRASE:
         return False
     with _ONE_AT_A_TIME:
         try:
-            return _HASHER.verify(row[0], passphrase)
+            return _HASHER.verify(kept, passphrase)
         except (VerificationError, InvalidHashError):
             return False
 
@@ -102,7 +108,6 @@ def open_session(database: Database, name: str, kind: str = "teacher") -> str:
     now = time.time()
     lasts = SESSION_SECONDS if kind == "teacher" else KEY_SECONDS
     with database.transaction() as connection:
-        connection.execute("DELETE FROM session WHERE expires < ?", (now,))
         connection.execute(
             "INSERT INTO session (digest, kind, name, form, created, seen, expires) "
             "VALUES (?, ?, ?, ?, ?, ?, ?)",
@@ -123,10 +128,11 @@ def session_of(database: Database, token: str, kind: str = "teacher") -> SignedI
     if row is None:
         return None
     found = SignedIn(*row)
-    if now > found.expires or (kind == "teacher" and now - found.seen > IDLE_SECONDS):
+    if not in_force(found, now):
         return None
     if now - found.seen > _SEEN_EVERY_SECONDS:
-        with database.transaction() as connection:
+        # where it cannot be written now, on a full disk say, pages are shown all the same
+        with suppress(JournalUnavailable), database.transaction() as connection:
             connection.execute("UPDATE session SET seen = ? WHERE digest = ?", (now, found.digest))
     return found
 
@@ -137,10 +143,24 @@ def sessions(database: Database) -> list[SignedIn]:
     with database.read() as connection:
         found = connection.execute(
             "SELECT digest, kind, name, form, created, seen, expires FROM session "
-            "WHERE expires > ? ORDER BY seen DESC",
-            (now,),
+            "ORDER BY seen DESC"
         ).fetchall()
-    return [SignedIn(*row) for row in found]
+    return [one for one in (SignedIn(*row) for row in found) if in_force(one, now)]
+
+
+def in_force(found: SignedIn, now: float) -> bool:
+    """Whether a session or key opens anything at this Unix time."""
+    idle = found.kind == "teacher" and now - found.seen > IDLE_SECONDS
+    return now <= found.expires and not idle
+
+
+def prune(database: Database, now: float) -> None:
+    """Remove sessions and keys that are over; ``now`` is Unix time of a clock to be trusted."""
+    with database.transaction() as connection:
+        connection.execute(
+            "DELETE FROM session WHERE expires < ? OR (kind = 'teacher' AND seen < ?)",
+            (now, now - IDLE_SECONDS),
+        )
 
 
 def revoke(database: Database, digest: str) -> bool:

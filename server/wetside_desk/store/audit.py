@@ -40,6 +40,15 @@ def latest(database: Database, limit: int = 100) -> list[Entry]:
 
 
 def prune(database: Database, now: float) -> None:
-    """Remove what is older than `KEPT_SECONDS`."""
+    """Remove what is older than `KEPT_SECONDS`; ``now`` is Unix time of a clock to be trusted.
+
+    Entries stand in the order in which they were written: one that a wrong clock dated is as old
+    as its neighbours.
+    """
     with database.transaction() as connection:
-        connection.execute("DELETE FROM audit WHERE at < ?", (now - KEPT_SECONDS,))
+        connection.execute(
+            "DELETE FROM audit WHERE number < coalesce("
+            "(SELECT min(number) FROM audit WHERE at BETWEEN ? AND ?), "
+            "(SELECT max(number) + 1 FROM audit WHERE at < ?), 0)",
+            (now - KEPT_SECONDS, now, now - KEPT_SECONDS),
+        )

@@ -15,6 +15,11 @@ from wetside.journal.schema import DESK_APPLICATION_ID
 
 _log = logging.getLogger("wetside_desk")
 
+
+class DiskFull(JournalUnavailable):
+    """There is no room for what the desk was to keep; nothing of it was kept."""
+
+
 #: One entry for each version, in order. Never change one that has shipped.
 MIGRATIONS: tuple[tuple[str, ...], ...] = (
     (
@@ -144,6 +149,8 @@ class Database:
     ------
     JournalError
         By `transaction` and `read`: the file is another program's or a newer wetside's.
+    DiskFull
+        By `transaction`.
     """
 
     def __init__(self, path: Path) -> None:
@@ -160,12 +167,8 @@ class Database:
                 connection.execute("BEGIN IMMEDIATE")
             except sqlite3.OperationalError as error:
                 raise JournalUnavailable(f"{self.path} cannot be written now: {error}") from error
-            try:
+            with _whole(connection, self.path):
                 yield connection
-            except BaseException:
-                connection.execute("ROLLBACK")
-                raise
-            connection.execute("COMMIT")
 
     @contextmanager
     def read(self) -> Iterator[sqlite3.Connection]:
@@ -221,6 +224,20 @@ class Database:
         return self._connection
 
 
+@contextmanager
+def _whole(connection: sqlite3.Connection, path: Path) -> Iterator[None]:
+    """End a transaction that was begun: all of it, or nothing."""
+    try:
+        yield
+        connection.execute("COMMIT")
+    except BaseException as error:
+        if connection.in_transaction:  # on a full disk SQLite has ended it by itself
+            connection.execute("ROLLBACK")
+        if getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_FULL:
+            raise DiskFull(f"The disk is full: {path} cannot grow. Nothing was kept.") from error
+        raise
+
+
 def migrate(connection: sqlite3.Connection, path: Path) -> None:
     """Bring the file to the newest version, one transaction a version.
 
@@ -241,12 +258,8 @@ def migrate(connection: sqlite3.Connection, path: Path) -> None:
         )
     for number in range(version, len(MIGRATIONS)):
         connection.execute("BEGIN IMMEDIATE")
-        try:
+        with _whole(connection, path):
             for statement in MIGRATIONS[number]:
                 connection.execute(statement)
             connection.execute(f"PRAGMA application_id = {DESK_APPLICATION_ID}")
             connection.execute(f"PRAGMA user_version = {number + 1}")
-        except BaseException:
-            connection.execute("ROLLBACK")
-            raise
-        connection.execute("COMMIT")

@@ -6,8 +6,9 @@ import hashlib
 import secrets
 import sqlite3
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 from wetside_desk.store.database import Database
 
@@ -20,6 +21,10 @@ LINK_SECONDS = 1800.0
 _LINK_CHARACTERS = 12
 
 LONGEST_LABEL = 8
+
+
+class Conflict(Exception):
+    """Somebody else gave or removed the label meanwhile."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,19 +78,29 @@ def runs_with(database: Database, label: str) -> tuple[str, ...]:
     return tuple(row[0] for row in found)
 
 
-def give(database: Database, run: str, label: Label) -> None:
-    """Give a run its label, in place of one that it had."""
+def give(database: Database, run: str, label: Label | None, seen: str = "") -> None:
+    """Give a run its label, None = remove it; ``seen`` is the one that the writer saw.
+
+    Raises
+    ------
+    Conflict
+        The run has another label by now.
+    """
     with database.transaction() as connection:
-        connection.execute(
-            "INSERT OR REPLACE INTO label (run, label, given) VALUES (?, ?, ?)",
-            (run, label.label, label.given),
-        )
+        row = connection.execute("SELECT label FROM label WHERE run = ?", (run,)).fetchone()
+        if (row[0] if row else "") != seen:
+            raise Conflict
+        if label is None:
+            connection.execute("DELETE FROM label WHERE run = ?", (run,))
+        else:
+            _put(connection, run, label)
 
 
-def take_away(database: Database, run: str) -> bool:
-    """Remove the label of a run; whether there was one."""
-    with database.transaction() as connection:
-        return connection.execute("DELETE FROM label WHERE run = ?", (run,)).rowcount > 0
+def _put(connection: sqlite3.Connection, run: str, label: Label) -> None:
+    connection.execute(
+        "INSERT OR REPLACE INTO label (run, label, given) VALUES (?, ?, ?)",
+        (run, label.label, label.given),
+    )
 
 
 def forget(database: Database, label: str) -> int:
@@ -108,11 +123,25 @@ def _forget(connection: sqlite3.Connection, label: str) -> int:
     return connection.execute("DELETE FROM label WHERE label = ?", given).rowcount
 
 
-def expire(database: Database, before: float) -> int:
-    """Remove labels given before this Unix time, set aside or not; gives how many were in use."""
+def expire(database: Database, before: float, began: Callable[[str], float | None]) -> int:
+    """Remove labels of runs before this Unix time, set aside or not; gives how many were in use.
+
+    ``began`` tells when a run was, mended where the clock was wrong; None = it is not known, and
+    the day counts on which the label was given.
+    """
+    known = cache(began)
 
     def old_labels(connection: sqlite3.Connection) -> int:
-        return connection.execute("DELETE FROM label WHERE given < ?", (before,)).rowcount
+        found = connection.execute("SELECT run, given FROM label").fetchall()
+        dated = [(run, known(run), given) for run, given in found]
+        old = [(run,) for run, at, given in dated if (given if at is None else at) < before]
+        connection.executemany("DELETE FROM label WHERE run = ?", old)
+        return len(old)
+
+    with database.read() as connection:
+        there = connection.execute("SELECT run FROM label").fetchall()
+    for (run,) in there:
+        known(run)  # many questions to the journal, while nobody has to wait for this file
 
     with database.transaction() as connection:
         connection.execute("DELETE FROM link WHERE expires < ?", (time.time(),))
@@ -158,8 +187,5 @@ def use_link(database: Database, token: str, label: Label) -> str | None:
         ).fetchone()
         if row is None:
             return None
-        connection.execute(
-            "INSERT OR REPLACE INTO label (run, label, given) VALUES (?, ?, ?)",
-            (row[0], label.label, label.given),
-        )
+        _put(connection, row[0], label)
         return str(row[0])

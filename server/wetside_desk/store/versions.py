@@ -7,6 +7,9 @@ from dataclasses import dataclass
 
 from wetside_desk.store.database import Database
 
+#: The largest number of a version that is looked for.
+LAST = 1_000_000
+
 
 @dataclass(frozen=True, slots=True)
 class Version:
