@@ -73,6 +73,16 @@ def test_keys_read_and_do_not_change(teacher: TestClient, claimed: DeskSettings)
     assert 401 == program.get("/v1/runs").status_code
 
 
+def test_loading_the_answer_again_makes_no_second_key(teacher: TestClient) -> None:
+    """The form leads to a page that shows the key once; loaded again it shows and makes none."""
+    data = {"form": form_of(teacher), "name": "spreadsheet"}
+    answer = teacher.post("/settings/key", data=data, follow_redirects=False)
+    assert (303, "/settings") == (answer.status_code, answer.headers["location"])
+    shown = [teacher.get("/settings").text for _ in range(2)]
+    assert ["shown this once" in text for text in shown] == [True, False]
+    assert 1 == shown[1].count("Key spreadsheet")
+
+
 def test_headers_of_every_answer(teacher: TestClient) -> None:
     """The policy lets a page run and load nothing but this device's own files."""
     for path in ("/", "/live", "/v1/runs", "/nowhere", "/static/desk.css", "/library/chart.js"):

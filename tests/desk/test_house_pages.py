@@ -177,7 +177,7 @@ def test_the_timers_time_is_judged(desk: TestClient) -> None:
     """80 s against 40 s fresh: the page says to collect it and mix new."""
     page = "/shelf/bottles/Fixer%201"
     answer = send(desk, page, f"{page}/test", clearing_seconds="80.2")
-    assert "collect it and mix new" in answer.text
+    assert "collect it and mix new" in desk.get(answer.headers["location"]).text
     assert "Not to be used" in desk.get("/shelf").text
 
 
@@ -333,3 +333,36 @@ def test_what_is_typed_is_shown_as_text(desk: TestClient) -> None:
     page = "/sheets/short-wash.toml/text"
     answer = send(desk, page, page, text='title = "<script>alert(1)</script>"\n')
     assert "<script>alert" not in answer.text
+
+
+def test_the_last_test_of_a_day_is_the_one_that_is_told(desk: TestClient) -> None:
+    """Fresh 40 s: 50 s in the morning, 90 s at noon; shelf and bottle say that it is done."""
+    page = "/shelf/bottles/Fixer%201"
+    for seconds in ("50", "90"):
+        assert 303 == send(desk, page, f"{page}/test", clearing_seconds=seconds).status_code
+    assert (
+        "Tested on 2025-11-17: clears in 1:30, fresh 0:40: twice as long" in desk.get("/shelf").text
+    )
+    rows = re.findall(r"<td[^>]*>(clears in [\d:]+)", desk.get(page).text)
+    assert ["clears in 1:30", "clears in 0:50", "clears in 0:55"] == rows
+
+
+@pytest.mark.parametrize(
+    ("bottle", "fields", "says"),
+    [
+        ("Fixer 1", {"clearing_seconds": "61"}, "Written down: clears in 1:01, fresh 0:40: fix"),
+        ("Fixer 1", {"clearing_seconds": "42", "fresh": "yes"}, "Written down: clears in 0:42"),
+        ("Stop 1", {"colour": "purple"}, "Written down: Purple in the bottle: spent, mix new."),
+    ],
+)
+def test_reloading_the_answer_writes_no_second_test(
+    desk: TestClient, school: DeskSettings, bottle: str, fields: dict[str, str], says: str
+) -> None:
+    """The answer to a test leads to a page that says what it came to; that page may be loaded."""
+    page = f"/shelf/bottles/{bottle.replace(' ', '%20')}"
+    answer = send(desk, page, f"{page}/test", **fields)
+    assert 303 == answer.status_code
+    written = shelf_file(school)
+    for _ in range(2):
+        assert says in desk.get(answer.headers["location"]).text
+    assert written == shelf_file(school)

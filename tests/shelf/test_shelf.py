@@ -20,6 +20,7 @@ from wetside.development.shelf import (
     count_run,
     standing,
 )
+from wetside.development.testing import latest_check, latest_first
 
 MONDAY = date(2031, 9, 1)
 
@@ -299,3 +300,30 @@ def test_more_film_never_leaves_more(rolls: list[float], more: float) -> None:
     assert after.left_rolls is not None
     assert 0 <= after.left_rolls <= before.left_rolls
     assert 0 < after.dilution_left < before.dilution_left
+
+
+TWICE = (
+    Check(on=MONDAY, clearing_seconds=50, rolls=3),
+    Check(on=MONDAY, clearing_seconds=90, rolls=9),
+)
+
+
+def test_the_last_test_of_a_day_counts() -> None:
+    """Fresh 40 s, in the morning 50 s, at noon 90 s: spent; written the other way round: good."""
+    spent = fixer(fresh_clearing_seconds=40, check=TWICE)
+    assert troubles(standing(spent, [], MONDAY)) == [Trouble.TEST_FAILED]
+    good = fixer(fresh_clearing_seconds=40, check=TWICE[::-1])
+    assert standing(good, [], MONDAY).usable
+
+
+def test_tests_are_told_latest_first() -> None:
+    """The later day first, whichever line comes first in the file; of a day the last line."""
+    before = Check(on=MONDAY - timedelta(days=1), clearing_seconds=41)
+    tested = fixer(
+        mixed_on=MONDAY - timedelta(days=7),
+        fresh_clearing_seconds=40,
+        check=(TWICE[0], before, TWICE[1]),
+    )
+    assert latest_first(tested) == (TWICE[1], TWICE[0], before)
+    assert latest_check(tested) == TWICE[1]
+    assert latest_check(fixer()) is None

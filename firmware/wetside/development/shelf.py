@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
-from wetside.development.bottles import Bottle, Check, Holds, ShelfFile, Usage
-from wetside.development.clearing import judge_clearing, judge_indicator
+from wetside.development.bottles import Bottle, Holds, ShelfFile, Usage
 from wetside.development.figures import CARRY_OVER
 from wetside.development.mixing import Dilution
+from wetside.development.testing import latest_check, verdict
 from wetside.units import volume_text
 
 
@@ -160,29 +160,17 @@ def _age(bottle: Bottle, last: date | None, on: date) -> list[Notice]:
 
 def _tests(bottle: Bottle, mine: Sequence[Use], rolls: float) -> list[Notice]:
     label, tested_at = bottle.label, bottle.rolls_before
-    if bottle.check:
-        latest = max(bottle.check, key=lambda check: check.on)
-        failed, text = _verdict(bottle, latest)
-        if failed:
-            return [Notice(label, Trouble.TEST_FAILED, f"{label}: {text}")]
+    latest = latest_check(bottle)
+    if latest is not None:
+        said = verdict(bottle, latest)
+        if said.discard:
+            return [Notice(label, Trouble.TEST_FAILED, f"{label}: {said.text}")]
         tested_at += sum(use.rolls for use in mine if use.on <= latest.on)
         tested_at = tested_at if latest.rolls is None else latest.rolls
     if bottle.fresh_clearing_seconds is None or rolls - tested_at < bottle.check_every_rolls:
         return []
     text = f"{label}: {rolls - tested_at:g} rolls since its last clearing-time test"
     return [Notice(label, Trouble.TEST_DUE, text)]
-
-
-def _verdict(bottle: Bottle, check: Check) -> tuple[bool, str]:
-    if check.colour is not None:
-        return judge_indicator(check.colour, in_bottle=True)
-    assert check.clearing_seconds is not None  # noqa: S101  # a check has one of the two
-    assert bottle.fresh_clearing_seconds is not None  # noqa: S101  # checked at loading
-    clearing = judge_clearing(check.clearing_seconds, bottle.fresh_clearing_seconds)
-    text = clearing.text
-    if clearing.discard and bottle.bath == 1:
-        text += "; bath 2 becomes bath 1, new fixer is bath 2"
-    return clearing.discard, text
 
 
 def standing(bottle: Bottle, uses: Iterable[Use], on: date) -> Standing:

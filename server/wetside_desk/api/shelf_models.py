@@ -9,8 +9,8 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from wetside.development.bottles import Colour
 from wetside.development.care import care
-from wetside.development.clearing import judge_clearing
 from wetside.development.shelf import Notice, Standing, Use
+from wetside.development.testing import verdict
 from wetside.development.wash import WashPlan
 from wetside_desk.files.papers import FIRST_DAY, LAST_DAY
 from wetside_desk.shelf.lessons import Stock
@@ -43,7 +43,7 @@ class CheckAnswer(BaseModel):
     colour: Colour | None
     ratio: float | None
     fix_seconds: float | None
-    discard: bool | None
+    discard: bool
 
 
 class BottleAnswer(BaseModel):
@@ -78,19 +78,16 @@ class BottleAnswer(BaseModel):
         minded = care(bottle.holds)
         tests = []
         for check in bottle.check:
-            judged = (
-                judge_clearing(check.clearing_seconds, bottle.fresh_clearing_seconds)
-                if check.clearing_seconds and bottle.fresh_clearing_seconds
-                else None
-            )
+            said = verdict(bottle, check)
+            clearing = said.clearing
             tests.append(
                 CheckAnswer(
                     on=check.on,
                     clearing_seconds=check.clearing_seconds,
                     colour=check.colour,
-                    ratio=judged.ratio if judged else None,
-                    fix_seconds=judged.fix_seconds if judged else None,
-                    discard=judged.discard if judged else None,
+                    ratio=clearing.ratio if clearing else None,
+                    fix_seconds=clearing.fix_seconds if clearing else None,
+                    discard=said.discard,
                 )
             )
         return cls(

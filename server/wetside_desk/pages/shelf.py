@@ -6,11 +6,13 @@ from urllib.parse import quote
 from fastapi import APIRouter, Depends, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from wetside.development import clearing, shelf
+from wetside.development import shelf
 from wetside.development.bottles import Bottle, Colour, Holds, ShelfFile, Usage
 from wetside.development.care import care
+from wetside.development.clearing import judge_clearing
 from wetside.development.figures import CLEARING_RATIO
 from wetside.development.shelf import Standing
+from wetside.development.testing import latest_check, latest_first, verdict
 from wetside_desk import house, schooltime
 from wetside_desk.access.gate import Sent, teacher
 from wetside_desk.bells import timing
@@ -57,17 +59,11 @@ def left_share(one: Standing) -> float:
 
 def last_test(bottle: Bottle) -> str:
     """The latest test of a bottle in words; empty where there is none."""
-    if not bottle.check:
+    check = latest_check(bottle)
+    if check is None:
         return ""
-    check = max(bottle.check, key=lambda check: check.on)
-    if check.colour is not None:
-        return (
-            f"Indicator on {check.on}: {clearing.judge_indicator(check.colour, in_bottle=True)[1]}"
-        )
-    if check.clearing_seconds is None or bottle.fresh_clearing_seconds is None:
-        return ""
-    judged = clearing.judge_clearing(check.clearing_seconds, bottle.fresh_clearing_seconds)
-    return f"Tested on {check.on}: {judged.text}."
+    what = "Tested" if check.colour is None else "Indicator"
+    return f"{what} on {check.on}: {verdict(bottle, check).text}."
 
 
 @router.get("/shelf")
@@ -126,15 +122,6 @@ def _bottle_page(
     found = house.current_uses(desk)
     today = schooltime.now().date()
     standing = None if bottle is None else shelf.standing(bottle, found, today)
-    tests = []
-    if bottle is not None:
-        for check in sorted(bottle.check, key=lambda check: check.on, reverse=True):
-            judged = None
-            if check.clearing_seconds and bottle.fresh_clearing_seconds:
-                judged = clearing.judge_clearing(
-                    check.clearing_seconds, bottle.fresh_clearing_seconds
-                )
-            tests.append((check, judged))
     return shelf_page_of(
         request,
         desk,
@@ -142,7 +129,9 @@ def _bottle_page(
         status,
         bottle=bottle,
         standing=standing,
-        tests=tests,
+        tests=()
+        if bottle is None
+        else [(one, verdict(bottle, one)) for one in latest_first(bottle)],
         mine=[use for use in found if bottle is not None and use.bottle == bottle.label][::-1],
         kinds=list(Holds),
         usages=list(Usage),
@@ -163,10 +152,25 @@ def new_bottle(request: Request, desk: TheDesk) -> HTMLResponse:
     return _bottle_page(request, desk, None)
 
 
+def _page_of(label: str) -> str:
+    return f"/shelf/bottles/{quote(label, safe='')}"
+
+
+def _told(bottle: Bottle, written: str) -> str:
+    """What the test that was just written down says; ``written`` is ``test`` or ``fresh``."""
+    if written == "fresh" and bottle.fresh_clearing_seconds is not None:
+        fresh = bottle.fresh_clearing_seconds
+        return f"Written down: {judge_clearing(fresh, fresh).text}."
+    if written == "test" and bottle.check:
+        return f"Written down: {verdict(bottle, bottle.check[-1]).text}."
+    return ""
+
+
 @router.get("/shelf/bottles/{label}")
-def bottle_page(request: Request, desk: TheDesk, label: str) -> HTMLResponse:
+def bottle_page(request: Request, desk: TheDesk, label: str, written: Words = "") -> HTMLResponse:
     """One bottle: where it stands, its tests with the timer, its form."""
-    return _bottle_page(request, desk, acts.find(desk, label)[2])
+    bottle = acts.find(desk, label)[2]
+    return _bottle_page(request, desk, bottle, said=_told(bottle, written))
 
 
 def _values(form: Fields, unit: str) -> dict[str, Value]:
@@ -239,29 +243,25 @@ def test_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields, label:
     """A clearing time from the timer, or a colour."""
     reader = forms.Reader(form)
     seconds, colour = reader.number("clearing_seconds"), reader.text("colour")
+    fresh = text_of(form, "fresh") == "yes"
     try:
         reader.done()
         _check_test(seconds, colour)
-        bottle = acts.note_test(
+        acts.note_test(
             desk,
             label,
             schooltime.now().date(),
             who.name,
             clearing_seconds=None if seconds is None else float(seconds),
             colour=None if colour is None else Colour(colour),
-            fresh=text_of(form, "fresh") == "yes",
+            fresh=fresh,
         )
     except (forms.Wrong, ProblemError) as error:
         return _bottle_page(
             request, desk, acts.find(desk, label)[2], 422, wrong=forms.problems_of(error)
         )
-    said = "The test is written down."
-    if seconds is not None and bottle.fresh_clearing_seconds is not None:
-        judged = clearing.judge_clearing(float(seconds), bottle.fresh_clearing_seconds)
-        said = f"Written down: {judged.text}."
-    elif colour is not None:
-        said = f"Written down. {clearing.judge_indicator(Colour(colour), in_bottle=True)[1]}"
-    return _bottle_page(request, desk, bottle, said=said)
+    written = "fresh" if fresh and seconds is not None else "test"
+    return RedirectResponse(f"{_page_of(label)}?written={written}", status_code=303)
 
 
 def _check_test(seconds: float | None, colour: str | None) -> None:
