@@ -140,6 +140,48 @@ def test_runs_from_before_the_bottle_do_not_count(folder: DeskSettings) -> None:
     database.close()
 
 
+@pytest.mark.parametrize("wall", [SCHOOL_DAY - 3 * 86400, 60_000.0])
+def test_a_run_by_an_unset_clock_is_counted_and_told(folder: DeskSettings, wall: float) -> None:
+    """The clock stands three days back, or at 1970, and the bottles seem to come later: told.
+
+    The bottles do not age by such a date: they were opened no earlier than they were mixed.
+    """
+    stocked.put(folder, seen_since=SCHOOL_DAY - 86400)
+    database = Database(folder.data / "desk.sqlite3")
+    runs(folder, Story(wall=wall, trusted=False))
+    assert 1 == look(folder, database)
+    assert 1.0 == by_bottle(database)["Fixer 1"][0]
+    (told,) = uses.latest_ended(database, 1)[0].missing
+    assert "its clock was not set: counted onto Dev stock, Stop 1, Fixer 1, Cl" in told
+    assert told.endswith(", put there later by that clock")
+    mixed = {one.label: one.mixed_on for one in papers.parse_shelf(stocked.SHELF, "x").bottle}
+    assert all(use.on >= mixed[use.bottle] for use in uses.current(database))
+    database.close()
+
+
+def test_a_run_by_an_unset_clock_that_fits_is_not_in_doubt(
+    house: tuple[DeskSettings, Database],
+) -> None:
+    """A device without network counts every run; where the times fit nothing is told."""
+    settings, database = house
+    runs(settings, Story(trusted=False))
+    look(settings, database)
+    assert 1.0 == by_bottle(database)["Fixer 1"][0]
+    assert () == uses.latest_ended(database, 1)[0].missing
+
+
+def test_a_bottle_that_is_new_takes_no_run_that_ended_before(folder: DeskSettings) -> None:
+    """Met in the very look that finds the run, it came after it by any clock."""
+    stocked.put(folder)
+    database = Database(folder.data / "desk.sqlite3")
+    with database.transaction() as connection:
+        connection.execute("DELETE FROM filling")
+    runs(folder, Story(trusted=False))
+    assert 1 == look(folder, database)
+    assert {} == by_bottle(database)
+    database.close()
+
+
 def test_a_full_fixer_hands_over_to_the_next(house: tuple[DeskSettings, Database]) -> None:
     """Fixer 1 takes 20 rolls, 6 went before: the fifteenth run goes onto fixer 2."""
     settings, database = house

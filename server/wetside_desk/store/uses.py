@@ -18,7 +18,7 @@ from wetside_desk.store.database import Database
 
 @dataclass(frozen=True, slots=True)
 class Ended:
-    """What an ended run left: ``missing`` names what found no bottle."""
+    """What an ended run left: ``missing`` names what found no bottle or is in doubt."""
 
     run: str
     ended: float
