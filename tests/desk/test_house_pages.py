@@ -366,3 +366,24 @@ def test_reloading_the_answer_writes_no_second_test(
     for _ in range(2):
         assert says in desk.get(answer.headers["location"]).text
     assert written == shelf_file(school)
+
+
+def test_bath_2_takes_the_place_of_bath_1_by_a_form(desk: TestClient, school: DeskSettings) -> None:
+    """The page of bath 1 offers it; a day that is still to come is refused with the reason."""
+    text = stocked.SHELF.replace(
+        'use = "reused"\nrolls_per_litre = 20', 'use = "two-bath"\nbath = 1'
+    )
+    text = text.replace("bath = 1", "rolls_per_litre = 20\nbath = 1", 1)
+    text = text.replace("\nbath = 1\nfresh", "\nrolls_per_litre = 20\nbath = 2\nfresh", 1)
+    (school.files_folder / "shelf.toml").write_text(text, encoding="utf-8")
+    page = "/shelf/bottles/Fixer%201"
+    assert "Bath 2 becomes bath 1" in desk.get(page).text
+    assert "Bath 2 becomes bath 1" not in desk.get("/shelf/bottles/Fixer%202").text
+    late = send(desk, page, f"{page}/move-up", bath_2="Fixer 2", mixed_on="2025-11-18")
+    assert 422 == late.status_code
+    assert "2025-11-18 is still to come: by this device" in late.text
+    good = send(desk, page, f"{page}/move-up", bath_2="Fixer 2", mixed_on="2025-11-17")
+    assert 303 == good.status_code
+    assert [2, 1] == [one.get("bath") for one in shelf_file(school)["bottle"][2:4]]
+    for shown in ("/shelf", page, "/shelf/bottles/Fixer%202", "/shelf/week"):
+        assert 200 == desk.get(shown).status_code

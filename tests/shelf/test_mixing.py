@@ -161,6 +161,14 @@ def test_fixer_for_a_week_follows_capacity_or_tanks() -> None:
     assert with_spare.working_millilitres == pytest.approx(1320)
 
 
+def test_bath_2_only_fills_the_tanks() -> None:
+    """Twelve rolls, four tanks of 300 mL at once: 1.2 L, however many rolls follow each other."""
+    plan = [Planned(12, 5.0, 300)]
+    need = week_reused(plan, Dilution.parse("1+4"), None, at_once=4, spare=0)
+    assert (need.working_millilitres, need.concentrate_millilitres) == (1200, (240,))
+    assert week_reused(plan, Dilution.parse("1+4"), 20, 4, spare=0).working_millilitres == 3000
+
+
 def test_a_week_without_classes_needs_nothing() -> None:
     """No classes, no stock."""
     assert week_once([], Dilution.parse("stock")).working_millilitres == 0

@@ -269,16 +269,39 @@ def test_the_oldest_usable_bottle_goes_first() -> None:
 
 
 def test_a_run_goes_through_both_baths() -> None:
-    """Two-bath fixing counts on both bottles; with one of them spent it serves no more."""
+    """Two-bath fixing counts on both bottles; with bath 1 spent it serves no more."""
     pair = shelf(fixer(use="two-bath", bath=1), fixer(label="Fixer 2", use="two-bath", bath=2))
     need = [Need(Holds.FIXER, 300)]
     counted, _ = count_run(pair, [], run="r", on=MONDAY, rolls=1, needs=need)
     assert [use.bottle for use in counted] == ["Fixer 1", "Fixer 2"]
     counted, missing = count_run(
-        pair, uses(20, bottle="Fixer 2"), run="r", on=MONDAY, rolls=1, needs=need
+        pair, uses(20, bottle="Fixer 1"), run="r", on=MONDAY, rolls=1, needs=need
     )
     assert counted == ()
     assert [notice.trouble for notice in missing] == [Trouble.MISSING]
+
+
+def test_bath_2_has_no_limit_of_rolls_while_it_is_bath_2() -> None:
+    """The twenty rolls that exhaust bath 1 leave bath 2 to take its place (NAVEDTRA 14209)."""
+    first = standing(fixer(use="two-bath", bath=1), uses(20), MONDAY)
+    assert troubles(first) == [Trouble.EXHAUSTED]
+    assert first.notices[0].text == (
+        "Fixer 1: has taken its 20 rolls (teacher's own); bath 2 becomes bath 1, "
+        "new fixer is bath 2"
+    )
+    second = standing(fixer(use="two-bath", bath=2), uses(40), MONDAY)
+    assert (second.rolls, second.left_rolls, second.usable) == (40, None, True)
+
+
+def test_rolls_from_the_time_as_bath_2_are_no_part_of_the_capacity() -> None:
+    """Of 25 rolls 20 went through it as bath 2: by capacity and strength it took five as bath 1."""
+    moved = fixer(use="two-bath", bath=1, rolls_as_second_bath=20)
+    now = standing(moved, uses(25), MONDAY)
+    assert (now.rolls, now.left_rolls) == (25, 15)
+    five = standing(fixer(use="two-bath", bath=1), uses(5), MONDAY)
+    assert now.dilution_left == five.dilution_left
+    assert standing(moved, uses(40), MONDAY).left_rolls == 0
+    assert standing(moved, [], MONDAY).left_rolls == 20
 
 
 def test_what_no_bottle_serves_is_told() -> None:

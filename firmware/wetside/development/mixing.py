@@ -198,17 +198,18 @@ def week_once(classes: Iterable[Planned], dilution: Dilution, spare: float = SPA
 def week_reused(
     classes: Iterable[Planned],
     dilution: Dilution,
-    rolls_per_litre: float,
+    rolls_per_litre: float | None,
     at_once: int,
     spare: float = SPARE,
 ) -> WeekNeed:
     """Need of a solution that goes back into its bottle.
 
     The larger of two: what the capacity asks for, and what ``at_once`` tanks hold together.
+    ``rolls_per_litre`` is None for bath 2 of a fixer, which only has to fill the tanks.
     """
     plan = list(classes)
     rolls = sum(one.tanks * one.rolls_per_tank for one in plan)
-    by_capacity = math.ceil(rolls) / rolls_per_litre * 1000.0
+    by_capacity = math.ceil(rolls) / rolls_per_litre * 1000.0 if rolls_per_litre else 0.0
     in_tanks = max((min(at_once, one.tanks) * one.millilitres for one in plan), default=0.0)
     working = max(by_capacity, in_tanks) * (1.0 + spare)
     amounts = measures(working, dilution).concentrates if working else ()

@@ -7,6 +7,9 @@ from dataclasses import dataclass
 from wetside.development.bottles import Bottle, Check
 from wetside.development.clearing import Clearing, judge_clearing, judge_indicator
 
+#: What is done when bath 1 of a two-bath fixer is exhausted (US Navy NAVEDTRA 14209).
+MOVE_UP = "bath 2 becomes bath 1, new fixer is bath 2"
+
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
@@ -42,5 +45,5 @@ def verdict(bottle: Bottle, check: Check) -> Verdict:
     clearing = judge_clearing(check.clearing_seconds, bottle.fresh_clearing_seconds)
     text = clearing.text
     if clearing.discard and bottle.bath == 1:
-        text += "; bath 2 becomes bath 1, new fixer is bath 2"
+        text += f"; {MOVE_UP}"
     return Verdict(clearing.discard, text, clearing)

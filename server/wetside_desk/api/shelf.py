@@ -4,6 +4,7 @@ from datetime import date
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Path, Query, Request, Response
+from pydantic import BeforeValidator
 
 from wetside.development import mixing, shelf, wash
 from wetside.development.bottles import Holds, ShelfFile
@@ -49,6 +50,7 @@ SheetName = Annotated[
 ]
 Day = Annotated[
     date | None,
+    BeforeValidator(models.written_day),
     Query(
         description="today if left out",
         examples=["2031-09-08"],
@@ -187,6 +189,26 @@ def fill(desk: TheDesk, who: Changer, label: Label, filling: models.Renewed) -> 
     bottle = acts.mix_anew(desk, label, filling.mixed_on, who.name)
     today = schooltime.now().date()
     return models.BottleAnswer.of(shelf.standing(bottle, house.current_uses(desk), today))
+
+
+@router.post(
+    "/bottles/{label}/moves",
+    response_model=models.MovedAnswer,
+    status_code=201,
+    summary="Bath 2 becomes bath 1",
+    responses={
+        **changing.CHANGING,
+        **answers.documented("bottle-not-found", "file-refused", "changed-meanwhile"),
+    },
+)
+def move_up(desk: TheDesk, who: Changer, label: Label, moved: models.Moved) -> models.MovedAnswer:
+    """The named bath 1 was exhausted and emptied; it holds new fixer and is bath 2 from now on."""
+    first, second = acts.move_up(desk, label, moved.bath_2, moved.mixed_on, who.name)
+    today, found = schooltime.now().date(), house.current_uses(desk)
+    return models.MovedAnswer(
+        bath_1=models.BottleAnswer.of(shelf.standing(first, found, today)),
+        bath_2=models.BottleAnswer.of(shelf.standing(second, found, today)),
+    )
 
 
 @router.get("/uses", response_model=models.UseList, summary="Which run went through which bottle")

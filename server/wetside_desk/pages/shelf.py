@@ -133,6 +133,7 @@ def _bottle_page(
         if bottle is None
         else [(one, verdict(bottle, one)) for one in latest_first(bottle)],
         mine=[use for use in found if bottle is not None and use.bottle == bottle.label][::-1],
+        seconds=_seconds(read.content, bottle),
         kinds=list(Holds),
         usages=list(Usage),
         colours=list(Colour),
@@ -144,6 +145,13 @@ def _bottle_page(
         entered=entered or {},
         said=said,
     )
+
+
+def _seconds(there: ShelfFile | None, bottle: Bottle | None) -> list[Bottle]:
+    """The bottles that may take the place of an exhausted bath 1."""
+    if there is None or bottle is None or bottle.bath != 1:
+        return []
+    return [one for one in there.bottle if one.bath == 2]
 
 
 @router.get("/shelf/new")
@@ -186,6 +194,7 @@ def _values(form: Fields, unit: str) -> dict[str, Value]:
         bath=reader.number("bath"),
         rolls_per_litre=reader.number("rolls_per_litre"),
         rolls_before=reader.number("rolls_before"),
+        rolls_as_second_bath=reader.number("rolls_as_second_bath"),
         keeps_full_days=reader.number("keeps_full_days"),
         keeps_opened_days=reader.number("keeps_opened_days"),
         longer_per_roll=reader.number("longer_per_roll"),
@@ -279,6 +288,21 @@ def renew_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields, label
     try:
         reader.done()
         acts.mix_anew(desk, label, on, who.name)
+    except (forms.Wrong, ProblemError) as error:
+        return _bottle_page(
+            request, desk, acts.find(desk, label)[2], 422, wrong=forms.problems_of(error)
+        )
+    return RedirectResponse("/shelf", status_code=303)
+
+
+@router.post("/shelf/bottles/{label}/move-up")
+def move_up(request: Request, desk: TheDesk, who: Sent, form: Fields, label: str) -> Response:
+    """Bath 2 becomes bath 1; this bottle holds new fixer as bath 2."""
+    reader = forms.Reader(form)
+    on = reader.day("mixed_on") or schooltime.now().date()
+    try:
+        reader.done()
+        acts.move_up(desk, label, text_of(form, "bath_2"), on, who.name)
     except (forms.Wrong, ProblemError) as error:
         return _bottle_page(
             request, desk, acts.find(desk, label)[2], 422, wrong=forms.problems_of(error)
