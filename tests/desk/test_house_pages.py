@@ -387,3 +387,17 @@ def test_bath_2_takes_the_place_of_bath_1_by_a_form(desk: TestClient, school: De
     assert [2, 1] == [one.get("bath") for one in shelf_file(school)["bottle"][2:4]]
     for shown in ("/shelf", page, "/shelf/bottles/Fixer%202", "/shelf/week"):
         assert 200 == desk.get(shown).status_code
+
+
+@pytest.mark.parametrize("field", ["millilitres", "rolls_per_litre"])
+def test_a_number_that_is_read_in_two_ways_is_refused(
+    desk: TestClient, school: DeskSettings, field: str
+) -> None:
+    """1,000 mL is no bottle of one millilitre: the form says what to write."""
+    before = shelf_file(school)
+    fields = {"label": "New", "holds": "fixer", "use": "reused", "mixed_on": "2025-11-17"}
+    fields |= {"millilitres": "1 L", "rolls_per_litre": "20", field: "1,000"}
+    answer = send(desk, "/shelf/new", "/shelf/new", **fields)
+    assert 422 == answer.status_code
+    assert "write 1000 or 1.0" in answer.text
+    assert before == shelf_file(school)

@@ -18,7 +18,7 @@ from wetside.development.figures import (
 )
 from wetside.errors import UnitsError
 from wetside.outlook import Wall
-from wetside.units import volume_text
+from wetside.units import parse_number, volume_text
 
 _PARTS = re.compile(r"^\d+(?:[.,]\d+)?(?:\s*\+\s*\d+(?:[.,]\d+)?)+$")
 
@@ -69,7 +69,7 @@ class Dilution:
             )
         if _PARTS.match(plain) is None:
             raise UnitsError(f"{text!r} is not a strength; write stock, 1+4 or 1+1+8")
-        *concentrates, water = (float(part.replace(",", ".")) for part in plain.split("+"))
+        *concentrates, water = (parse_number(part) for part in plain.split("+"))
         if not all(part > 0 for part in concentrates):
             raise UnitsError(f"{text!r}: a part of a concentrate is above zero")
         return cls(tuple(concentrates), water)

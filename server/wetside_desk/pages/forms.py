@@ -10,7 +10,7 @@ from fastapi import Depends, Request
 from starlette.datastructures import FormData
 
 from wetside.errors import UnitsError
-from wetside.units import parse_celsius, parse_millilitres, volume_text
+from wetside.units import parse_celsius, parse_millilitres, parse_number, volume_text
 from wetside_desk.files.edits import Value
 from wetside_desk.problems import ProblemError
 
@@ -65,9 +65,9 @@ class Reader:
         if not given:
             return None
         try:
-            value = float(given.replace(",", "."))
-        except ValueError:
-            self._wrong.append((key or name, f"{given!r} is not a number"))
+            value = parse_number(given)
+        except UnitsError as error:
+            self._wrong.append((key or name, str(error)))
             return None
         return int(value) if value.is_integer() and abs(value) < 1e15 else value
 
