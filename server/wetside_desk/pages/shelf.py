@@ -17,8 +17,7 @@ from wetside_desk import house, schooltime
 from wetside_desk.access.gate import Sent, teacher
 from wetside_desk.bells import timing
 from wetside_desk.context import Desk, TheDesk
-from wetside_desk.files.edits import Value
-from wetside_desk.pages import forms
+from wetside_desk.pages import bottle_form, forms
 from wetside_desk.pages.forms import Fields, text_of
 from wetside_desk.pages.render import page
 from wetside_desk.problems import ProblemError
@@ -141,10 +140,18 @@ def _bottle_page(
         care=care,
         today=today,
         seen=read.written.tag,
-        wrong=wrong or [],
-        entered=entered or {},
+        wrong=forms.worded(wrong or [], bottle_form.LABELS, _place(read.content, bottle)),
+        labels=bottle_form.LABELS,
+        fields={**_stood(desk, bottle), **(entered or {})},
         said=said,
     )
+
+
+def _place(there: ShelfFile | None, bottle: Bottle | None) -> str:
+    """How the file calls a bottle, or the one that is to be the next in it."""
+    bottles = () if there is None else there.bottle
+    place = len(bottles) if bottle is None else bottles.index(bottle)
+    return f"bottle[{place + 1}]"
 
 
 def _seconds(there: ShelfFile | None, bottle: Bottle | None) -> list[Bottle]:
@@ -181,29 +188,12 @@ def bottle_page(request: Request, desk: TheDesk, label: str, written: Words = ""
     return _bottle_page(request, desk, bottle, said=_told(bottle, written))
 
 
-def _values(form: Fields, unit: str) -> dict[str, Value]:
-    reader = forms.Reader(form, unit)
-    values = forms.given(
-        label=reader.text("label"),
-        holds=reader.text("holds"),
-        strength=reader.text("strength"),
-        millilitres=reader.millilitres("millilitres"),
-        mixed_on=reader.day("mixed_on"),
-        opened_on=reader.day("opened_on"),
-        use=reader.text("use"),
-        bath=reader.number("bath"),
-        rolls_per_litre=reader.number("rolls_per_litre"),
-        rolls_before=reader.number("rolls_before"),
-        rolls_as_second_bath=reader.number("rolls_as_second_bath"),
-        keeps_full_days=reader.number("keeps_full_days"),
-        keeps_opened_days=reader.number("keeps_opened_days"),
-        longer_per_roll=reader.number("longer_per_roll"),
-        fresh_clearing_seconds=reader.number("fresh_clearing_seconds"),
-        check_every_rolls=reader.number("check_every_rolls"),
-        source=reader.text("source"),
-    )
-    reader.done()
-    return values
+def _unit(desk: Desk) -> str:
+    return preferences.load(desk.database).volume
+
+
+def _stood(desk: Desk, bottle: Bottle | None) -> dict[str, str]:
+    return bottle_form.shown(bottle, _unit(desk), schooltime.now().date())
 
 
 def _entered(form: Fields) -> dict[str, str]:
@@ -214,7 +204,7 @@ def _entered(form: Fields) -> dict[str, str]:
 def put_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Response:
     """One more bottle on the shelf."""
     try:
-        values = _values(form, preferences.load(desk.database).volume)
+        values = bottle_form.values(form, _unit(desk), None)
         acts.put(desk, values, text_of(form, "seen"), who.name)
     except (forms.Wrong, ProblemError) as error:
         return _bottle_page(
@@ -233,7 +223,7 @@ def change_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields, labe
     """Other values for a bottle."""
     bottle = acts.find(desk, label)[2]
     try:
-        values = _values(form, preferences.load(desk.database).volume)
+        values = bottle_form.values(form, _unit(desk), _stood(desk, bottle))
         acts.change(desk, label, values, text_of(form, "seen"), who.name)
     except (forms.Wrong, ProblemError) as error:
         return _bottle_page(
@@ -275,7 +265,7 @@ def test_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields, label:
 
 def _check_test(seconds: float | None, colour: str | None) -> None:
     if (seconds is None) == (colour is None):
-        raise forms.Wrong([("test", "a test has either a time or a colour")])
+        raise forms.Wrong([("check", "a test has either a time or a colour")])
     if colour is not None and colour not in set(Colour):
         raise forms.Wrong([("colour", f"{colour!r} is not a colour of an indicator")])
 
