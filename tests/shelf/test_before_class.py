@@ -70,6 +70,10 @@ def test_tanks_at_once_need_their_volume() -> None:
         "fixer: 1 L at hand, 4 tanks at once take 1.2 L"
     ]
     assert told(shelf(DEVELOPER, FIXER), [], 3, at_once=4) == []
+    short = FIXER.model_copy(update={"millilitres": 899})
+    assert told(shelf(DEVELOPER, short), [], 3, at_once=4) == [
+        "fixer: 899 mL at hand, 3 tanks at once take 900 mL"
+    ]
 
 
 def test_both_baths_must_fill_the_tanks() -> None:

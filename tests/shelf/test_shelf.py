@@ -313,6 +313,23 @@ def test_what_no_bottle_serves_is_told() -> None:
     assert missing[0].text == "no bottle of fixer serves 2 rolls and 300 mL"
 
 
+@pytest.mark.parametrize(
+    ("bottle", "serves"),
+    [
+        (fixer(millilitres=299.6), True),
+        (fixer(millilitres=299), False),
+        (developer(millilitres=149.8), True),
+        (developer(millilitres=149.5), False),
+    ],
+)
+def test_a_bottle_that_lacks_a_millilitre_does_not_serve(bottle: Bottle, serves: bool) -> None:
+    """300 mL are asked for, of the developer half of it as stock; only rounding is forgiven."""
+    counted, missing = count_run(
+        shelf(bottle), [], run="r", on=MONDAY, rolls=1, needs=[Need(bottle.holds, 300)]
+    )
+    assert (bool(counted), bool(missing)) == (serves, not serves)
+
+
 @given(rolls=st.lists(st.floats(0.1, 4), max_size=30), more=st.floats(0.1, 4))
 def test_more_film_never_leaves_more(rolls: list[float], more: float) -> None:
     """Capacity, volume and strength fall with each roll and never below nothing."""
