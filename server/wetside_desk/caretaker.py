@@ -104,7 +104,7 @@ class Caretaker:
             self.clean(now)
         self._offer(address, now)
         if self._counter is not None:
-            self._counter.look()
+            self._counter.count_ended()
         if self._periods is not None:
             self._periods.look()
 

@@ -55,7 +55,7 @@ def runs(settings: DeskSettings, *stories: Story) -> list[str]:
 def look(settings: DeskSettings, database: Database, at_once: int = counting.AT_ONCE) -> int:
     with Reader(settings.journal) as reader:
         counter = Counter(reader, database, settings.files_folder / "shelf.toml")
-        return counter.look(at_once)
+        return counter.count_ended(at_once)
 
 
 def by_bottle(database: Database) -> dict[str, tuple[float, float]]:
@@ -104,7 +104,7 @@ def test_many_lookers_at_once_count_each_run_once(house: tuple[DeskSettings, Dat
     told = runs(settings, *(Story(seed=one, wall=SCHOOL_DAY + 4000 * one) for one in range(4)))
     with Reader(settings.journal) as reader:
         counter = Counter(reader, database, settings.files_folder / "shelf.toml")
-        threads = [threading.Thread(target=counter.look) for _ in range(6)]
+        threads = [threading.Thread(target=counter.count_ended) for _ in range(6)]
         for thread in threads:
             thread.start()
         for thread in threads:
@@ -209,10 +209,10 @@ def test_a_later_day_of_mixing_is_a_new_filling(house: tuple[DeskSettings, Datab
     runs(settings, Story())
     look(settings, database)
     earlier = stocked.SHELF.replace("mixed_on = 2025-11-03", "mixed_on = 2025-11-02")
-    uses.meet(database, papers.parse_shelf(earlier, "shelf.toml"))
+    uses.note_fillings(database, papers.parse_shelf(earlier, "shelf.toml"))
     assert "Stop 1" in by_bottle(database)
     later = stocked.SHELF.replace("mixed_on = 2025-11-03", "mixed_on = 2025-11-05")
-    uses.meet(database, papers.parse_shelf(later, "shelf.toml"))
+    uses.note_fillings(database, papers.parse_shelf(later, "shelf.toml"))
     assert {"Fixer 1", "Wetting"} == set(by_bottle(database))
 
 

@@ -93,7 +93,7 @@ def show_shelf(request: Request, desk: TheDesk, on: Day = None) -> Response:
     Runs that ended meanwhile are counted before the answer is made.
     """
     day = on or schooltime.now().date()
-    read = house.shelf(desk)
+    read = house.counted_shelf(desk)
     there = read.content
     found = () if there is None else shelf.standings(there, house.current_uses(desk), day)
     body = models.ShelfAnswer(
@@ -216,7 +216,7 @@ def list_uses(
     request: Request, desk: TheDesk, limit: Annotated[int, Query(ge=1, le=500)] = 100
 ) -> Response:
     """Each finished or given-up run once for every bottle, latest first."""
-    house.shelf(desk)
+    house.counted_shelf(desk)
     latest = house.current_uses(desk)[::-1][:limit]
     body = models.UseList(uses=[models.UseAnswer.of(use) for use in latest])
     tag = answers.tag_of(body.model_dump_json())
@@ -237,7 +237,7 @@ def before_class(
     """The class is played through tank by tank with the rules that count its runs."""
     day = on or schooltime.now().date()
     chosen = usual_sheet(desk, sheet)
-    there = house.shelf(desk).content or ShelfFile(format=1)
+    there = house.counted_shelf(desk).content or ShelfFile(format=1)
     planned = lessons.lesson(chosen, day, tanks, class_plan.load(desk.database))
     unit = preferences.load(desk.database).volume
     notices = lessons.warnings(there, house.current_uses(desk), planned, unit)
@@ -299,7 +299,7 @@ def week(desk: TheDesk, sheet: SheetName = "", day: Day = None) -> models.WeekAn
     on = day or schooltime.now().date()
     table = house.bell_table(desk).content
     classes = () if table is None else timing.classes_of_week(table, on)
-    there = house.shelf(desk).content or ShelfFile(format=1)
+    there = house.counted_shelf(desk).content or ShelfFile(format=1)
     found = lessons.week(there, chosen, classes, class_plan.load(desk.database))
     return models.WeekAnswer(
         monday=timing.monday_of(on),

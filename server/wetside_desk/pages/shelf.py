@@ -70,7 +70,7 @@ def shelf_page(
     request: Request, desk: TheDesk, sheet: Words = "", tanks: Words = ""
 ) -> HTMLResponse:
     """Every bottle, and what to know before the next class."""
-    read = house.shelf(desk)
+    read = house.counted_shelf(desk)
     there = read.content or ShelfFile(format=1)
     found = house.current_uses(desk)
     now = schooltime.now()
@@ -117,7 +117,7 @@ def _bottle_page(
     entered: dict[str, str] | None = None,
     said: str = "",
 ) -> HTMLResponse:
-    read = house.shelf(desk)
+    read = house.counted_shelf(desk)
     found = house.current_uses(desk)
     today = schooltime.now().date()
     standing = None if bottle is None else shelf.standing(bottle, found, today)

@@ -24,7 +24,7 @@ def find(desk: Desk, label: str) -> tuple[house.Read[ShelfFile], int, Bottle]:
     ProblemError
         No such bottle, or the shelf file has mistakes.
     """
-    read = house.shelf(desk)
+    read = house.counted_shelf(desk)
     if read.problems:
         raise ProblemError(
             "file-refused", "The shelf file has mistakes; mend it as text before anything else."
@@ -160,10 +160,10 @@ def change(desk: Desk, label: str, values: Mapping[str, Value], seen: str, who: 
 
 def put(desk: Desk, values: Mapping[str, Value], seen: str, who: str) -> None:
     """Put one more bottle onto the shelf; the file is made where there is none."""
-    read = house.shelf(desk)
+    read = house.counted_shelf(desk)
     text = edits.add(read.written.text or edits.EMPTY, "bottle", values)
     _write(desk, read, text, seen, who)
-    house.shelf(desk)  # from now on its runs count
+    house.counted_shelf(desk)  # from now on its runs count
 
 
 def take(desk: Desk, label: str, seen: str, who: str) -> None:

@@ -93,7 +93,7 @@ class Counter:
         self._file = file
         self._guard = threading.Lock()
 
-    def look(self, at_once: int = AT_ONCE) -> int:
+    def count_ended(self, at_once: int = AT_ONCE) -> int:
         """Count what ended since, oldest first; gives how many. A broken shelf counts nothing.
 
         Raises
@@ -107,7 +107,7 @@ class Counter:
             except ShelfError:
                 return 0  # runs wait until the file is mended; nothing is lost
             now = time.time()
-            known = uses.meet(self._database, there, now)
+            known = uses.note_fillings(self._database, there, now)
             new = self._new()[-at_once:]
             for row in reversed(new):
                 self._count(there, known, row, now)
