@@ -426,6 +426,7 @@ def test_a_mixed_anew_bath_forgets_that_it_was_bath_2(two_baths: TestClient) -> 
     """The rolls from its time as bath 2 go with the filling that they went through."""
     moved = {"bath_2": "Fixer 2", "mixed_on": "2025-11-17"}
     two_baths.post("/v1/shelf/bottles/Fixer 1/moves", json=moved)
+    assert "rolls_as_second_bath = 20" in two_baths.get("/v1/shelf/file").text
     two_baths.post("/v1/shelf/bottles/Fixer 2/fillings", json={"mixed_on": "2025-11-17"})
     assert "rolls_as_second_bath" not in two_baths.get("/v1/shelf/file").text
 
