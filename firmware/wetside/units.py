@@ -10,7 +10,12 @@ import re
 
 from wetside.errors import UnitsError
 
-_NUMBER = re.compile(r"^\s*([+-]?\d+(?:[.,]\d+)?)\s*([A-Za-z °]*)\s*$")
+_PLAIN = r"[+-]?\d+(?:[.,]\d+)?"
+_NUMBER = re.compile(_PLAIN)
+_QUANTITY = re.compile(rf"\s*({_PLAIN})\s*([A-Za-z °]*)\s*")
+
+#: A comma that some write between thousands and others before thousandths.
+_THOUSANDS = re.compile(r"([+-]?[1-9]\d{0,2}),(\d{3})")
 
 #: Millilitres in one US fluid ounce (NIST Handbook 44, appendix C, from memory).
 MILLILITRES_PER_FLUID_OUNCE = 29.5735295625
@@ -25,11 +30,33 @@ _VOLUMES = {
 }
 
 
+def parse_number(text: str) -> float:
+    """Read a number such as ``20``, ``0.5`` or, with a decimal comma, ``0,5``.
+
+    Raises
+    ------
+    UnitsError
+        Not a number, or one such as ``1,000``: a thousand to some and one to others.
+    """
+    plain = text.strip()
+    if _NUMBER.fullmatch(plain) is None:
+        raise UnitsError(f"{plain!r} is not a number")
+    read_twice = _THOUSANDS.fullmatch(plain)
+    if read_twice is not None:
+        whole, rest = read_twice.groups()
+        exact = f"{whole}.{rest.rstrip('0') or '0'}"
+        raise UnitsError(
+            f"{plain!r}: a comma before three digits is read in two ways; "
+            f"write {whole}{rest} or {exact}"
+        )
+    return float(plain.replace(",", "."))
+
+
 def _split(text: str, what: str) -> tuple[float, str]:
-    match = _NUMBER.match(text)
+    match = _QUANTITY.fullmatch(text)
     if match is None:
         raise UnitsError(f"{text!r} is not a {what}")
-    return float(match[1].replace(",", ".")), match[2].replace(" ", "").replace("°", "").lower()
+    return parse_number(match[1]), match[2].replace(" ", "").replace("°", "").lower()
 
 
 def fahrenheit_to_celsius(fahrenheit: float) -> float:

@@ -25,6 +25,7 @@ from wetside_desk.access.claim import Claim
 from wetside_desk.access.gate import Gate
 from wetside_desk.access.headers import Guarded
 from wetside_desk.access.limits import Limiter
+from wetside_desk.access.once import Once
 from wetside_desk.access.uploads import Uploads
 from wetside_desk.api import bells, health, runs, sheets, shelf, station
 from wetside_desk.api.answers import ProblemAnswer
@@ -102,6 +103,7 @@ def create_app(settings: DeskSettings) -> FastAPI:
         ),
         counter=counter,
         periods=periods,
+        once=Once(),
         certificate=certificate,
     )
     for router in (

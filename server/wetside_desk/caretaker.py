@@ -102,7 +102,7 @@ class Caretaker:
         self._tidy(now)
         self._offer(address, now)
         if self._counter is not None:
-            self._counter.look()
+            self._counter.count_ended()
         if self._periods is not None:
             self._periods.look()
 

@@ -8,6 +8,7 @@ from fastapi import Depends, Request
 from wetside.journal.reader import Reader
 from wetside_desk.access.certificate import Keeper as CertificateKeeper
 from wetside_desk.access.gate import Gate
+from wetside_desk.access.once import Once
 from wetside_desk.bells.periods import Keeper
 from wetside_desk.live import Relay
 from wetside_desk.settings import DeskSettings
@@ -23,7 +24,8 @@ class Desk:
     ``relay`` gives the station's state as the API answers it, ``board`` the words of the
     board page, each made once for everybody who watches. ``counter`` counts ended runs onto
     the bottles of the shelf, ``periods`` knows in which period each run was. ``certificate``
-    keeps the certificate that the desk makes itself, None where it makes none.
+    keeps the certificate that the desk makes itself, None where it makes none. ``once`` holds
+    what a page shows one time.
     """
 
     settings: DeskSettings
@@ -34,6 +36,7 @@ class Desk:
     board: Relay
     counter: Counter
     periods: Keeper
+    once: Once
     certificate: CertificateKeeper | None = None
 
     @property

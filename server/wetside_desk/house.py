@@ -56,15 +56,15 @@ def _read(paper: Paper, parse: Callable[[str, str], T]) -> Read[T]:
 def _count_ended(desk: Desk) -> None:
     """Count what ended meanwhile, so that a page does not wait for the caretaker's next round."""
     with suppress(JournalError):  # pages are shown without a journal too
-        desk.counter.look()
+        desk.counter.count_ended()
 
 
-def shelf(desk: Desk) -> Read[ShelfFile]:
+def counted_shelf(desk: Desk) -> Read[ShelfFile]:
     """The shelf file. Runs that ended meanwhile are counted before."""
     _count_ended(desk)
     found = _read(papers.shelf(desk.settings.files_folder), papers.parse_shelf)
     if found.content is not None:
-        uses.meet(desk.database, found.content)
+        uses.note_fillings(desk.database, found.content)
     return found
 
 

@@ -140,7 +140,7 @@ def put(settings: DeskSettings, *, seen_since: float = BEFORE) -> None:
     with database.transaction() as connection:  # a desk that runs already has counted them
         connection.execute("DELETE FROM ended_run")
         connection.execute("DELETE FROM bottle_use")
-    uses.meet(database, papers.parse_shelf(SHELF, "shelf.toml"), seen_since)
+    uses.note_fillings(database, papers.parse_shelf(SHELF, "shelf.toml"), seen_since)
     short = shipped().replace('name = "one reel 20"', 'name = "short wash"')
     paper = papers.sheet(folder, "short-wash.toml")
     for text in (short, short.replace("seconds = 300  ", "seconds = 240  ", 1)):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import stat
 import threading
 import tomllib
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -118,6 +119,123 @@ def test_edits_give_what_they_say() -> None:
     text = edits.take(edits.change(text, "bottle", 1, {"check": None}), "bottle", 2)
     assert ["A"] == [one["label"] for one in tomllib.loads(text)["bottle"]]
     assert {"format": 1} == tomllib.loads(edits.take(text, "bottle", 1))
+
+
+COMMENTED = """\
+# Bells of the school, looked through in August
+format = 1
+# five minutes are not enough on Fridays
+clear_up_minutes = 5
+
+# --- the old timetable is in the drawer ---
+
+# mornings
+[[period]]
+name = "1"   # register
+starts = 09:00:00
+# the bell is late here
+
+# afternoons
+[[period]]
+name = "2"
+
+# the end
+"""
+
+
+@pytest.mark.parametrize(
+    ("edit", "under", "fresh"),
+    [
+        (
+            lambda text: edits.set_table(text, "weeks", {"names": ["A", "B"]}),
+            "# --- the old timetable is in the drawer ---",
+            ["[weeks]", 'names = ["A", "B"]'],
+        ),
+        (
+            lambda text: edits.set_keys(text, {"group": "X"}),
+            "clear_up_minutes = 5",
+            ['group = "X"'],
+        ),
+        (
+            lambda text: edits.change(text, "period", 1, {"group": "X"}),
+            "# the bell is late here",
+            ['group = "X"'],
+        ),
+        (
+            lambda text: edits.add_under(text, "period", 1, "check", {"on": date(2025, 1, 3)}),
+            "# the bell is late here",
+            ["[[period.check]]", "on = 2025-01-03"],
+        ),
+        (
+            lambda text: edits.add(text, "period", {"name": "3"}),
+            'name = "2"',
+            ["[[period]]", 'name = "3"'],
+        ),
+    ],
+)
+def test_what_is_new_leaves_every_comment_at_its_table(
+    edit: Callable[[str], str], under: str, fresh: list[str]
+) -> None:
+    """A new key or table stands under its own, and every line that was there is there, in order."""
+    after = edit(COMMENTED)
+    new = list(filter(None, after.splitlines()))
+    place = new.index(under) + 1
+    assert fresh == new[place : place + len(fresh)]
+    del new[place : place + len(fresh)]
+    assert list(filter(None, COMMENTED.splitlines())) == new
+    assert "\n\n\n" not in after
+
+
+def test_a_period_goes_with_its_own_comments_only() -> None:
+    """Those right above and under it go; the next one's and those between empty lines stay."""
+    after = edits.take(COMMENTED, "period", 1)
+    above = COMMENTED[: COMMENTED.index("# mornings")]
+    below = COMMENTED[COMMENTED.index("# afternoons") :]
+    assert above + below == after
+    assert above + "# the end\n" == edits.take(after, "period", 1)
+
+
+def test_tests_of_the_old_filling_go_without_the_next_bottles_comment() -> None:
+    """Mixed anew: the tables under a bottle go, what stands above the next one stays."""
+    text = edits.add("", "bottle", {"label": "A"})
+    text = edits.add_under(text, "bottle", 1, "check", {"on": date(2025, 1, 3)})
+    text += '\n# upper board\n[[bottle]]\nlabel = "B"\n'
+    assert (
+        'format = 1\n\n[[bottle]]\nlabel = "A"\n\n# upper board\n[[bottle]]\nlabel = "B"\n'
+    ) == edits.change(text, "bottle", 1, {"check": None})
+
+
+def test_a_text_that_looks_like_a_comment_is_never_cut() -> None:
+    """Lines of a long text are no comments of the next table: rather nothing is changed."""
+    text = 'format = 1\n[[bottle]]\nsource = """\n# a\n# b"""\n[[bottle]]\nlabel = "B"\n'
+    with pytest.raises(edits.CannotEdit, match="unusual way"):
+        edits.take(text, "bottle", 2)
+
+
+@given(st.data())
+def test_edits_never_lose_another_key(data: st.DataObject) -> None:
+    """Whichever bottles are changed, tested and taken: what is left is as tomllib would have it."""
+    text, wanted = stocked.SHELF, tomllib.loads(stocked.SHELF)
+    for _ in range(data.draw(st.integers(1, 4))):
+        place = data.draw(st.integers(1, len(wanted["bottle"])))
+        act = data.draw(st.sampled_from(["take", "test", "key", "none", "add"]))
+        bottle = wanted["bottle"][place - 1]
+        if act == "take" and len(wanted["bottle"]) > 1:
+            text = edits.take(text, "bottle", place)
+            del wanted["bottle"][place - 1]
+        elif act == "test":
+            text = edits.add_under(text, "bottle", place, "check", {"on": date(2025, 1, 3)})
+            bottle.setdefault("check", []).append({"on": date(2025, 1, 3)})
+        elif act == "key":
+            text = edits.change(text, "bottle", place, {"opened_on": date(2025, 1, 3)})
+            bottle["opened_on"] = date(2025, 1, 3)
+        elif act == "none":
+            text = edits.change(text, "bottle", place, {"check": None})
+            bottle.pop("check", None)
+        elif act == "add":
+            text = edits.add(text, "bottle", {"label": "New"})
+            wanted["bottle"].append({"label": "New"})
+    assert wanted == tomllib.loads(text)
 
 
 @pytest.mark.parametrize("text", ["bottle = [1, 2]\n", "bottle = 1\n", "not toml"])

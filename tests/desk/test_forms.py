@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from wetside_desk.access.headers import POLICY
+from wetside_desk.pages import forms
 from wetside_desk.store import audit
 
 if TYPE_CHECKING:
@@ -73,6 +74,16 @@ def test_keys_read_and_do_not_change(teacher: TestClient, claimed: DeskSettings)
     assert 401 == program.get("/v1/runs").status_code
 
 
+def test_loading_the_answer_again_makes_no_second_key(teacher: TestClient) -> None:
+    """The form leads to a page that shows the key once; loaded again it shows and makes none."""
+    data = {"form": form_of(teacher), "name": "spreadsheet"}
+    answer = teacher.post("/settings/key", data=data, follow_redirects=False)
+    assert (303, "/settings") == (answer.status_code, answer.headers["location"])
+    shown = [teacher.get("/settings").text for _ in range(2)]
+    assert ["shown this once" in text for text in shown] == [True, False]
+    assert 1 == shown[1].count("Key spreadsheet")
+
+
 def test_headers_of_every_answer(teacher: TestClient) -> None:
     """The policy lets a page run and load nothing but this device's own files."""
     for path in ("/", "/live", "/v1/runs", "/nowhere", "/static/desk.css", "/library/chart.js"):
@@ -99,3 +110,23 @@ def test_what_was_done_is_listed(teacher: TestClient, claimed: DeskSettings) -> 
     entries = audit.latest(database)
     assert ["label given", "wrong passphrase", "signed in"] == [e.action for e in entries[:3]]
     assert "AB7" not in repr(entries)
+
+
+@pytest.mark.parametrize(
+    ("place", "reason", "field", "says"),
+    [
+        ("bottle[2].bath", "bath 1 or 2", "Bath", "bath 1 or 2"),
+        ("bottle[3].bath", "is missing", "Bath of bottle 3", "is missing"),
+        ("bottle[2].check[4].on", "needs fresh_time", "Test, number 4", "needs “Fresh”"),
+        ("bottle[2].check[4]", "is wrong", "Test, number 4", "is wrong"),
+        ("closed[2]", "1960-01-01 is outside", "Closed, number 2", "1960-01-01 is outside"),
+        ("weeks.names", "are bottle[1] again", "Names", "are bottle 1 again"),
+        ("bottle", "one is other_key", "bottle", "one is other_key"),
+        ("", "cannot be written", "", "cannot be written"),
+    ],
+)
+def test_keys_are_told_as_labels(place: str, reason: str, field: str, says: str) -> None:
+    """As beside the field; the table where it is another one, the number in a list."""
+    labels = {"bath": "Bath", "check": "Test", "fresh_time": "Fresh", "closed": "Closed"}
+    labels |= {"weeks": "Only in weeks", "names": "Names"}
+    assert [(field, says)] == forms.worded([(place, reason)], labels, "bottle[2]")

@@ -63,8 +63,8 @@ def changing() -> list[tuple[str, str]]:
 
 
 def test_all_of_them_are_here() -> None:
-    """Files of three kinds, tests, fillings, copies and checks: ten requests."""
-    assert 10 == len(changing())
+    """Files of three kinds, tests, fillings, moves, copies and checks."""
+    assert 11 == len(changing())
 
 
 @pytest.mark.parametrize(("path", "method"), changing())

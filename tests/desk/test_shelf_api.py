@@ -361,3 +361,108 @@ def test_what_a_form_could_send_is_not_taken(shelf: TestClient, kind: str) -> No
     headers = {"Content-Type": kind} if kind else {}
     answer = shelf.post("/v1/shelf/check", content="format = 1\n", headers=headers)
     assert 400 == answer.status_code
+
+
+TWO_BATHS = """\
+format = 1
+
+[[bottle]]
+label = "Fixer 1"
+holds = "fixer"
+strength = "1+4"
+millilitres = 1000
+mixed_on = 2025-11-03
+use = "two-bath"
+bath = 1
+rolls_per_litre = 20
+rolls_before = 20
+fresh_clearing_seconds = 40
+  [[bottle.check]]
+  on = 2025-11-10
+  clearing_seconds = 70
+
+[[bottle]]
+label = "Fixer 2"              # on the upper board
+holds = "fixer"
+strength = "1+4"
+millilitres = 1000
+mixed_on = 2025-11-03
+use = "two-bath"
+bath = 2
+rolls_per_litre = 20
+rolls_before = 20
+"""
+
+
+@pytest.fixture
+def two_baths(shelf: TestClient) -> TestClient:
+    """A shelf with a two-bath fixer alone, bath 1 exhausted."""
+    assert 204 == shelf.put("/v1/shelf/file", content=TWO_BATHS, headers=tag(shelf)).status_code
+    return shelf
+
+
+def test_bath_2_becomes_bath_1(two_baths: TestClient) -> None:
+    """The bottle of bath 1 begins anew as bath 2; bath 2 is bath 1 with its whole capacity."""
+    moved = {"bath_2": "Fixer 2", "mixed_on": "2025-11-17"}
+    answer = two_baths.post("/v1/shelf/bottles/Fixer 1/moves", json=moved)
+    assert 201 == answer.status_code
+    first, second = answer.json()["bath_1"], answer.json()["bath_2"]
+    assert ("Fixer 2", 1, 20.0, 20.0) == tuple(
+        first[key] for key in ("label", "bath", "rolls", "left_rolls")
+    )
+    assert ("Fixer 1", 2, 0.0, None, []) == tuple(
+        second[key] for key in ("label", "bath", "rolls", "left_rolls", "tests")
+    )
+    assert ("2025-11-17", "2025-11-03") == (second["mixed_on"], first["mixed_on"])
+    assert "# on the upper board" in two_baths.get("/v1/shelf/file").text
+    again = two_baths.post("/v1/shelf/bottles/Fixer 1/moves", json=moved)
+    assert (422, "'Fixer 1' is not bath 1 of a two-bath fixer.") == (
+        again.status_code,
+        again.json()["detail"],
+    )
+
+
+def test_a_mixed_anew_bath_forgets_that_it_was_bath_2(two_baths: TestClient) -> None:
+    """The rolls from its time as bath 2 go with the filling that they went through."""
+    moved = {"bath_2": "Fixer 2", "mixed_on": "2025-11-17"}
+    two_baths.post("/v1/shelf/bottles/Fixer 1/moves", json=moved)
+    assert "rolls_as_second_bath = 20" in two_baths.get("/v1/shelf/file").text
+    two_baths.post("/v1/shelf/bottles/Fixer 2/fillings", json={"mixed_on": "2025-11-17"})
+    assert "rolls_as_second_bath" not in two_baths.get("/v1/shelf/file").text
+
+
+def test_a_week_takes_both_baths(two_baths: TestClient) -> None:
+    """Each of them must fill the four tanks of 300 mL at once, and a tenth more."""
+    found = two_baths.get("/v1/shelf/week?day=2025-11-17").json()["stock"]
+    baths = [one for one in found if one["holds"] == "fixer"]
+    assert [("Fixer 1", 1), ("Fixer 2", 2)] == [(one["bottle"], one["bath"]) for one in baths]
+    assert pytest.approx(1.1 * 4 * 300) == baths[1]["millilitres"]
+    assert baths[0]["millilitres"] > baths[1]["millilitres"]
+
+
+@pytest.mark.parametrize(
+    ("path", "body"),
+    [
+        ("tests", {"clearing_seconds": True}),
+        ("tests", {"clearing_seconds": "50"}),
+        ("tests", {"clearing_seconds": 50, "fresh": "yes"}),
+        ("fillings", {"mixed_on": 0}),
+        ("fillings", {"mixed_on": 1763337600}),
+        ("fillings", {"mixed_on": "1763337600"}),
+        ("fillings", {"mixed_on": "2025-11-17T10:00:00"}),
+        ("fillings", {"mixed_on": "2025-11-18"}),
+        ("fillings", {"mixed_on": "2200-12-31"}),
+    ],
+)
+def test_nothing_is_taken_for_what_it_is_not(
+    shelf: TestClient, path: str, body: dict[str, object]
+) -> None:
+    """No truth as a number, no number as a day, no day that is still to come; nothing is kept."""
+    before = shelf.get("/v1/shelf/file").text
+    assert 422 == shelf.post(f"/v1/shelf/bottles/Fixer 1/{path}", json=body).status_code
+    assert before == shelf.get("/v1/shelf/file").text
+
+
+def test_a_number_in_an_address_is_no_day(shelf: TestClient) -> None:
+    """As seconds it would be one of 1970."""
+    assert 422 == shelf.get("/v1/shelf?on=0").status_code

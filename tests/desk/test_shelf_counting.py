@@ -55,7 +55,7 @@ def runs(settings: DeskSettings, *stories: Story) -> list[str]:
 def look(settings: DeskSettings, database: Database, at_once: int = counting.AT_ONCE) -> int:
     with Reader(settings.journal) as reader:
         counter = Counter(reader, database, settings.files_folder / "shelf.toml")
-        return counter.look(at_once)
+        return counter.count_ended(at_once)
 
 
 def by_bottle(database: Database) -> dict[str, tuple[float, float]]:
@@ -104,7 +104,7 @@ def test_many_lookers_at_once_count_each_run_once(house: tuple[DeskSettings, Dat
     told = runs(settings, *(Story(seed=one, wall=SCHOOL_DAY + 4000 * one) for one in range(4)))
     with Reader(settings.journal) as reader:
         counter = Counter(reader, database, settings.files_folder / "shelf.toml")
-        threads = [threading.Thread(target=counter.look) for _ in range(6)]
+        threads = [threading.Thread(target=counter.count_ended) for _ in range(6)]
         for thread in threads:
             thread.start()
         for thread in threads:
@@ -140,6 +140,48 @@ def test_runs_from_before_the_bottle_do_not_count(folder: DeskSettings) -> None:
     database.close()
 
 
+@pytest.mark.parametrize("wall", [SCHOOL_DAY - 3 * 86400, 60_000.0])
+def test_a_run_by_an_unset_clock_is_counted_and_told(folder: DeskSettings, wall: float) -> None:
+    """The clock stands three days back, or at 1970, and the bottles seem to come later: told.
+
+    The bottles do not age by such a date: they were opened no earlier than they were mixed.
+    """
+    stocked.put(folder, seen_since=SCHOOL_DAY - 86400)
+    database = Database(folder.data / "desk.sqlite3")
+    runs(folder, Story(wall=wall, trusted=False))
+    assert 1 == look(folder, database)
+    assert 1.0 == by_bottle(database)["Fixer 1"][0]
+    (told,) = uses.latest_ended(database, 1)[0].missing
+    assert "its clock was not set: counted onto Dev stock, Stop 1, Fixer 1, Cl" in told
+    assert told.endswith(", put there later by that clock")
+    mixed = {one.label: one.mixed_on for one in papers.parse_shelf(stocked.SHELF, "x").bottle}
+    assert all(use.on >= mixed[use.bottle] for use in uses.current(database))
+    database.close()
+
+
+def test_a_run_by_an_unset_clock_that_fits_is_not_in_doubt(
+    house: tuple[DeskSettings, Database],
+) -> None:
+    """A device without network counts every run; where the times fit nothing is told."""
+    settings, database = house
+    runs(settings, Story(trusted=False))
+    look(settings, database)
+    assert 1.0 == by_bottle(database)["Fixer 1"][0]
+    assert () == uses.latest_ended(database, 1)[0].missing
+
+
+def test_a_bottle_that_is_new_takes_no_run_that_ended_before(folder: DeskSettings) -> None:
+    """Met in the very look that finds the run, it came after it by any clock."""
+    stocked.put(folder)
+    database = Database(folder.data / "desk.sqlite3")
+    with database.transaction() as connection:
+        connection.execute("DELETE FROM filling")
+    runs(folder, Story(trusted=False))
+    assert 1 == look(folder, database)
+    assert {} == by_bottle(database)
+    database.close()
+
+
 def test_a_full_fixer_hands_over_to_the_next(house: tuple[DeskSettings, Database]) -> None:
     """Fixer 1 takes 20 rolls, 6 went before: the fifteenth run goes onto fixer 2."""
     settings, database = house
@@ -167,10 +209,10 @@ def test_a_later_day_of_mixing_is_a_new_filling(house: tuple[DeskSettings, Datab
     runs(settings, Story())
     look(settings, database)
     earlier = stocked.SHELF.replace("mixed_on = 2025-11-03", "mixed_on = 2025-11-02")
-    uses.meet(database, papers.parse_shelf(earlier, "shelf.toml"))
+    uses.note_fillings(database, papers.parse_shelf(earlier, "shelf.toml"))
     assert "Stop 1" in by_bottle(database)
     later = stocked.SHELF.replace("mixed_on = 2025-11-03", "mixed_on = 2025-11-05")
-    uses.meet(database, papers.parse_shelf(later, "shelf.toml"))
+    uses.note_fillings(database, papers.parse_shelf(later, "shelf.toml"))
     assert {"Fixer 1", "Wetting"} == set(by_bottle(database))
 
 

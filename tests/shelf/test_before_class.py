@@ -70,6 +70,24 @@ def test_tanks_at_once_need_their_volume() -> None:
         "fixer: 1 L at hand, 4 tanks at once take 1.2 L"
     ]
     assert told(shelf(DEVELOPER, FIXER), [], 3, at_once=4) == []
+    short = FIXER.model_copy(update={"millilitres": 899})
+    assert told(shelf(DEVELOPER, short), [], 3, at_once=4) == [
+        "fixer: 899 mL at hand, 3 tanks at once take 900 mL"
+    ]
+
+
+def test_both_baths_must_fill_the_tanks() -> None:
+    """A litre in bath 1 and 500 mL in bath 2 do not fill three tanks of 300 mL from each."""
+    baths = [
+        bottle(
+            f"Fix {bath}", "fixer", "two-bath", bath=bath, rolls_per_litre=20, millilitres=volume
+        )
+        for bath, volume in ((1, 1000), (2, 500))
+    ]
+    assert told(shelf(DEVELOPER, *baths), [], 3, at_once=3) == [
+        "fixer, bath 2: 500 mL at hand, 3 tanks at once take 900 mL"
+    ]
+    assert told(shelf(DEVELOPER, *baths), [], 1) == []
 
 
 def test_no_bottle_at_all_comes_first() -> None:

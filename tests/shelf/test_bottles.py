@@ -151,6 +151,14 @@ def test_each_mistake_names_key_and_reason(
     assert reason in found[0][1]
 
 
+def test_rolls_as_second_bath_belong_to_a_bath_1() -> None:
+    """Only what was bath 2 and is bath 1 now has rolls from then."""
+    wrong = GOOD.replace('use = "reused"', 'use = "reused"\nrolls_as_second_bath = 4')
+    assert reasons(wrong) == [
+        ("bottle[2].rolls_as_second_bath", "belongs to bath 1 of a two-bath fixer")
+    ]
+
+
 def test_two_baths_come_as_a_pair() -> None:
     """A first bath without a second is refused; only fixer comes as two baths."""
     lone = GOOD.replace('use = "reused"', 'use = "two-bath"\nbath = 1')

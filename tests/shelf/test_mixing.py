@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -23,7 +25,12 @@ from wetside.development.mixing import (
 )
 from wetside.errors import UnitsError
 from wetside.outlook import Wall
-from wetside.units import MILLILITRES_PER_FLUID_OUNCE, parse_millilitres, volume_text
+from wetside.units import (
+    MILLILITRES_PER_FLUID_OUNCE,
+    parse_millilitres,
+    parse_number,
+    volume_text,
+)
 
 
 def test_parts() -> None:
@@ -69,6 +76,35 @@ def test_steps_speak_in_fluid_ounces() -> None:
     assert told is not None
     assert "28 fl oz hold 14 fl oz of stock; 4 rolls need 32.5 fl oz" in told
     assert not any("mL" in text for text in (*steps, told))
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("1,000 mL", "'1,000': a comma before three digits is read in two ways; write 1000 or 1.0"),
+        ("1,500 L", "write 1500 or 1.5"),
+        ("12,345", "write 12345 or 12.345"),
+    ],
+)
+def test_a_comma_before_three_digits_is_refused(text: str, says: str) -> None:
+    """A thousand to some and one to others: the message says what would do."""
+    with pytest.raises(UnitsError, match=re.escape(says)):
+        parse_millilitres(text)
+
+
+def test_other_decimal_commas_are_read() -> None:
+    """No thousands are written so: one, two or four digits behind it, or nought before it."""
+    read = [parse_number(text) for text in ("0,5", "1,25", "-2,5", "1,0000", "0,125", "1000")]
+    assert read == [0.5, 1.25, -2.5, 1.0, 0.125, 1000.0]
+    assert parse_millilitres("1,5 L") == 1500
+    assert Dilution.parse("1,5+4").concentrates == (1.5,)
+
+
+@pytest.mark.parametrize("text", ["", "soon", "nan", "inf", "1e3", "1_000", "1.000,5", "1,000,000"])
+def test_what_is_no_number_is_refused(text: str) -> None:
+    """Only digits with one point or comma between them."""
+    with pytest.raises(UnitsError, match="is not a number"):
+        parse_number(text)
 
 
 def test_volumes_are_written_without_an_exponent() -> None:
@@ -159,6 +195,14 @@ def test_fixer_for_a_week_follows_capacity_or_tanks() -> None:
     ).working_millilitres == pytest.approx(1800)
     with_spare = week_reused(WEEK, Dilution.parse("1+4"), 20, at_once=2)
     assert with_spare.working_millilitres == pytest.approx(1320)
+
+
+def test_bath_2_only_fills_the_tanks() -> None:
+    """Twelve rolls, four tanks of 300 mL at once: 1.2 L, however many rolls follow each other."""
+    plan = [Planned(12, 5.0, 300)]
+    need = week_reused(plan, Dilution.parse("1+4"), None, at_once=4, spare=0)
+    assert (need.working_millilitres, need.concentrate_millilitres) == (1200, (240,))
+    assert week_reused(plan, Dilution.parse("1+4"), 20, 4, spare=0).working_millilitres == 3000
 
 
 def test_a_week_without_classes_needs_nothing() -> None:

@@ -20,6 +20,7 @@ from wetside.development.shelf import (
     count_run,
     standing,
 )
+from wetside.development.testing import latest_check, latest_first
 
 MONDAY = date(2031, 9, 1)
 
@@ -268,16 +269,39 @@ def test_the_oldest_usable_bottle_goes_first() -> None:
 
 
 def test_a_run_goes_through_both_baths() -> None:
-    """Two-bath fixing counts on both bottles; with one of them spent it serves no more."""
+    """Two-bath fixing counts on both bottles; with bath 1 spent it serves no more."""
     pair = shelf(fixer(use="two-bath", bath=1), fixer(label="Fixer 2", use="two-bath", bath=2))
     need = [Need(Holds.FIXER, 300)]
     counted, _ = count_run(pair, [], run="r", on=MONDAY, rolls=1, needs=need)
     assert [use.bottle for use in counted] == ["Fixer 1", "Fixer 2"]
     counted, missing = count_run(
-        pair, uses(20, bottle="Fixer 2"), run="r", on=MONDAY, rolls=1, needs=need
+        pair, uses(20, bottle="Fixer 1"), run="r", on=MONDAY, rolls=1, needs=need
     )
     assert counted == ()
     assert [notice.trouble for notice in missing] == [Trouble.MISSING]
+
+
+def test_bath_2_has_no_limit_of_rolls_while_it_is_bath_2() -> None:
+    """The twenty rolls that exhaust bath 1 leave bath 2 to take its place (NAVEDTRA 14209)."""
+    first = standing(fixer(use="two-bath", bath=1), uses(20), MONDAY)
+    assert troubles(first) == [Trouble.EXHAUSTED]
+    assert first.notices[0].text == (
+        "Fixer 1: has taken its 20 rolls (teacher's own); bath 2 becomes bath 1, "
+        "new fixer is bath 2"
+    )
+    second = standing(fixer(use="two-bath", bath=2), uses(40), MONDAY)
+    assert (second.rolls, second.left_rolls, second.usable) == (40, None, True)
+
+
+def test_rolls_from_the_time_as_bath_2_are_no_part_of_the_capacity() -> None:
+    """Of 25 rolls 20 went through it as bath 2: by capacity and strength it took five as bath 1."""
+    moved = fixer(use="two-bath", bath=1, rolls_as_second_bath=20)
+    now = standing(moved, uses(25), MONDAY)
+    assert (now.rolls, now.left_rolls) == (25, 15)
+    five = standing(fixer(use="two-bath", bath=1), uses(5), MONDAY)
+    assert now.dilution_left == five.dilution_left
+    assert standing(moved, uses(40), MONDAY).left_rolls == 0
+    assert standing(moved, [], MONDAY).left_rolls == 20
 
 
 def test_what_no_bottle_serves_is_told() -> None:
@@ -287,6 +311,23 @@ def test_what_no_bottle_serves_is_told() -> None:
     )
     assert counted == ()
     assert missing[0].text == "no bottle of fixer serves 2 rolls and 300 mL"
+
+
+@pytest.mark.parametrize(
+    ("bottle", "serves"),
+    [
+        (fixer(millilitres=299.6), True),
+        (fixer(millilitres=299), False),
+        (developer(millilitres=149.8), True),
+        (developer(millilitres=149.5), False),
+    ],
+)
+def test_a_bottle_that_lacks_a_millilitre_does_not_serve(bottle: Bottle, serves: bool) -> None:
+    """300 mL are asked for, of the developer half of it as stock; only rounding is forgiven."""
+    counted, missing = count_run(
+        shelf(bottle), [], run="r", on=MONDAY, rolls=1, needs=[Need(bottle.holds, 300)]
+    )
+    assert (bool(counted), bool(missing)) == (serves, not serves)
 
 
 @given(rolls=st.lists(st.floats(0.1, 4), max_size=30), more=st.floats(0.1, 4))
@@ -299,3 +340,30 @@ def test_more_film_never_leaves_more(rolls: list[float], more: float) -> None:
     assert after.left_rolls is not None
     assert 0 <= after.left_rolls <= before.left_rolls
     assert 0 < after.dilution_left < before.dilution_left
+
+
+TWICE = (
+    Check(on=MONDAY, clearing_seconds=50, rolls=3),
+    Check(on=MONDAY, clearing_seconds=90, rolls=9),
+)
+
+
+def test_the_last_test_of_a_day_counts() -> None:
+    """Fresh 40 s, in the morning 50 s, at noon 90 s: spent; written the other way round: good."""
+    spent = fixer(fresh_clearing_seconds=40, check=TWICE)
+    assert troubles(standing(spent, [], MONDAY)) == [Trouble.TEST_FAILED]
+    good = fixer(fresh_clearing_seconds=40, check=TWICE[::-1])
+    assert standing(good, [], MONDAY).usable
+
+
+def test_tests_are_told_latest_first() -> None:
+    """The later day first, whichever line comes first in the file; of a day the last line."""
+    before = Check(on=MONDAY - timedelta(days=1), clearing_seconds=41)
+    tested = fixer(
+        mixed_on=MONDAY - timedelta(days=7),
+        fresh_clearing_seconds=40,
+        check=(TWICE[0], before, TWICE[1]),
+    )
+    assert latest_first(tested) == (TWICE[1], TWICE[0], before)
+    assert latest_check(tested) == TWICE[1]
+    assert latest_check(fixer()) is None

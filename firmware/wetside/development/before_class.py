@@ -76,18 +76,20 @@ def _played(
 
 
 def _volume_at_once(now: Iterable[Standing], need: Need, at_once: int, unit: str) -> list[Notice]:
-    bottles = [
-        one for one in now if one.bottle.holds is need.holds and one.usable and one.bottle.bath != 2
-    ]
-    held = sum(working_millilitres(one.bottle, one.left_millilitres) for one in bottles)
+    usable = [one for one in now if one.bottle.holds is need.holds and one.usable]
     wanted = need.millilitres * at_once
-    if not bottles or held >= wanted - 0.5:
-        return []
-    text = (
-        f"{need.holds}: {volume_text(held, unit)} at hand, "
-        f"{at_once} tanks at once take {volume_text(wanted, unit)}"
-    )
-    return [Notice(str(need.holds), Trouble.NOT_ENOUGH, text)]
+    notices = []
+    for what, second in ((str(need.holds), False), (f"{need.holds}, bath 2", True)):
+        bottles = [one for one in usable if (one.bottle.bath == 2) is second]
+        held = sum(working_millilitres(one.bottle, one.left_millilitres) for one in bottles)
+        if not bottles or held >= wanted - 0.5:
+            continue
+        text = (
+            f"{what}: {volume_text(held, unit)} at hand, "
+            f"{at_once} tanks at once take {volume_text(wanted, unit)}"
+        )
+        notices.append(Notice(str(need.holds), Trouble.NOT_ENOUGH, text))
+    return notices
 
 
 def before_class(

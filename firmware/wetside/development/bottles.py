@@ -77,7 +77,8 @@ class Bottle(_Table):
 
     ``rolls_before`` went through it before wetside counted; ``keeps_full_days`` runs from
     ``mixed_on``, ``keeps_opened_days`` from the day it was first drawn from. ``source`` says
-    whose the capacity and the days are.
+    whose the capacity and the days are. ``rolls_as_second_bath`` went through it before it became
+    bath 1 and are no part of its capacity.
     """
 
     label: Label
@@ -90,6 +91,7 @@ class Bottle(_Table):
     bath: Annotated[int, Field(ge=1, le=2)] | None = None
     rolls_per_litre: Annotated[float, Field(gt=0, le=200)] | None = None
     rolls_before: Annotated[float, Field(ge=0, le=10_000)] = 0.0
+    rolls_as_second_bath: Annotated[float, Field(ge=0, le=10_000)] = 0.0
     keeps_full_days: Days | None = None
     keeps_opened_days: Days | None = None
     longer_per_roll: Annotated[float, Field(ge=0, le=0.5)] = 0.0
@@ -121,6 +123,8 @@ class Bottle(_Table):
                 wrong.append("bath: a two-bath fixer says whether it is bath 1 or 2")
         elif self.bath is not None:
             wrong.append(f"bath: belongs to two-bath use, this bottle is used {self.use}")
+        if self.rolls_as_second_bath and self.bath != 1:
+            wrong.append("rolls_as_second_bath: belongs to bath 1 of a two-bath fixer")
         if self.use is Usage.ONCE and self.rolls_per_litre is not None:
             wrong.append("rolls_per_litre: a solution used once has no capacity beyond its volume")
         if self.use is not Usage.ONCE and self.rolls_per_litre is None:
@@ -156,8 +160,14 @@ class Bottle(_Table):
 
     @property
     def capacity_rolls(self) -> float | None:
-        """Rolls of 80 square inches it takes; None if it is used once."""
-        return None if self.rolls_per_litre is None else self.rolls_per_litre * self.litres
+        """Rolls of 80 square inches it takes; None if it is used once.
+
+        None for bath 2 as well: bath 1 takes the silver, and what bath 2 takes begins to count
+        when it becomes bath 1.
+        """
+        if self.rolls_per_litre is None or self.bath == 2:
+            return None
+        return self.rolls_per_litre * self.litres
 
 
 class ShelfFile(_Table):

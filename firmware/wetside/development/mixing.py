@@ -18,7 +18,7 @@ from wetside.development.figures import (
 )
 from wetside.errors import UnitsError
 from wetside.outlook import Wall
-from wetside.units import volume_text
+from wetside.units import parse_number, volume_text
 
 _PARTS = re.compile(r"^\d+(?:[.,]\d+)?(?:\s*\+\s*\d+(?:[.,]\d+)?)+$")
 
@@ -69,7 +69,7 @@ class Dilution:
             )
         if _PARTS.match(plain) is None:
             raise UnitsError(f"{text!r} is not a strength; write stock, 1+4 or 1+1+8")
-        *concentrates, water = (float(part.replace(",", ".")) for part in plain.split("+"))
+        *concentrates, water = (parse_number(part) for part in plain.split("+"))
         if not all(part > 0 for part in concentrates):
             raise UnitsError(f"{text!r}: a part of a concentrate is above zero")
         return cls(tuple(concentrates), water)
@@ -198,17 +198,18 @@ def week_once(classes: Iterable[Planned], dilution: Dilution, spare: float = SPA
 def week_reused(
     classes: Iterable[Planned],
     dilution: Dilution,
-    rolls_per_litre: float,
+    rolls_per_litre: float | None,
     at_once: int,
     spare: float = SPARE,
 ) -> WeekNeed:
     """Need of a solution that goes back into its bottle.
 
     The larger of two: what the capacity asks for, and what ``at_once`` tanks hold together.
+    ``rolls_per_litre`` is None for bath 2 of a fixer, which only has to fill the tanks.
     """
     plan = list(classes)
     rolls = sum(one.tanks * one.rolls_per_tank for one in plan)
-    by_capacity = math.ceil(rolls) / rolls_per_litre * 1000.0
+    by_capacity = math.ceil(rolls) / rolls_per_litre * 1000.0 if rolls_per_litre else 0.0
     in_tanks = max((min(at_once, one.tanks) * one.millilitres for one in plan), default=0.0)
     working = max(by_capacity, in_tanks) * (1.0 + spare)
     amounts = measures(working, dilution).concentrates if working else ()

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
-from wetside.development.bottles import Bottle, Check, Holds, ShelfFile, Usage
-from wetside.development.clearing import judge_clearing, judge_indicator
+from wetside.development.bottles import Bottle, Holds, ShelfFile, Usage
 from wetside.development.figures import CARRY_OVER
 from wetside.development.mixing import Dilution
+from wetside.development.testing import MOVE_UP, latest_check, verdict
 from wetside.units import volume_text
 
 
@@ -68,7 +68,7 @@ class Standing:
     rolls
         Rolls of 80 square inches through it, those from before included.
     left_rolls
-        Rolls it still takes by capacity; None for a solution used once.
+        Rolls it still takes by capacity; None for a solution used once and for a bath 2.
     left_millilitres
         Volume left: less what was drawn, or what rolls carried out of a first bath.
     dilution_left
@@ -140,7 +140,12 @@ def carried(bottle: Bottle, rolls: float) -> tuple[float, float]:
     if bottle.bath == 2:  # what comes in is fixer as well
         return bottle.millilitres, 1.0
     share = min(each / bottle.millilitres, 0.99)
-    return bottle.millilitres, math.exp(rolls * math.log1p(-share))
+    return bottle.millilitres, math.exp(_taken(bottle, rolls) * math.log1p(-share))
+
+
+def _taken(bottle: Bottle, rolls: float) -> float:
+    """Of the rolls through a bottle those that it took as what it is now, bath 1 or a lone bath."""
+    return max(0.0, rolls - bottle.rolls_as_second_bath)
 
 
 def _age(bottle: Bottle, last: date | None, on: date) -> list[Notice]:
@@ -160,29 +165,17 @@ def _age(bottle: Bottle, last: date | None, on: date) -> list[Notice]:
 
 def _tests(bottle: Bottle, mine: Sequence[Use], rolls: float) -> list[Notice]:
     label, tested_at = bottle.label, bottle.rolls_before
-    if bottle.check:
-        latest = max(bottle.check, key=lambda check: check.on)
-        failed, text = _verdict(bottle, latest)
-        if failed:
-            return [Notice(label, Trouble.TEST_FAILED, f"{label}: {text}")]
+    latest = latest_check(bottle)
+    if latest is not None:
+        said = verdict(bottle, latest)
+        if said.discard:
+            return [Notice(label, Trouble.TEST_FAILED, f"{label}: {said.text}")]
         tested_at += sum(use.rolls for use in mine if use.on <= latest.on)
         tested_at = tested_at if latest.rolls is None else latest.rolls
     if bottle.fresh_clearing_seconds is None or rolls - tested_at < bottle.check_every_rolls:
         return []
     text = f"{label}: {rolls - tested_at:g} rolls since its last clearing-time test"
     return [Notice(label, Trouble.TEST_DUE, text)]
-
-
-def _verdict(bottle: Bottle, check: Check) -> tuple[bool, str]:
-    if check.colour is not None:
-        return judge_indicator(check.colour, in_bottle=True)
-    assert check.clearing_seconds is not None  # noqa: S101  # a check has one of the two
-    assert bottle.fresh_clearing_seconds is not None  # noqa: S101  # checked at loading
-    clearing = judge_clearing(check.clearing_seconds, bottle.fresh_clearing_seconds)
-    text = clearing.text
-    if clearing.discard and bottle.bath == 1:
-        text += "; bath 2 becomes bath 1, new fixer is bath 2"
-    return clearing.discard, text
 
 
 def standing(bottle: Bottle, uses: Iterable[Use], on: date) -> Standing:
@@ -203,12 +196,13 @@ def standing(bottle: Bottle, uses: Iterable[Use], on: date) -> Standing:
     volume, strength = carried(bottle, rolls)
     left_millilitres = max(0.0, volume - drawn)
     capacity = bottle.capacity_rolls
-    left = None if capacity is None else max(0.0, capacity - rolls)
+    left = None if capacity is None else max(0.0, capacity - _taken(bottle, rolls))
     last = _last_good_day(bottle, mine)
     notices = [*_age(bottle, last, on), *_tests(bottle, mine, rolls)]
     if left == 0.0 or left_millilitres <= 0.0:
         limit = "is empty" if left != 0.0 else f"has taken its {capacity:g} rolls"
-        text = f"{bottle.label}: {limit} ({bottle.source}); mix new"
+        then = MOVE_UP if bottle.bath == 1 else "mix new"
+        text = f"{bottle.label}: {limit} ({bottle.source}); {then}"
         notices.insert(0, Notice(bottle.label, Trouble.EXHAUSTED, text))
     longer = 1.0 + bottle.longer_per_roll * rolls / bottle.litres if bottle.litres else 1.0
     return Standing(bottle, rolls, left, left_millilitres, strength, last, longer, tuple(notices))

@@ -4,6 +4,7 @@ from datetime import date
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Path, Query, Request, Response
+from pydantic import BeforeValidator
 
 from wetside.development import mixing, shelf, wash
 from wetside.development.bottles import Holds, ShelfFile
@@ -49,6 +50,7 @@ SheetName = Annotated[
 ]
 Day = Annotated[
     date | None,
+    BeforeValidator(models.written_day),
     Query(
         description="today if left out",
         examples=["2031-09-08"],
@@ -91,7 +93,7 @@ def show_shelf(request: Request, desk: TheDesk, on: Day = None) -> Response:
     Runs that ended meanwhile are counted before the answer is made.
     """
     day = on or schooltime.now().date()
-    read = house.shelf(desk)
+    read = house.counted_shelf(desk)
     there = read.content
     found = () if there is None else shelf.standings(there, house.current_uses(desk), day)
     body = models.ShelfAnswer(
@@ -189,12 +191,32 @@ def fill(desk: TheDesk, who: Changer, label: Label, filling: models.Renewed) -> 
     return models.BottleAnswer.of(shelf.standing(bottle, house.current_uses(desk), today))
 
 
+@router.post(
+    "/bottles/{label}/moves",
+    response_model=models.MovedAnswer,
+    status_code=201,
+    summary="Bath 2 becomes bath 1",
+    responses={
+        **changing.CHANGING,
+        **answers.documented("bottle-not-found", "file-refused", "changed-meanwhile"),
+    },
+)
+def move_up(desk: TheDesk, who: Changer, label: Label, moved: models.Moved) -> models.MovedAnswer:
+    """The named bath 1 was exhausted and emptied; it holds new fixer and is bath 2 from now on."""
+    first, second = acts.move_up(desk, label, moved.bath_2, moved.mixed_on, who.name)
+    today, found = schooltime.now().date(), house.current_uses(desk)
+    return models.MovedAnswer(
+        bath_1=models.BottleAnswer.of(shelf.standing(first, found, today)),
+        bath_2=models.BottleAnswer.of(shelf.standing(second, found, today)),
+    )
+
+
 @router.get("/uses", response_model=models.UseList, summary="Which run went through which bottle")
 def list_uses(
     request: Request, desk: TheDesk, limit: Annotated[int, Query(ge=1, le=500)] = 100
 ) -> Response:
     """Each finished or given-up run once for every bottle, latest first."""
-    house.shelf(desk)
+    house.counted_shelf(desk)
     latest = house.current_uses(desk)[::-1][:limit]
     body = models.UseList(uses=[models.UseAnswer.of(use) for use in latest])
     tag = answers.tag_of(body.model_dump_json())
@@ -215,7 +237,7 @@ def before_class(
     """The class is played through tank by tank with the rules that count its runs."""
     day = on or schooltime.now().date()
     chosen = usual_sheet(desk, sheet)
-    there = house.shelf(desk).content or ShelfFile(format=1)
+    there = house.counted_shelf(desk).content or ShelfFile(format=1)
     planned = lessons.lesson(chosen, day, tanks, class_plan.load(desk.database))
     unit = preferences.load(desk.database).volume
     notices = lessons.warnings(there, house.current_uses(desk), planned, unit)
@@ -277,7 +299,7 @@ def week(desk: TheDesk, sheet: SheetName = "", day: Day = None) -> models.WeekAn
     on = day or schooltime.now().date()
     table = house.bell_table(desk).content
     classes = () if table is None else timing.classes_of_week(table, on)
-    there = house.shelf(desk).content or ShelfFile(format=1)
+    there = house.counted_shelf(desk).content or ShelfFile(format=1)
     found = lessons.week(there, chosen, classes, class_plan.load(desk.database))
     return models.WeekAnswer(
         monday=timing.monday_of(on),

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
-from typing import Self
+from typing import Annotated, Self
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 from wetside.development.bottles import Colour
 from wetside.development.care import care
-from wetside.development.clearing import judge_clearing
 from wetside.development.shelf import Notice, Standing, Use
+from wetside.development.testing import verdict
 from wetside.development.wash import WashPlan
 from wetside_desk.files.papers import FIRST_DAY, LAST_DAY
 from wetside_desk.shelf.lessons import Stock
@@ -43,7 +44,7 @@ class CheckAnswer(BaseModel):
     colour: Colour | None
     ratio: float | None
     fix_seconds: float | None
-    discard: bool | None
+    discard: bool
 
 
 class BottleAnswer(BaseModel):
@@ -59,7 +60,9 @@ class BottleAnswer(BaseModel):
     opened_on: date | None
     source: str
     rolls: float
-    left_rolls: float | None = Field(description="null: used once, only its volume counts")
+    left_rolls: float | None = Field(
+        description="null: used once, or bath 2; only its volume counts"
+    )
     left_millilitres: float
     strength_left: float = Field(description="part left after carry-over, 1 = all")
     last_good_day: date | None
@@ -78,19 +81,16 @@ class BottleAnswer(BaseModel):
         minded = care(bottle.holds)
         tests = []
         for check in bottle.check:
-            judged = (
-                judge_clearing(check.clearing_seconds, bottle.fresh_clearing_seconds)
-                if check.clearing_seconds and bottle.fresh_clearing_seconds
-                else None
-            )
+            said = verdict(bottle, check)
+            clearing = said.clearing
             tests.append(
                 CheckAnswer(
                     on=check.on,
                     clearing_seconds=check.clearing_seconds,
                     colour=check.colour,
-                    ratio=judged.ratio if judged else None,
-                    fix_seconds=judged.fix_seconds if judged else None,
-                    discard=judged.discard if judged else None,
+                    ratio=clearing.ratio if clearing else None,
+                    fix_seconds=clearing.fix_seconds if clearing else None,
+                    discard=said.discard,
                 )
             )
         return cls(
@@ -136,26 +136,59 @@ class ShelfAnswer(BaseModel):
     bottles: list[BottleAnswer]
 
 
-class NewTest(BaseModel):
+def written_day(given: object) -> object:
+    """Only ``2031-09-22``: as a number of seconds a day would be one of 1970."""
+    if not (isinstance(given, str) and _DAY.fullmatch(given)):
+        raise ValueError("must be a date such as 2031-09-22")
+    return given
+
+
+_DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
+
+#: A day in a request.
+Day = Annotated[date, BeforeValidator(written_day), Field(strict=False, ge=FIRST_DAY, le=LAST_DAY)]
+
+
+class _Request(BaseModel):
+    """What is sent is taken as it is: ``true`` is no number, and ``"50"`` is none either."""
+
+    model_config = ConfigDict(extra="forbid", strict=True)
+
+
+class NewTest(_Request):
     """A test that was just done: a clearing time, or the colour seen in the bottle."""
 
-    model_config = ConfigDict(
-        extra="forbid", json_schema_extra={"examples": [{"clearing_seconds": 55}]}
-    )
+    model_config = ConfigDict(json_schema_extra={"examples": [{"clearing_seconds": 55}]})
 
     clearing_seconds: float | None = Field(default=None, gt=0, le=3600, allow_inf_nan=False)
-    colour: Colour | None = None
+    colour: Annotated[Colour, Field(strict=False)] | None = None
     fresh: bool = Field(default=False, description="the bath is fresh: compare later tests with it")
 
 
-class Renewed(BaseModel):
-    """The bottle was emptied and mixed anew."""
+class Renewed(_Request):
+    """The bottle was emptied and mixed anew, today or before."""
+
+    model_config = ConfigDict(json_schema_extra={"examples": [{"mixed_on": "2031-09-22"}]})
+
+    mixed_on: Day
+
+
+class Moved(_Request):
+    """Bath 1 was emptied and holds new fixer; ``bath_2`` is the label of the one that follows."""
 
     model_config = ConfigDict(
-        extra="forbid", json_schema_extra={"examples": [{"mixed_on": "2031-09-22"}]}
+        json_schema_extra={"examples": [{"bath_2": "Fixer 2", "mixed_on": "2031-09-22"}]}
     )
 
-    mixed_on: date = Field(ge=FIRST_DAY, le=LAST_DAY)
+    bath_2: str = Field(max_length=16)
+    mixed_on: Day
+
+
+class MovedAnswer(BaseModel):
+    """Both baths as they are now."""
+
+    bath_1: BottleAnswer
+    bath_2: BottleAnswer
 
 
 class UseAnswer(BaseModel):
@@ -209,6 +242,7 @@ class StockAnswer(BaseModel):
 
     holds: str
     bottle: str | None
+    bath: int | None = Field(description="1 or 2 of a two-bath fixer: each is a stock of its own")
     tanks: int
     fillings_millilitres: float
     millilitres: float
@@ -221,6 +255,7 @@ class StockAnswer(BaseModel):
         return cls(
             holds=str(stock.holds),
             bottle=stock.bottle.label if stock.bottle else None,
+            bath=stock.bottle.bath if stock.bottle else None,
             tanks=stock.tanks,
             fillings_millilitres=stock.millilitres,
             millilitres=need.working_millilitres,

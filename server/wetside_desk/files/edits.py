@@ -1,6 +1,7 @@
 """Changes of single keys in a TOML text that leave comments and layout as they are. Pure.
 
-Everything else about a text is the teacher's own hand; tomlkit keeps it. Whether the result
+Everything else about a text is the teacher's own hand; tomlkit keeps it where a key is set or
+taken away, `blocks` finds the line where something new belongs. Whether the result
 is a good shelf, bell table or sheet is checked afterwards, as for a text written by hand.
 """
 
@@ -10,17 +11,20 @@ import re
 import tomllib
 from collections.abc import Mapping
 from datetime import date, time
+from typing import Any
 
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT, Table
 from tomlkit.toml_document import TOMLDocument
 
+from wetside_desk.files import blocks
+
 #: What a key can be set to; None takes the key away.
 Value = str | int | float | bool | date | time | list[str] | list[date] | None
 
-#: A ``[[table]]`` right under the line of another key.
-_TIGHT = re.compile(r"^([^#\n][^\n]*\n)(\[\[)", re.MULTILINE)
+#: One part of a path such as ``bottle[2]``.
+_PART = re.compile(r"([A-Za-z0-9_-]+)(?:\[(\d+)\])?")
 
 #: What a new shelf or bell table begins with.
 EMPTY = "format = 1\n"
@@ -38,10 +42,7 @@ def _read(text: str) -> TOMLDocument:
 
 
 def _list(document: TOMLDocument, key: str) -> AoT:
-    found = document.get(key)
-    if found is None:
-        found = tomlkit.aot()
-        document.append(key, found)
+    found = document.get(key, tomlkit.aot())
     if not isinstance(found, AoT):
         raise CannotEdit(f"{key} is not written as [[{key}]] tables, edit it as text")
     return found
@@ -54,21 +55,63 @@ def _at(document: TOMLDocument, key: str, place: int) -> Table:
     return tables[place - 1]
 
 
-def _set(table: Table | TOMLDocument, values: Mapping[str, Value]) -> None:
+def _sure(text: str, wanted: Mapping[str, Any]) -> str:
+    """A text that says what it should.
+
+    Raises
+    ------
+    CannotEdit
+        It does not: lines were taken for what they are not.
+    """
+    try:
+        right = tomllib.loads(text) == wanted
+    except tomllib.TOMLDecodeError:
+        right = False
+    if not right:
+        raise CannotEdit("the file is laid out in an unusual way, edit it as text")
+    return text
+
+
+def _lines_of(values: Mapping[str, Value]) -> str:
+    return tomlkit.dumps({key: value for key, value in values.items() if value is not None})
+
+
+def _set(document: TOMLDocument, path: str, values: Mapping[str, Value]) -> str:
+    """Set keys of a table, or at the head of a text where ``path`` is empty."""
+    before = tomlkit.dumps(document)
+    table, plain = _found(document, path), tomllib.loads(before)
+    wanted = _found(plain, path)
+    fresh: dict[str, Value] = {}
+    tables: list[str] = []
     for key, value in values.items():
         if value is None:
-            table.pop(key, None)
-        elif key in table and table[key] == value:
-            continue  # its comment and its way of writing stay
-        else:
+            wanted.pop(key, None)
+            if isinstance(table.get(key), AoT | Table):
+                tables.append(f"{path}.{key}")
+            else:
+                table.pop(key, None)
+            continue
+        if key not in table:
+            fresh[key] = value
+        elif table[key] != value:  # else its way of writing stays
             table[key] = value
-
-
-def _written(document: TOMLDocument) -> str:
+        wanted[key] = value
     text = tomlkit.dumps(document)
-    airy = _TIGHT.sub(r"\1\n\2", text)
-    # inside a text of several lines a bracket is no table
-    return airy if tomllib.loads(airy) == tomllib.loads(text) else text
+    for one in tables:
+        text = blocks.without(text, one)
+    if fresh:
+        block = next((one for one in blocks.of(text) if one.path == path), None)
+        if block is None:
+            raise CannotEdit(f"{path} is not written as a table, edit it as text")
+        text = blocks.put(text, block.last, _lines_of(fresh), apart=False)
+    return _sure(text, plain)
+
+
+def _found(tables: Any, path: str) -> Any:  # noqa: ANN401  # a document or what tomllib gives
+    """The table that a path such as ``bottle[2]`` leads to."""
+    for name, place in _PART.findall(path):
+        tables = tables[name][int(place) - 1] if place else tables[name]
+    return tables
 
 
 def set_keys(text: str, values: Mapping[str, Value]) -> str:
@@ -79,76 +122,73 @@ def set_keys(text: str, values: Mapping[str, Value]) -> str:
     CannotEdit
         By every function here: the text cannot be changed key by key.
     """
-    document = _read(text)
-    _set(document, values)
-    return _written(document)
+    return _set(_read(text), "", values)
 
 
 def set_table(text: str, key: str, values: Mapping[str, Value] | None) -> str:
     """Set the keys of a table such as ``[weeks]``; None takes the table away."""
     document = _read(text)
+    if key in document:
+        if not isinstance(document[key], Table):
+            raise CannotEdit(f"{key} is not written as a [{key}] table, edit it as text")
+        if values is not None:
+            return _set(document, key, values)
+        wanted = tomllib.loads(text)
+        del wanted[key]
+        return _sure(blocks.without(text, key), wanted)
+    text = tomlkit.dumps(document)
     if values is None:
-        document.pop(key, None)
-        return _written(document)
-    if key not in document:
-        fresh = tomlkit.table()
-        lists = [name for name in document if isinstance(document[name], AoT)]
-        _set(fresh, values)
-        if not lists:
-            document.append(key, fresh)
-            return _written(document)
-        # a table written after [[period]] would still be right, but people look for it above
-        rebuilt = tomlkit.document()
-        for name in document:
-            if name == lists[0]:
-                rebuilt.append(key, fresh)
-            rebuilt.append(name, document[name])
-        return _written(rebuilt)
-    table = document[key]
-    if not isinstance(table, Table):
-        raise CannotEdit(f"{key} is not written as a [{key}] table, edit it as text")
-    _set(table, values)
-    return _written(document)
+        return text
+    lists = [block for block in blocks.of(text) if block.path.endswith("]")]
+    # a table written after [[period]] would still be right, but people look for it above
+    line = lists[0].first if lists else len(text.splitlines())
+    fresh = f"[{key}]\n{_lines_of(values)}"
+    return _sure(
+        blocks.put(text, line, fresh, apart=True),
+        {**tomllib.loads(text), key: tomllib.loads(_lines_of(values))},
+    )
 
 
 def add(text: str, key: str, values: Mapping[str, Value]) -> str:
-    """Put one more ``[[key]]`` table at the end."""
+    """Put one more ``[[key]]`` table after those that are there, or at the end."""
     document = _read(text)
-    table = tomlkit.table()
-    _set(table, values)
-    _list(document, key).append(table)
-    return _written(document)
+    _list(document, key)
+    return _add(tomlkit.dumps(document), "", key, values)
+
+
+def _add(text: str, path: str, key: str, values: Mapping[str, Value]) -> str:
+    """One more ``[[path.key]]`` after the last of them, else after the table that they are in."""
+    name = f"{path}.{key}" if path else key
+    there = [block for block in blocks.of(text) if blocks.within(block, name)]
+    if not there and path:
+        there = [block for block in blocks.of(text) if blocks.within(block, path)]
+    line = there[-1].last if there else len(text.splitlines())
+    header = re.sub(r"\[\d+\]", "", name)
+    wanted = tomllib.loads(text)
+    _found(wanted, path).setdefault(key, []).append(tomllib.loads(_lines_of(values)))
+    return _sure(blocks.put(text, line, f"[[{header}]]\n{_lines_of(values)}", apart=True), wanted)
 
 
 def change(text: str, key: str, place: int, values: Mapping[str, Value]) -> str:
     """Set keys of ``key[place]``, counted from one."""
     document = _read(text)
-    _set(_at(document, key, place), values)
-    return _written(document)
+    _at(document, key, place)
+    return _set(document, f"{key}[{place}]", values)
 
 
 def take(text: str, key: str, place: int) -> str:
-    """Take ``key[place]`` away."""
-    document = _read(text)
-    _at(document, key, place)
-    tables = _list(document, key)
-    del tables[place - 1]
-    if not len(tables):
-        document.pop(key)
-    return _written(document)
+    """Take ``key[place]`` away, and the comments right above and under it with it."""
+    _at(_read(text), key, place)
+    wanted = tomllib.loads(text)
+    del wanted[key][place - 1]
+    if not wanted[key]:
+        del wanted[key]
+    return _sure(blocks.without(text, f"{key}[{place}]"), wanted)
 
 
 def add_under(text: str, key: str, place: int, under: str, values: Mapping[str, Value]) -> str:
     """Put one more ``[[key.under]]`` table at the end of ``key[place]``."""
-    document = _read(text)
-    table = _at(document, key, place)
-    inner = table.get(under)
-    if inner is None:
-        inner = tomlkit.aot()
-        table.append(under, inner)
-    if not isinstance(inner, AoT):
+    table = _at(_read(text), key, place)
+    if not isinstance(table.get(under, tomlkit.aot()), AoT):
         raise CannotEdit(f"{key}[{place}].{under} is not written as tables, edit it as text")
-    fresh = tomlkit.table()
-    _set(fresh, values)
-    inner.append(fresh)
-    return _written(document)
+    return _add(text, f"{key}[{place}]", under, values)

@@ -7,7 +7,7 @@ for table headers and keys line by line, which is enough to point, and never cha
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 _HEADER = re.compile(r"^\s*(\[{1,2})\s*([A-Za-z0-9_.\" -]+?)\s*\]{1,2}\s*(?:#.*)?$")
@@ -29,6 +29,18 @@ class Mark:
 def places(text: str) -> dict[str, int]:
     """Each key and table of a text with the line on which it stands first."""
     found: dict[str, int] = {}
+    for name, number, _ in _named(text):
+        found.setdefault(name, number)
+    return found
+
+
+def headers(text: str) -> list[tuple[str, int]]:
+    """Each table of a text with the line of its header, in the order of the lines."""
+    return [(name, number) for name, number, is_table in _named(text) if is_table]
+
+
+def _named(text: str) -> Iterator[tuple[str, int, bool]]:
+    """Each key and table: its name, its line, and whether it is a table."""
     counts: dict[str, int] = {}
     table, fence = "", ""
     for number, line in enumerate(text.splitlines(), start=1):
@@ -38,14 +50,13 @@ def places(text: str) -> dict[str, int]:
         header = _HEADER.match(line)
         if header is not None:
             table = _table(header[2], counts, listed=header[1] == "[[")
-            found.setdefault(table, number)
+            yield table, number, True
             continue
         key = _KEY.match(line)
         if key is not None:
             name = re.sub(r"\s", "", key[1])
-            found.setdefault(f"{table}.{name}" if table else name, number)
+            yield (f"{table}.{name}" if table else name), number, False
             fence = next((mark for mark in _FENCES if line.count(mark) == 1), "")
-    return found
 
 
 def _table(name: str, counts: dict[str, int], *, listed: bool) -> str:

@@ -3,8 +3,9 @@
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import RedirectResponse, Response
 
-from wetside.errors import FileProblem
+from wetside.errors import FileProblem, UnitsError
 from wetside.session.sheet import MOST_TOLERANCE_CELSIUS
+from wetside.units import parse_number
 from wetside_desk import house
 from wetside_desk.access.gate import Sent, teacher
 from wetside_desk.context import TheDesk
@@ -53,11 +54,9 @@ def set_tolerance(request: Request, desk: TheDesk, who: Sent, form: Fields) -> R
     """Change the tolerance of one sheet."""
     given = text_of(form, "tolerance")
     try:
-        value = float(given.replace(",", "."))
-    except ValueError:
-        return settings_page_of(
-            request, desk, 422, wrong=f"{given!r} is not a number of degrees, such as 0.5."
-        )
+        value = parse_number(given)
+    except UnitsError as error:
+        return settings_page_of(request, desk, 422, wrong=f"{error}; degrees, such as 0.5.")
     unit = preferences.load(desk.database).temperature
     whole = 1.8 if unit == "F" else 1.0
     value /= whole

@@ -21,6 +21,21 @@ from wetside_desk.store import audit, class_plan
 
 router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
 
+#: What people read beside each field, and what a message calls it.
+LABELS = {
+    "name": "Its name",
+    "days": "Days",
+    "weeks": "Only in weeks",
+    "starts": "Begins",
+    "ends": "Its bell",
+    "group": "Group",
+    "students": "Students",
+    "clear_up_minutes": "Minutes for clearing up before the bell",
+    "closed": "Days without school",
+    "names": "Weeks that alternate",
+    "first_week_of": "A day in a week of the first name",
+}
+
 Words = Annotated[str, Query(max_length=40)]
 
 
@@ -96,6 +111,7 @@ def bells_page(
         "bells.html",
         read=read,
         table=table,
+        labels=LABELS,
         now=now,
         plan=plan,
         sheets=sheets,
@@ -155,6 +171,8 @@ def _form_page(
 ) -> HTMLResponse:
     read = house.bell_table(desk)
     period = None
+    periods = read.content.period if read.content is not None else ()
+    here = f"period[{place or len(periods) + 1}]"
     if place and read.content is not None:
         if not 1 <= place <= len(read.content.period):
             raise ProblemError("not-found", f"The bell table has no period[{place}].")
@@ -168,7 +186,8 @@ def _form_page(
         table=read.content,
         weekdays=list(Weekday),
         seen=read.written.tag,
-        wrong=wrong or [],
+        wrong=forms.worded(wrong or [], LABELS, here),
+        labels=LABELS,
         entered={name: text_of(form, name) for name in form} if form is not None else {},
         ticked={name: texts_of(form, name) for name in ("days", "weeks")}
         if form is not None

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Mapping
 from datetime import date, time
 from typing import Annotated
 
@@ -10,7 +11,7 @@ from fastapi import Depends, Request
 from starlette.datastructures import FormData
 
 from wetside.errors import UnitsError
-from wetside.units import parse_celsius, parse_millilitres, volume_text
+from wetside.units import parse_celsius, parse_millilitres, parse_number, volume_text
 from wetside_desk.files.edits import Value
 from wetside_desk.problems import ProblemError
 
@@ -65,9 +66,9 @@ class Reader:
         if not given:
             return None
         try:
-            value = float(given.replace(",", "."))
-        except ValueError:
-            self._wrong.append((key or name, f"{given!r} is not a number"))
+            value = parse_number(given)
+        except UnitsError as error:
+            self._wrong.append((key or name, str(error)))
             return None
         return int(value) if value.is_integer() and abs(value) < 1e15 else value
 
@@ -175,6 +176,48 @@ def problems_of(error: Exception) -> list[tuple[str, str]]:
             return [("", f"{error.problem.title}. {error.detail}")]
         raise error
     return [("", str(error))]
+
+
+_PART = re.compile(r"([a-z_]+)(?:\[(\d+)\])?")
+_KEY = re.compile(r"\b[a-z]+(?:_[a-z]+)+\b")
+_TABLE = re.compile(r"\b([a-z]+)\[(\d+)\]")
+
+
+def worded(
+    problems: list[tuple[str, str]], labels: Mapping[str, str], here: str
+) -> list[tuple[str, str]]:
+    """Problems for people who filled a form in, as pairs (field, reason).
+
+    A key is called as the label beside its field. ``here`` is the table that the form is of, such
+    as ``bottle[2]``; what is wrong in another one says in which.
+    """
+    found = []
+    for place, reason in problems:
+        table, _, inside = place.partition("].")
+        elsewhere = f"{table}]" if inside and f"{table}]" != here else ""
+        field = _field(inside or place, labels)
+        if elsewhere:
+            field += f" of {_plain(elsewhere)}"
+        found.append((field, _plain(_KEY.sub(lambda key: _label(labels, key[0]), reason))))
+    return found
+
+
+def _field(key: str, labels: Mapping[str, str]) -> str:
+    """The label of a key; of a list or of a table in it with the number."""
+    parts = _PART.findall(key)
+    for name, number in parts:
+        if name in labels and (number or (name, number) == parts[-1]):
+            return f"{labels[name]}, number {number}" if number else labels[name]
+    return _plain(key)
+
+
+def _label(labels: Mapping[str, str], key: str) -> str:
+    return f"“{labels[key]}”" if key in labels else key
+
+
+def _plain(text: str) -> str:
+    """``bottle[2]`` as ``bottle 2``."""
+    return _TABLE.sub(r"\1 \2", text)
 
 
 def given(**values: Value) -> dict[str, Value]:

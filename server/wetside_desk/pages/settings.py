@@ -14,7 +14,7 @@ from wetside.errors import ArchiveRefused
 from wetside.session import sinkfile
 from wetside_desk import backup, house
 from wetside_desk.access import limits
-from wetside_desk.access.gate import Sent, teacher
+from wetside_desk.access.gate import Sent, Who, teacher
 from wetside_desk.context import Desk, TheDesk
 from wetside_desk.files import papers
 from wetside_desk.pages.render import page
@@ -23,6 +23,7 @@ from wetside_desk.store import accounts, audit, labels, preferences
 
 router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
 
+TheTeacher = Annotated[Who, Depends(teacher)]
 Short = Annotated[str, Form(max_length=80)]
 
 
@@ -47,9 +48,9 @@ def settings_page_of(request: Request, desk: Desk, status: int = 200, **more: st
 
 
 @router.get("/settings")
-def settings_page(request: Request, desk: TheDesk) -> HTMLResponse:
-    """All of it on one page."""
-    return settings_page_of(request, desk)
+def settings_page(request: Request, desk: TheDesk, who: TheTeacher) -> HTMLResponse:
+    """All of it on one page; a key that was just made is shown this once."""
+    return settings_page_of(request, desk, key=desk.once.take(who.form))
 
 
 @router.post("/settings/preferences")
@@ -115,13 +116,14 @@ def revoke(desk: TheDesk, who: Sent, digest: Short = "") -> RedirectResponse:
 
 
 @router.post("/settings/key")
-def new_key(request: Request, desk: TheDesk, who: Sent, name: Short = "") -> HTMLResponse:
-    """A key for a program, shown once."""
+def new_key(request: Request, desk: TheDesk, who: Sent, name: Short = "") -> Response:
+    """A key for a program, shown once by the page that follows."""
     if not name.strip():
         return settings_page_of(request, desk, 422, wrong="Give the key a name.")
     key = accounts.open_session(desk.database, name.strip(), "key")
     audit.add(desk.database, who.name, "key made", name.strip())
-    return settings_page_of(request, desk, key=key)
+    desk.once.keep(who.form, key)
+    return RedirectResponse("/settings", status_code=303)
 
 
 @router.get("/settings/backup")

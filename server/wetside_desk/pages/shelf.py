@@ -6,17 +6,18 @@ from urllib.parse import quote
 from fastapi import APIRouter, Depends, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from wetside.development import clearing, shelf
+from wetside.development import shelf
 from wetside.development.bottles import Bottle, Colour, Holds, ShelfFile, Usage
 from wetside.development.care import care
+from wetside.development.clearing import judge_clearing
 from wetside.development.figures import CLEARING_RATIO
 from wetside.development.shelf import Standing
+from wetside.development.testing import latest_check, latest_first, verdict
 from wetside_desk import house, schooltime
 from wetside_desk.access.gate import Sent, teacher
 from wetside_desk.bells import timing
 from wetside_desk.context import Desk, TheDesk
-from wetside_desk.files.edits import Value
-from wetside_desk.pages import forms
+from wetside_desk.pages import bottle_form, forms
 from wetside_desk.pages.forms import Fields, text_of
 from wetside_desk.pages.render import page
 from wetside_desk.problems import ProblemError
@@ -57,17 +58,11 @@ def left_share(one: Standing) -> float:
 
 def last_test(bottle: Bottle) -> str:
     """The latest test of a bottle in words; empty where there is none."""
-    if not bottle.check:
+    check = latest_check(bottle)
+    if check is None:
         return ""
-    check = max(bottle.check, key=lambda check: check.on)
-    if check.colour is not None:
-        return (
-            f"Indicator on {check.on}: {clearing.judge_indicator(check.colour, in_bottle=True)[1]}"
-        )
-    if check.clearing_seconds is None or bottle.fresh_clearing_seconds is None:
-        return ""
-    judged = clearing.judge_clearing(check.clearing_seconds, bottle.fresh_clearing_seconds)
-    return f"Tested on {check.on}: {judged.text}."
+    what = "Tested" if check.colour is None else "Indicator"
+    return f"{what} on {check.on}: {verdict(bottle, check).text}."
 
 
 @router.get("/shelf")
@@ -75,7 +70,7 @@ def shelf_page(
     request: Request, desk: TheDesk, sheet: Words = "", tanks: Words = ""
 ) -> HTMLResponse:
     """Every bottle, and what to know before the next class."""
-    read = house.shelf(desk)
+    read = house.counted_shelf(desk)
     there = read.content or ShelfFile(format=1)
     found = house.current_uses(desk)
     now = schooltime.now()
@@ -122,19 +117,10 @@ def _bottle_page(
     entered: dict[str, str] | None = None,
     said: str = "",
 ) -> HTMLResponse:
-    read = house.shelf(desk)
+    read = house.counted_shelf(desk)
     found = house.current_uses(desk)
     today = schooltime.now().date()
     standing = None if bottle is None else shelf.standing(bottle, found, today)
-    tests = []
-    if bottle is not None:
-        for check in sorted(bottle.check, key=lambda check: check.on, reverse=True):
-            judged = None
-            if check.clearing_seconds and bottle.fresh_clearing_seconds:
-                judged = clearing.judge_clearing(
-                    check.clearing_seconds, bottle.fresh_clearing_seconds
-                )
-            tests.append((check, judged))
     return shelf_page_of(
         request,
         desk,
@@ -142,8 +128,11 @@ def _bottle_page(
         status,
         bottle=bottle,
         standing=standing,
-        tests=tests,
+        tests=()
+        if bottle is None
+        else [(one, verdict(bottle, one)) for one in latest_first(bottle)],
         mine=[use for use in found if bottle is not None and use.bottle == bottle.label][::-1],
+        seconds=_seconds(read.content, bottle),
         kinds=list(Holds),
         usages=list(Usage),
         colours=list(Colour),
@@ -151,10 +140,25 @@ def _bottle_page(
         care=care,
         today=today,
         seen=read.written.tag,
-        wrong=wrong or [],
-        entered=entered or {},
+        wrong=forms.worded(wrong or [], bottle_form.LABELS, _place(read.content, bottle)),
+        labels=bottle_form.LABELS,
+        fields={**_stood(desk, bottle), **(entered or {})},
         said=said,
     )
+
+
+def _place(there: ShelfFile | None, bottle: Bottle | None) -> str:
+    """How the file calls a bottle, or the one that is to be the next in it."""
+    bottles = () if there is None else there.bottle
+    place = len(bottles) if bottle is None else bottles.index(bottle)
+    return f"bottle[{place + 1}]"
+
+
+def _seconds(there: ShelfFile | None, bottle: Bottle | None) -> list[Bottle]:
+    """The bottles that may take the place of an exhausted bath 1."""
+    if there is None or bottle is None or bottle.bath != 1:
+        return []
+    return [one for one in there.bottle if one.bath == 2]
 
 
 @router.get("/shelf/new")
@@ -163,34 +167,33 @@ def new_bottle(request: Request, desk: TheDesk) -> HTMLResponse:
     return _bottle_page(request, desk, None)
 
 
+def _page_of(label: str) -> str:
+    return f"/shelf/bottles/{quote(label, safe='')}"
+
+
+def _told(bottle: Bottle, written: str) -> str:
+    """What the test that was just written down says; ``written`` is ``test`` or ``fresh``."""
+    if written == "fresh" and bottle.fresh_clearing_seconds is not None:
+        fresh = bottle.fresh_clearing_seconds
+        return f"Written down: {judge_clearing(fresh, fresh).text}."
+    if written == "test" and bottle.check:
+        return f"Written down: {verdict(bottle, bottle.check[-1]).text}."
+    return ""
+
+
 @router.get("/shelf/bottles/{label}")
-def bottle_page(request: Request, desk: TheDesk, label: str) -> HTMLResponse:
+def bottle_page(request: Request, desk: TheDesk, label: str, written: Words = "") -> HTMLResponse:
     """One bottle: where it stands, its tests with the timer, its form."""
-    return _bottle_page(request, desk, acts.find(desk, label)[2])
+    bottle = acts.find(desk, label)[2]
+    return _bottle_page(request, desk, bottle, said=_told(bottle, written))
 
 
-def _values(form: Fields, unit: str) -> dict[str, Value]:
-    reader = forms.Reader(form, unit)
-    values = forms.given(
-        label=reader.text("label"),
-        holds=reader.text("holds"),
-        strength=reader.text("strength"),
-        millilitres=reader.millilitres("millilitres"),
-        mixed_on=reader.day("mixed_on"),
-        opened_on=reader.day("opened_on"),
-        use=reader.text("use"),
-        bath=reader.number("bath"),
-        rolls_per_litre=reader.number("rolls_per_litre"),
-        rolls_before=reader.number("rolls_before"),
-        keeps_full_days=reader.number("keeps_full_days"),
-        keeps_opened_days=reader.number("keeps_opened_days"),
-        longer_per_roll=reader.number("longer_per_roll"),
-        fresh_clearing_seconds=reader.number("fresh_clearing_seconds"),
-        check_every_rolls=reader.number("check_every_rolls"),
-        source=reader.text("source"),
-    )
-    reader.done()
-    return values
+def _unit(desk: Desk) -> str:
+    return preferences.load(desk.database).volume
+
+
+def _stood(desk: Desk, bottle: Bottle | None) -> dict[str, str]:
+    return bottle_form.shown(bottle, _unit(desk), schooltime.now().date())
 
 
 def _entered(form: Fields) -> dict[str, str]:
@@ -201,7 +204,7 @@ def _entered(form: Fields) -> dict[str, str]:
 def put_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Response:
     """One more bottle on the shelf."""
     try:
-        values = _values(form, preferences.load(desk.database).volume)
+        values = bottle_form.values(form, _unit(desk), None)
         acts.put(desk, values, text_of(form, "seen"), who.name)
     except (forms.Wrong, ProblemError) as error:
         return _bottle_page(
@@ -220,7 +223,7 @@ def change_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields, labe
     """Other values for a bottle."""
     bottle = acts.find(desk, label)[2]
     try:
-        values = _values(form, preferences.load(desk.database).volume)
+        values = bottle_form.values(form, _unit(desk), _stood(desk, bottle))
         acts.change(desk, label, values, text_of(form, "seen"), who.name)
     except (forms.Wrong, ProblemError) as error:
         return _bottle_page(
@@ -239,34 +242,30 @@ def test_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields, label:
     """A clearing time from the timer, or a colour."""
     reader = forms.Reader(form)
     seconds, colour = reader.number("clearing_seconds"), reader.text("colour")
+    fresh = text_of(form, "fresh") == "yes"
     try:
         reader.done()
         _check_test(seconds, colour)
-        bottle = acts.note_test(
+        acts.note_test(
             desk,
             label,
             schooltime.now().date(),
             who.name,
             clearing_seconds=None if seconds is None else float(seconds),
             colour=None if colour is None else Colour(colour),
-            fresh=text_of(form, "fresh") == "yes",
+            fresh=fresh,
         )
     except (forms.Wrong, ProblemError) as error:
         return _bottle_page(
             request, desk, acts.find(desk, label)[2], 422, wrong=forms.problems_of(error)
         )
-    said = "The test is written down."
-    if seconds is not None and bottle.fresh_clearing_seconds is not None:
-        judged = clearing.judge_clearing(float(seconds), bottle.fresh_clearing_seconds)
-        said = f"Written down: {judged.text}."
-    elif colour is not None:
-        said = f"Written down. {clearing.judge_indicator(Colour(colour), in_bottle=True)[1]}"
-    return _bottle_page(request, desk, bottle, said=said)
+    written = "fresh" if fresh and seconds is not None else "test"
+    return RedirectResponse(f"{_page_of(label)}?written={written}", status_code=303)
 
 
 def _check_test(seconds: float | None, colour: str | None) -> None:
     if (seconds is None) == (colour is None):
-        raise forms.Wrong([("test", "a test has either a time or a colour")])
+        raise forms.Wrong([("check", "a test has either a time or a colour")])
     if colour is not None and colour not in set(Colour):
         raise forms.Wrong([("colour", f"{colour!r} is not a colour of an indicator")])
 
@@ -279,6 +278,21 @@ def renew_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields, label
     try:
         reader.done()
         acts.mix_anew(desk, label, on, who.name)
+    except (forms.Wrong, ProblemError) as error:
+        return _bottle_page(
+            request, desk, acts.find(desk, label)[2], 422, wrong=forms.problems_of(error)
+        )
+    return RedirectResponse("/shelf", status_code=303)
+
+
+@router.post("/shelf/bottles/{label}/move-up")
+def move_up(request: Request, desk: TheDesk, who: Sent, form: Fields, label: str) -> Response:
+    """Bath 2 becomes bath 1; this bottle holds new fixer as bath 2."""
+    reader = forms.Reader(form)
+    on = reader.day("mixed_on") or schooltime.now().date()
+    try:
+        reader.done()
+        acts.move_up(desk, label, text_of(form, "bath_2"), on, who.name)
     except (forms.Wrong, ProblemError) as error:
         return _bottle_page(
             request, desk, acts.find(desk, label)[2], 422, wrong=forms.problems_of(error)

@@ -146,7 +146,7 @@ def week_page(request: Request, desk: TheDesk, sheet: Words = "", day: Words = "
     chosen = house.sheet_named(desk, sheet or plan.sheet) or house.sheet_named(desk, "")
     table = house.bell_table(desk).content
     classes = () if table is None else timing.classes_of_week(table, on)
-    there = house.shelf(desk).content or ShelfFile(format=1)
+    there = house.counted_shelf(desk).content or ShelfFile(format=1)
     monday = timing.monday_of(on)
     return shelf_page_of(
         request,
@@ -168,7 +168,7 @@ def week_page(request: Request, desk: TheDesk, sheet: Words = "", day: Words = "
 @router.get("/shelf/runs")
 def runs_page(request: Request, desk: TheDesk) -> HTMLResponse:
     """Which of the latest runs went through which bottle, to be put right where it is wrong."""
-    there = house.shelf(desk).content or ShelfFile(format=1)
+    there = house.counted_shelf(desk).content or ShelfFile(format=1)
     latest = uses.latest_ended(desk.database, _RUNS)
     went = uses.of_runs(desk.database, [ended.run for ended in latest])
     holds = {bottle.label: bottle.holds for bottle in there.bottle}
@@ -227,5 +227,5 @@ def save_text(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Respo
     """Keep the shelf file."""
     text = str(form.get("text", ""))
     answer = text_editor.save(request, desk, _editor(desk), text, text_of(form, "seen"), who.name)
-    house.shelf(desk)
+    house.counted_shelf(desk)
     return answer

@@ -7,7 +7,7 @@ from datetime import date
 
 from wetside.development.bottles import Bottle, Colour, ShelfFile
 from wetside.development.shelf import standing
-from wetside_desk import house
+from wetside_desk import house, schooltime
 from wetside_desk.context import Desk
 from wetside_desk.files import edits
 from wetside_desk.files.edits import Value
@@ -24,7 +24,7 @@ def find(desk: Desk, label: str) -> tuple[house.Read[ShelfFile], int, Bottle]:
     ProblemError
         No such bottle, or the shelf file has mistakes.
     """
-    read = house.shelf(desk)
+    read = house.counted_shelf(desk)
     if read.problems:
         raise ProblemError(
             "file-refused", "The shelf file has mistakes; mend it as text before anything else."
@@ -75,28 +75,77 @@ def note_test(
     return find(desk, label)[2]
 
 
+def _not_to_come(on: date) -> None:
+    today = schooltime.now().date()
+    if on > today:
+        raise ProblemError(
+            "invalid-request", f"{on} is still to come: by this device's clock it is {today}."
+        )
+
+
+def _new_filling(on: date) -> dict[str, Value]:
+    """What an emptied and filled bottle begins with; tests and rolls before belong to the old."""
+    return {
+        "mixed_on": on,
+        "opened_on": None,
+        "rolls_before": None,
+        "rolls_as_second_bath": None,
+        "fresh_clearing_seconds": None,
+        "check": None,
+    }
+
+
 def mix_anew(desk: Desk, label: str, on: date, who: str) -> Bottle:
     """The bottle was emptied, rinsed and filled: tests, uses and what went before count no more.
 
     The fresh clearing time goes too, as it belongs to the filling that was tested.
+
+    Raises
+    ------
+    ProblemError
+        No such bottle, or a day that is still to come.
     """
+    _not_to_come(on)
     read, place, _ = find(desk, label)
-    text = edits.change(
-        read.written.text,
-        "bottle",
-        place,
-        {
-            "mixed_on": on,
-            "opened_on": None,
-            "rolls_before": None,
-            "fresh_clearing_seconds": None,
-            "check": None,
-        },
-    )
+    text = edits.change(read.written.text, "bottle", place, _new_filling(on))
     _write(desk, read, text, read.written.tag, who)
     uses.renew(desk.database, label, on)
     audit.add(desk.database, who, "bottle mixed anew", label)
     return find(desk, label)[2]
+
+
+def move_up(desk: Desk, exhausted: str, second: str, on: date, who: str) -> tuple[Bottle, Bottle]:
+    """Bath 2 becomes bath 1, and the bottle that was bath 1 holds new fixer as bath 2.
+
+    ``exhausted`` is the label of bath 1, emptied and filled on the day ``on``; ``second`` that
+    of bath 2. What went through bath 2 until now is no part of its capacity as bath 1.
+
+    Returns
+    -------
+    bath 1, bath 2
+        As they are now.
+
+    Raises
+    ------
+    ProblemError
+        A bottle is missing, is not that bath, or the day is still to come.
+    """
+    _not_to_come(on)
+    read, place, bottle = find(desk, exhausted)
+    _, second_place, next_first = find(desk, second)
+    for one, bath in ((bottle, 1), (next_first, 2)):
+        if one.bath != bath:
+            raise ProblemError(
+                "invalid-request", f"{one.label!r} is not bath {bath} of a two-bath fixer."
+            )
+    rolls = round(standing(next_first, house.current_uses(desk), on).rolls, 2)
+    text = edits.change(read.written.text, "bottle", place, {**_new_filling(on), "bath": 2})
+    values: dict[str, Value] = {"bath": 1, "rolls_as_second_bath": rolls or None}
+    text = edits.change(text, "bottle", second_place, values)
+    _write(desk, read, text, read.written.tag, who)
+    uses.renew(desk.database, exhausted, on)
+    audit.add(desk.database, who, "bath 2 became bath 1", f"{second}, new fixer in {exhausted}")
+    return find(desk, second)[2], find(desk, exhausted)[2]
 
 
 def change(desk: Desk, label: str, values: Mapping[str, Value], seen: str, who: str) -> None:
@@ -111,10 +160,10 @@ def change(desk: Desk, label: str, values: Mapping[str, Value], seen: str, who: 
 
 def put(desk: Desk, values: Mapping[str, Value], seen: str, who: str) -> None:
     """Put one more bottle onto the shelf; the file is made where there is none."""
-    read = house.shelf(desk)
+    read = house.counted_shelf(desk)
     text = edits.add(read.written.text or edits.EMPTY, "bottle", values)
     _write(desk, read, text, seen, who)
-    house.shelf(desk)  # from now on its runs count
+    house.counted_shelf(desk)  # from now on its runs count
 
 
 def take(desk: Desk, label: str, seen: str, who: str) -> None:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 import threading
+import time
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
@@ -92,7 +93,7 @@ class Counter:
         self._file = file
         self._guard = threading.Lock()
 
-    def look(self, at_once: int = AT_ONCE) -> int:
+    def count_ended(self, at_once: int = AT_ONCE) -> int:
         """Count what ended since, oldest first; gives how many. A broken shelf counts nothing.
 
         Raises
@@ -105,10 +106,11 @@ class Counter:
                 there = self._shelf()
             except ShelfError:
                 return 0  # runs wait until the file is mended; nothing is lost
-            known = uses.meet(self._database, there)
+            now = time.time()
+            known = uses.note_fillings(self._database, there, now)
             new = self._new()[-at_once:]
             for row in reversed(new):
-                self._count(there, known, row)
+                self._count(there, known, row, now)
             return len(new)
 
     def _shelf(self) -> ShelfFile:
@@ -131,14 +133,20 @@ class Counter:
                 break
         return found
 
-    def _count(self, there: ShelfFile, known: Mapping[str, float], row: RunRow) -> None:
+    def _count(self, there: ShelfFile, known: Mapping[str, float], row: RunRow, now: float) -> None:
         seen = review(row.began, self._reader.events(row.id))
         session = seen.session
-        ended = (row.ended or row.began).wall_seconds
+        ended = ended_seconds(row)
         counted: tuple[Use, ...] = ()
         missing: tuple[str, ...] = ("not counted: " + seen.unread,) if seen.unread else ()
         took = passage(session)
-        bottles_then = [bottle for bottle in there.bottle if known[bottle.label] <= ended]
+        put_later = {label for label, since in known.items() if since > ended}
+        # Of a clock that was not set nobody knows which came first; rather a roll too many. What
+        # was met in this very look came after the run by any clock.
+        doubtful = set() if _trusted(row) else {one for one in put_later if known[one] != now}
+        bottles_then = [
+            bottle for bottle in there.bottle if bottle.label not in put_later - doubtful
+        ]
         if took is not None and bottles_then:
             kinds = {bottle.holds for bottle in bottles_then}
             counted, notices = shelf.count_run(
@@ -152,9 +160,32 @@ class Counter:
                 unit=preferences.load(self._database).volume,
             )
             missing = tuple(notice.text for notice in notices)
+            onto = [use.bottle for use in counted if use.bottle in doubtful]
+            if onto:
+                labels = ", ".join(onto)
+                doubt = (
+                    f"its clock was not set: counted onto {labels}, put there later by that clock"
+                )
+                missing = (*missing, doubt)
+            if not _trusted(row):
+                counted = tuple(_not_before_mixing(use, there) for use in counted)
         found = hand_overs(session) if row.state == "finished" else ()
         gap = math.fsum(found) / len(found) if found else None
         uses.record(self._database, uses.Ended(row.id, ended, missing, gap), counted)
+
+
+def _trusted(row: RunRow) -> bool:
+    return (row.ended or row.began).trusted
+
+
+def ended_seconds(row: RunRow) -> float:
+    """Unix seconds of a run's end; by a clock that was not set, not before where it is listed."""
+    ended = (row.ended or row.began).wall_seconds
+    return ended if _trusted(row) else max(ended, row.listed_wall_seconds or ended)
+
+
+def _not_before_mixing(use: Use, there: ShelfFile) -> Use:
+    return replace(use, on=max(use.on, there.named(use.bottle).mixed_on))
 
 
 def day_of(row: RunRow) -> date:

@@ -48,7 +48,7 @@ class Stock:
 
     ``bottle`` is the one whose strength and capacity were taken. Where the shelf has none of the
     kind, ``need`` is that of a solution used once, and no concentrate is known. ``millilitres``
-    are the fillings alone.
+    are the fillings alone. Each bath of a two-bath fixer is a stock of its own.
     """
 
     holds: Holds
@@ -68,8 +68,7 @@ def week(
     found = []
     for need in took.needs:
         planned = [Planned(count, took.rolls, need.millilitres) for count in tanks]
-        bottle = next((one for one in shelf.bottle if one.holds is need.holds), None)
-        found.append(
+        found += [
             Stock(
                 need.holds,
                 bottle,
@@ -77,8 +76,18 @@ def week(
                 sum(tanks),
                 sum(tanks) * need.millilitres,
             )
-        )
+            for bottle in _examples(shelf, need.holds)
+        ]
     return tuple(found)
+
+
+def _examples(shelf: ShelfFile, holds: Holds) -> tuple[Bottle | None, ...]:
+    """The first bottle of a kind; of a two-bath fixer the first of each bath."""
+    there = [one for one in shelf.bottle if one.holds is holds]
+    first = there[0] if there else None
+    if first is None or first.bath is None:
+        return (first,)
+    return tuple(next((one for one in there if one.bath == bath), None) for bath in (1, 2))
 
 
 def _week(bottle: Bottle | None, planned: list[Planned], at_once: int) -> WeekNeed:
@@ -89,4 +98,5 @@ def _week(bottle: Bottle | None, planned: list[Planned], at_once: int) -> WeekNe
     dilution = Dilution.parse(bottle.strength)
     if bottle.use is Usage.ONCE or bottle.rolls_per_litre is None:
         return mixing.week_once(planned, dilution)
-    return mixing.week_reused(planned, dilution, bottle.rolls_per_litre, at_once)
+    capacity = None if bottle.bath == 2 else bottle.rolls_per_litre
+    return mixing.week_reused(planned, dilution, capacity, at_once)

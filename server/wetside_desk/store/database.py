@@ -115,7 +115,7 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
         CREATE TABLE ended_run (
             run         TEXT PRIMARY KEY,
             ended       REAL NOT NULL,
-            missing     TEXT NOT NULL,  -- what found no bottle, one a line
+            missing     TEXT NOT NULL,  -- what found no bottle or is in doubt, one a line
             gap_seconds REAL            -- mean hand-over; null where none can be told
         ) STRICT
         """,

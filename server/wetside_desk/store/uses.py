@@ -18,7 +18,7 @@ from wetside_desk.store.database import Database
 
 @dataclass(frozen=True, slots=True)
 class Ended:
-    """What an ended run left: ``missing`` names what found no bottle."""
+    """What an ended run left: ``missing`` names what found no bottle or is in doubt."""
 
     run: str
     ended: float
@@ -26,7 +26,9 @@ class Ended:
     gap_seconds: float | None = None
 
 
-def meet(database: Database, shelf: ShelfFile, now: float | None = None) -> dict[str, float]:
+def note_fillings(
+    database: Database, shelf: ShelfFile, now: float | None = None
+) -> dict[str, float]:
     """Take note of the bottles on the shelf; gives for each since when its runs count.
 
     A later day of mixing is a new filling. An earlier one mends a mistake, and uses stay.

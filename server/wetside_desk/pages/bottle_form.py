@@ -1,0 +1,101 @@
+"""The form of a bottle: what it calls its fields, what stands in them, what was changed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from datetime import date
+
+from starlette.datastructures import FormData
+
+from wetside.development.bottles import Bottle
+from wetside.units import volume_text
+from wetside_desk.files.edits import Value
+from wetside_desk.pages.forms import Reader, text_of
+
+#: What people read beside each field, and what a message calls it.
+LABELS: Mapping[str, str] = {
+    "label": "Label on the bottle",
+    "holds": "Holds",
+    "strength": "Strength",
+    "millilitres": "Volume",
+    "mixed_on": "Mixed on",
+    "use": "Is used",
+    "rolls_per_litre": "Rolls for each litre",
+    "rolls_before": "Rolls through it before",
+    "source": "Who says how long it lasts",
+    "keeps_full_days": "Keeps full, days",
+    "keeps_opened_days": "Keeps opened, days",
+    "opened_on": "Opened on",
+    "fresh_clearing_seconds": "Fixer: clearing time when fresh, seconds",
+    "check_every_rolls": "Fixer: test after rolls",
+    "bath": "Two baths: this is bath",
+    "rolls_as_second_bath": "Two baths: rolls through it while it was bath 2",
+    "longer_per_roll": "Reused developer: longer for each roll, part",
+    "check": "Test",
+    "clearing_seconds": "Seconds until the film was clear",
+    "colour": "Colour of the indicator",
+}
+
+_READ: Mapping[str, Callable[[Reader, str], Value]] = {
+    "label": Reader.text,
+    "holds": Reader.text,
+    "strength": Reader.text,
+    "millilitres": Reader.millilitres,
+    "mixed_on": Reader.day,
+    "opened_on": Reader.day,
+    "use": Reader.text,
+    "bath": Reader.number,
+    "rolls_per_litre": Reader.number,
+    "rolls_before": Reader.number,
+    "rolls_as_second_bath": Reader.number,
+    "keeps_full_days": Reader.number,
+    "keeps_opened_days": Reader.number,
+    "longer_per_roll": Reader.number,
+    "fresh_clearing_seconds": Reader.number,
+    "check_every_rolls": Reader.number,
+    "source": Reader.text,
+}
+
+#: Keys that are nought where they are left out, and empty in the form.
+_NOUGHT = {"rolls_before", "rolls_as_second_bath", "longer_per_roll"}
+
+
+def shown(bottle: Bottle | None, unit: str, today: date) -> dict[str, str]:
+    """The text of each field: of a bottle, or what an empty form begins with.
+
+    ``unit`` is that of volumes, mL or fl oz. They are rounded as everywhere.
+    """
+    if bottle is None:
+        begin = {"strength": "stock", "mixed_on": f"{today}", "source": "label of the bottle"}
+        return {name: begin.get(name, "") for name in _READ}
+    found: dict[str, str] = {}
+    for name in _READ:
+        value = getattr(bottle, name)
+        if value is None or (name in _NOUGHT and not value):
+            found[name] = ""
+        elif name == "millilitres":
+            found[name] = volume_text(value, unit)
+        else:
+            found[name] = f"{value:g}" if isinstance(value, float) else str(value)
+    return found
+
+
+def values(form: FormData, unit: str, stood: Mapping[str, str] | None) -> dict[str, Value]:
+    """What was filled in, for the file; None takes a key away.
+
+    ``stood`` is what stood in the fields of a bottle: where it still stands nothing was changed,
+    and nothing is rounded by saving. None for a new bottle.
+
+    Raises
+    ------
+    Wrong
+        Fields that cannot be used.
+    """
+    reader = Reader(form, unit)
+    found = {
+        name: read(reader, name)
+        for name, read in _READ.items()
+        if stood is None or text_of(form, name) != stood[name].strip()
+    }
+    reader.done()
+    return found
