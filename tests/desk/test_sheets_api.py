@@ -25,7 +25,7 @@ else:
 
 TOML = {"Content-Type": "application/toml"}
 NEW = {**TOML, "If-None-Match": "*"}
-LONGER = ("seconds = 310 ", "seconds = 370 ")
+LONGER = ("seconds = 310 ", "seconds = 370 ", 1)
 OURS = stocked.shipped().replace('name = "one reel 20"', 'name = "our reel"')
 
 
