@@ -17,8 +17,9 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from wetside.errors import WetsideError
-from wetside.journal.archive import CONTAINERS, copy_database, papers_of
+from wetside.journal.archive import CONTAINERS, copy_database, left_out, papers_of
 from wetside.journal.backup import copy
+from wetside.tomlfile import FILE_NAME_WORDS
 from wetside.wholefile import sync
 
 DATA = Path("/var/lib/wetside")
@@ -120,6 +121,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     except (BackupError, WetsideError, OSError) as error:
         print(f"backup failed: {error}", file=sys.stderr)
         return 1
+    for path in (*left_out(chosen.settings), *left_out(chosen.data / "desk" / "files")):
+        print(f"restore leaves out {str(path)!r}: {FILE_NAME_WORDS}", file=sys.stderr)
     print(
         f"backup {done.name}: {sum(f.stat().st_size for f in done.rglob('*') if f.is_file())} bytes"
     )

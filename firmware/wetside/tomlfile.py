@@ -14,10 +14,32 @@ from pydantic import AfterValidator, BaseModel, ValidationError
 
 from wetside.errors import FileProblem
 
+#: Longest name of a file people write, in bytes; what is written beside it needs some more.
+LONGEST_NAME_BYTES = 200
+#: What such a name is, for the message about one that is another.
+FILE_NAME_WORDS = (
+    "a file's name has letters that can be printed, no slash and no dot in front, "
+    f"and is at most {LONGEST_NAME_BYTES} bytes long"
+)
+
 #: What TOML accepts as a key without quotes.
 _BARE_KEY = re.compile(r"^[A-Za-z0-9_-]+$")
 
 _Model = TypeVar("_Model", bound=BaseModel)
+
+
+def is_file_name(name: str) -> bool:
+    """Whether a file people write may be called so: one part of a path, that all can read.
+
+    Station, desk, backup and restore go by this one rule. Letters of any language and spaces
+    are fine; separators, a dot in front, control characters and undecodable bytes are not.
+    """
+    return (
+        name.isprintable()
+        and not name.startswith(".")
+        and not {"/", "\\"} & set(name)
+        and 0 < len(name.encode()) <= LONGEST_NAME_BYTES
+    )
 
 
 def place_of(location: Sequence[str | int]) -> str:

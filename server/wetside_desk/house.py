@@ -85,11 +85,7 @@ def current_uses(desk: Desk) -> list[Use]:
 
 def sheets(desk: Desk) -> list[Sheet]:
     """Every sheet without mistakes, by its file."""
-    return [
-        listed.checked.sheet
-        for listed in papers.list_sheets(desk.settings.files_folder)
-        if listed.checked.sheet is not None
-    ]
+    return [one.sheet for one in papers.book(desk.settings.files_folder).offers]
 
 
 def sheet_named(desk: Desk, name: str) -> Sheet | None:

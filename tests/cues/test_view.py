@@ -358,7 +358,7 @@ def test_handover_names_the_next_solution_and_the_hanging() -> None:
 
 def finished(poured: float, *, inside: bool = True) -> list[str]:
     wet = len(ONE_REEL.step) - 2
-    session, now = gallery.run_until(ONE_REEL, wet, 64.0)
+    session, now = gallery.run_until(ONE_REEL, wet, 74.0)
     session = replace(session, poured_celsius=poured, in_window=inside)
     session, _ = machine.receive(session, Event(Kind.NOW, now))
     snapshot = Snapshot(now=now, session=session)
@@ -370,7 +370,7 @@ def test_the_summary_tells_window_planned_and_actual() -> None:
     said = " ".join(finished(20.1))
     assert "window hit: 20.1 °C" in said
     assert "develop 7:10 of 7:10" in said
-    assert "wet 1:04 of 1:00" in said
+    assert "wet 1:14 of 1:10" in said
     assert "window missed: 21.4 °C" in " ".join(finished(21.4, inside=False))
 
 

@@ -143,7 +143,9 @@ def put(settings: DeskSettings, *, seen_since: float = BEFORE) -> None:
     uses.note_fillings(database, papers.parse_shelf(SHELF, "shelf.toml"), seen_since)
     short = shipped().replace('name = "one reel 20"', 'name = "short wash"')
     paper = papers.sheet(folder, "short-wash.toml")
-    for text in (short, short.replace("seconds = 300  ", "seconds = 240  ", 1)):
+    _, wash, after = short.partition('kind = "wash"')
+    shorter = short.removesuffix(wash + after) + wash + after.replace("= 310 ", "= 240 ", 1)
+    for text in (short, shorter):
         papers.write(database, paper, text, papers.read(paper).tag, "teacher")
     broken = shipped().replace("seconds = 45 ", "seconds = 2 ").replace("grace", "grase", 1)
     (folder / "sheets" / "broken.toml").write_text(broken, encoding="utf-8")

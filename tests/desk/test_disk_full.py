@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from wetside_desk.files import papers, sheetbook
+from wetside_desk.files import papers, sheet_acts
 from wetside_desk.store import audit, versions
 from wetside_desk.store.database import Database, DiskFull
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 else:
     from desk_asking import database_of, desk_of, form_of
 
-LONG = sheetbook.NEW + "".join(f"# {'y' * 100}\n" for _ in range(200))
+LONG = sheet_acts.NEW + "".join(f"# {'y' * 100}\n" for _ in range(200))
 
 
 def fill(database: Database) -> None:

@@ -312,7 +312,7 @@ def test_copy_edit_and_put_back(desk: TestClient) -> None:
     assert "/sheets/ours-20.toml/text" == answer.headers["location"]
     page = "/sheets/ours-20.toml"
     text = desk.get("/v1/sheets/ours-20.toml/file").text
-    longer = text.replace("seconds = 310 ", "seconds = 370 ")
+    longer = text.replace("seconds = 310 ", "seconds = 370 ", 1)
     assert 303 == send(desk, f"{page}/text", f"{page}/text", text=longer).status_code
     assert "step[4].seconds" in desk.get(f"{page}/compare?before=1").text
     assert 303 == send(desk, page, f"{page}/back", number="1").status_code

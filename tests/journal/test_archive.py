@@ -125,6 +125,35 @@ def test_backup_and_restore_by_the_commands(sink: Sink, tmp_path: Path) -> None:
         writer.append(sink.at(9.0), "go-on", {})
 
 
+NAMED = ("my sheet.toml", "Größe.toml", "A-1.toml", "50 % & more.toml", "-x.toml")
+
+
+def test_sheets_come_back_whatever_people_call_their_files(sink: Sink, tmp_path: Path) -> None:
+    """Spaces, umlauts, capitals and signs in a name: in the backup, and back with their text."""
+    for name in NAMED:
+        (sink.etc / "sheets" / name).write_text(f"# {name}\n", encoding="utf-8")
+    file = tmp_path / "all.zip"
+    made = sink.command("backup", str(file))
+    assert (0, "") == (made.exit_code, made.stderr)
+    for name in NAMED:
+        (sink.etc / "sheets" / name).unlink()
+    assert 0 == sink.command("restore", str(file), "--only", "files").exit_code
+    assert {name: f"# {name}\n" for name in NAMED} == {
+        name: (sink.etc / "sheets" / name).read_text("utf-8") for name in NAMED
+    }
+
+
+def test_a_sheet_that_cannot_be_in_a_backup_is_told(sink: Sink, tmp_path: Path) -> None:
+    """A file with a dot in front or a control character is named, and all others are held."""
+    for name in (".hidden.toml", "two\nlines.toml"):
+        (sink.etc / "sheets" / name).write_text("# lost\n", encoding="utf-8")
+    made = sink.command("backup", str(tmp_path / "all.zip"))
+    assert (0, 2) == (made.exit_code, len(made.stderr.splitlines()))
+    assert r"two\nlines.toml': a file's name has letters that can be printed" in made.stderr
+    with zipfile.ZipFile(tmp_path / "all.zip") as held:
+        assert "files/sheets/own.toml" in held.namelist()
+
+
 def test_only_what_was_asked_for_is_put_back(sink: Sink, tmp_path: Path) -> None:
     """With --only desk, journal and files stay as they are."""
     file = tmp_path / "all.zip"
@@ -190,7 +219,20 @@ def test_a_changed_backup_is_refused(
     assert (0, ["after"]) == (sink.runs(), sink.notes())
 
 
-@pytest.mark.parametrize("name", ["files/../evil.toml", "files/station.toml", "evil.json"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "files/../evil.toml",
+        "files/sheets/../../evil.toml",
+        "files/sheets/deeper/evil.toml",
+        "files/sheets/..\\evil.toml",
+        "files/.evil.toml",
+        "files//etc/evil.toml",
+        "/evil.toml",
+        "files/station.toml",
+        "evil.json",
+    ],
+)
 def test_a_member_cannot_leave_its_place(sink: Sink, tmp_path: Path, name: str) -> None:
     """A list that names a file elsewhere is refused, although the file fits the list."""
     file = archive.make(sink.where, tmp_path / "all.zip", __version__)

@@ -7,6 +7,7 @@ from sinks.rolls import Make, Roll, late_seconds
 from wetside.commands import sheets
 from wetside.journal.reader import Reader
 from wetside.journal.thread import WriterThread
+from wetside.session import sheetbook
 from wetside.session.machine import State
 from wetside.session.presses import Button
 from wetside.session.signals import CueName
@@ -81,7 +82,7 @@ def _power_cut(roll: Roll, off_seconds: float, wall_seconds: float | None = None
     rig.clock.restart("boot-2", wall_seconds=wall_seconds, trusted=wall_seconds is None)
     rig.started = rig.clock.now() - roll.at
     rig.journal = WriterThread(journal_path(rig.settings), "sink-1")
-    there, _ = sheets.load_all(None)
+    there = sheetbook.read(None).offers
     rig.station = Station(
         rig.settings, rig.clock, rig.parts, rig.journal, sheets.first(there, rig.options.sheet),
         live=rig._live, observer=rig._heard,

@@ -310,6 +310,24 @@ def test_every_figure_of_a_shipped_develop_step_names_its_source(path: Path) -> 
         assert any(source in found[0] for source in sources), key
 
 
+#: Minutes of SS0509 p. 15 and 18 and of NAVEDTRA p. 10-8, as named beside the figures.
+PUBLISHED = [
+    ("one-reel-20.toml", {"fix": 5, "rinse": 0.5, "clear": 2, "wash": 5, "wet": 1}),
+    ("two-reels-20.toml", {"fix": 5, "clear": 2, "wet": 1}),
+    ("warm-room-24.toml", {"fix": 5, "wash": 20, "wet": 1}),
+]
+
+
+@pytest.mark.parametrize(("file", "minutes"), PUBLISHED, ids=lambda value: str(value)[:8])
+def test_pouring_in_comes_to_every_published_time_of_a_shipped_sheet(
+    file: str, minutes: dict[str, float]
+) -> None:
+    """Washing and wetting too: a step's clock begins at the pour, a source's at the full tank."""
+    steps = {str(step.kind): step for step in sheets.load(sheets.shipped_folder() / file).step}
+    for kind, published in minutes.items():
+        assert (kind, published * 60 + steps[kind].fill_seconds) == (kind, steps[kind].seconds)
+
+
 def test_three_sheets_ship_a_usual_one_a_warm_one_and_one_for_two_reels() -> None:
     """20 C, 24 C, and two reels in steel."""
     loaded = {path.stem: sheets.load(path) for path in SHIPPED}

@@ -7,10 +7,8 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from wetside.commands.sheet import app, planned_seconds, timeline
+from wetside.commands.sheet import app
 from wetside.session import sheet as sheets
-from wetside.session.events import Kind
-from wetside.session.sheet import Sheet
 
 SHIPPED = sheets.available([sheets.shipped_folder()])
 
@@ -99,14 +97,9 @@ def test_list_names_every_sheet_and_what_is_wrong_with_the_rest(
     assert 2 == code
     assert any(line.strip().startswith("Small ") for line in out.splitlines())
     assert f"{tmp_path / 'bad.toml'}: format: must be less than or equal to 1, not 2" in err
+    assert "same name" not in err
+    (tmp_path / "twin.toml").write_text(small_sheet_text, encoding="utf-8")
+    _, _, err = run("list", "--folder", str(tmp_path))
+    assert f"{tmp_path / 'own.toml'}: name: note: twin.toml has the same name" in err
     code, out, _ = run("show", "own", "--folder", str(tmp_path))
     assert (0, True) == (code, "A short sheet of the tests" in out)
-
-
-def test_the_timeline_ends_with_the_whole_time(small_sheet: Sheet) -> None:
-    """The last cue of a run on time comes at the sum of all steps, in order before."""
-    entries = [
-        (start + entry.offset_seconds, entry.kind) for _, start, entry in timeline(small_sheet)
-    ]
-    assert (planned_seconds(small_sheet), Kind.END_DUE) == entries[-1]
-    assert entries == sorted(entries, key=lambda pair: pair[0])

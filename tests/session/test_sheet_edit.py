@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from wetside.session import schedule, sheet_edit
+from wetside.session import sheet as sheets
 from wetside.session.events import Kind
 from wetside.session.sheet import Sheet, shipped_folder
 from wetside.session.sheet_edit import Change
@@ -16,7 +17,7 @@ SHIPPED = sorted(shipped_folder().glob("*.toml"))
 
 
 def parse(text: str) -> Sheet:
-    return sheet_edit.parse(text, "test.toml")
+    return sheets.parse(text, "test.toml")
 
 
 def changed(*pairs: tuple[str, str]) -> Sheet:

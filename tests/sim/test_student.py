@@ -24,6 +24,7 @@ from wetside.session.events import Json
 from wetside.session.machine import State
 from wetside.session.presses import Button
 from wetside.session.sheet import Sheet, load, shipped_folder
+from wetside.session.sheetbook import Offer
 from wetside.session.signals import Cue, CueName
 from wetside.settings import StationSettings
 from wetside.sim.clock import VirtualClock
@@ -106,7 +107,7 @@ class Roll:
         self.cues: list[Cue] = []
         self.log = _Log()
         self.station = Station(
-            settings, self.clock, self.parts, self.log, [sheet], observer=self._heard
+            settings, self.clock, self.parts, self.log, [Offer("", sheet)], observer=self._heard
         )
         self.student.begin()
 

@@ -1,4 +1,4 @@
-"""Sheets are taken as they are when a run begins."""
+"""What presses do between two runs: which sheet is begun, and when none is."""
 
 from __future__ import annotations
 
@@ -7,47 +7,132 @@ from pathlib import Path
 import pytest
 
 from wetside.commands.bench.rig import Rig, RigOptions
+from wetside.cues import view
+from wetside.cues.lettering import width
+from wetside.cues.panels import ROOM
 from wetside.journal.reader import Reader
 from wetside.session import sheet as sheets
 from wetside.session.machine import State
 from wetside.session.presses import Button, Press
 from wetside.session.sheet import Sheet, StepKind
+from wetside.session.sheetbook import Offer
 from wetside.sim.scripts import script
 from wetside.sim.situation import usual
 from wetside.station.files import journal_path
 
 
-def _rig(folder: Path, there: list[Sheet]) -> Rig:
-    setup = there[0].setup()
-    rig = Rig(RigOptions(folder, there[0], usual(setup, 1), script("me"), seed=1))
+def _rig(folder: Path, there: list[Offer]) -> Rig:
+    """A bench whose station reads ``there`` again at each press that asks for sheets."""
+    rig = Rig(
+        RigOptions(folder, there[0].sheet, usual(there[0].sheet.setup(), 1), script("me"), seed=1)
+    )
+    rig.station._hands._sheets = list(there)
+    rig.station._hands._offer = there[0]
     rig.station._hands._renew = lambda: there
     return rig
 
 
-def test_a_run_takes_the_sheet_as_the_desk_left_it(tmp_path: Path, small_sheet_text: str) -> None:
-    """A sheet that was changed after the station started is begun as it is now."""
-    there = [sheets.parse(small_sheet_text, "small")]
-    rig = _rig(tmp_path, there)
-    there[0] = sheets.parse(small_sheet_text.replace("seconds = 180", "seconds = 240"), "small")
-    rig.world.press(Button.NOW)
-    rig.turn_until(lambda: rig.station.session.state is State.TEMPERING)
-    begun = rig.station.session.sheet
-    rig.close()
-    assert begun is not None
-    assert 240.0 == begun.step[1].seconds
+def _press(rig: Rig, button: Button) -> None:
+    """Press, and go on until that has been answered."""
+    pressed = rig.clock.now()
+    rig.world.press(button)
+    rig.turn_until(lambda: rig.clock.now() > pressed + 1.0)
 
 
-def test_a_sheet_that_is_gone_is_not_begun(tmp_path: Path, small_sheet_text: str) -> None:
-    """When the offered sheet was taken away, the first that is there is begun instead."""
-    there = [sheets.parse(small_sheet_text, "small")]
+def _begun(rig: Rig) -> Sheet | None:
+    return rig.station.session.sheet
+
+
+def _offer(text: str, name: str = "Small", file: str = "small.toml", seconds: int = 180) -> Offer:
+    text = text.replace('"Small"', f'"{name}"').replace("seconds = 180", f"seconds = {seconds}")
+    return Offer(file, sheets.parse(text, file))
+
+
+@pytest.mark.parametrize(
+    ("now", "shown"),
+    [
+        pytest.param([("Small", "small.toml", 240)], ("Small", 240), id="edited"),
+        pytest.param([("New", "small.toml", 180)], ("New", 180), id="renamed"),
+        pytest.param([("First", "a.toml", 99), ("Last", "z.toml", 77)], ("First", 99), id="gone"),
+        pytest.param(
+            [("First", "a.toml", 99), ("Small", "z.toml", 180)], ("First", 99), id="moved"
+        ),
+    ],
+)
+def test_only_the_sheet_on_the_display_is_begun(
+    tmp_path: Path,
+    small_sheet_text: str,
+    now: list[tuple[str, str, int]],
+    shown: tuple[str, float],
+) -> None:
+    """If it changed or went, the press is refused, the new offer shown, and begun at the next."""
+    there = [_offer(small_sheet_text)]
     rig = _rig(tmp_path, there)
-    there[0] = sheets.parse(small_sheet_text.replace('"Small"', '"Other"'), "other")
-    rig.world.press(Button.NOW)
-    rig.turn_until(lambda: rig.station.session.state is State.TEMPERING)
-    begun = rig.station.session.sheet
+    there[:] = [_offer(small_sheet_text, *one) for one in now]
+    _press(rig, Button.NOW)
+    refused, said = rig.station.session.state, rig.station.snapshot()
+    notice = view.view(said)
+    _press(rig, Button.NOW)
+    begun = _begun(rig)
+    rig.close()
+    assert State.IDLE is refused
+    assert ("refused", ("the sheet changed,", "look again")) == (notice.name, notice.lines)
+    assert all(width(line) <= ROOM for line in notice.lines)
+    assert said.offered is not None
+    assert shown == (said.offered.name, said.offered.develop.seconds)
+    assert said.offered == begun
+
+
+def test_a_sheet_that_did_not_change_is_begun_though_others_did(
+    tmp_path: Path, small_sheet_text: str
+) -> None:
+    """What the desk did to other files, or to the order of things, refuses no press."""
+    there = [_offer(small_sheet_text)]
+    rig = _rig(tmp_path, there)
+    there[:] = [_offer(small_sheet_text, "First", "a.toml", 99), _offer(small_sheet_text)]
+    _press(rig, Button.NOW)
+    begun = _begun(rig)
     rig.close()
     assert begun is not None
-    assert "Other" == begun.name
+    assert "Small" == begun.name
+
+
+def test_without_a_sheet_nothing_is_begun(tmp_path: Path, small_sheet_text: str) -> None:
+    """When every sheet is gone the display says so, and the station goes on."""
+    there = [_offer(small_sheet_text)]
+    rig = _rig(tmp_path, there)
+    there.clear()
+    _press(rig, Button.NOW)
+    said = rig.station.snapshot()
+    _press(rig, Button.WAIT)
+    rig.close()
+    assert ("no sheet is there",) == view.view(said).lines
+    assert said.offered is None
+    assert State.IDLE is rig.station.session.state
+
+
+def test_of_two_sheets_with_one_name_the_one_on_the_display_is_begun(
+    tmp_path: Path, small_sheet_text: str
+) -> None:
+    """Namesakes neither stop the list nor take each other's place."""
+    there = [
+        _offer(small_sheet_text, "Small", "a.toml", 180),
+        _offer(small_sheet_text, "Small", "b.toml", 240),
+        _offer(small_sheet_text, "Other", "c.toml", 99),
+    ]
+    rig = _rig(tmp_path, there)
+    seen = []
+    for _ in range(4):
+        _press(rig, Button.WAIT)
+        offered = rig.station.snapshot().offered
+        assert offered is not None
+        seen.append(offered.develop.seconds)
+    _press(rig, Button.NOW)
+    begun = _begun(rig)
+    rig.close()
+    assert [240, 99, 180, 240] == seen
+    assert begun is not None
+    assert 240 == begun.develop.seconds
 
 
 def _hung_with_two_presses(

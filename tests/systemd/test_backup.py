@@ -93,6 +93,34 @@ def test_the_teachers_files_are_in_it_wherever_they_are(backup: ModuleType, plac
     assert {"bells.toml", "sheets/own.toml"} == found
 
 
+@pytest.mark.parametrize("name", ["my sheet.toml", "Größe.toml"])
+def test_sheets_come_back_whatever_people_call_their_files(
+    backup: ModuleType, place: Place, tmp_path: Path, name: str
+) -> None:
+    """A space or an umlaut in a name keeps no sheet out, wherever the desk keeps it."""
+    (place.settings / "sheets" / name).write_text("# settings\n", encoding="utf-8")
+    files = place.data / "desk" / "files"
+    (files / "sheets").mkdir(parents=True)
+    (files / "sheets" / f"desk {name}").write_text("# desk\n", encoding="utf-8")
+    done = backup.back_up(*place, keep=3)
+    with opened(done, __version__) as found:
+        put_back(found, Where(files=tmp_path / "new"), frozenset({Part.FILES}))
+    assert (tmp_path / "new" / "sheets" / name).read_text("utf-8") == "# settings\n"
+    assert (tmp_path / "new" / "sheets" / f"desk {name}").read_text("utf-8") == "# desk\n"
+
+
+def test_a_sheet_that_restore_leaves_out_is_told(
+    backup: ModuleType, place: Place, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Each file with such a name is one line, in the settings and at the desk."""
+    sheets = place.data / "desk" / "files" / "sheets"
+    sheets.mkdir(parents=True)
+    for folder in (sheets, place.settings / "sheets"):
+        (folder / ".own.toml").write_text("# lost\n", encoding="utf-8")
+    assert backup.main(["--data", str(place.data), "--settings", str(place.settings)]) == 0
+    assert capsys.readouterr().err.count(".own.toml': a file's name has letters") == 2
+
+
 def test_it_works_while_the_desk_writes(backup: ModuleType, place: Place) -> None:
     """An open write of the desk does not stop the backup and is not half in it."""
     desk = sqlite3.connect(place.data / "desk" / archive.DESK, isolation_level=None)

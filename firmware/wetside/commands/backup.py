@@ -15,6 +15,7 @@ from wetside.journal.putback import Part
 from wetside.settings import StationSettings
 from wetside.station import containers
 from wetside.station.files import journal_path
+from wetside.tomlfile import FILE_NAME_WORDS
 
 
 def files_folder(loaded: StationSettings) -> Path:
@@ -57,6 +58,8 @@ def backup(
         raise typer.Exit(1) from None
     if found.journal is None:
         typer.echo(f"wetside backup: there is no journal yet: {where.journal}", err=True)
+    for path in archive.left_out(where.files):
+        typer.echo(f"left out: {str(path)!r}: {FILE_NAME_WORDS}", err=True)
     typer.echo(f"{file}: {many} parts, {file.stat().st_size / 1e6:.1f} MB")
 
 

@@ -9,14 +9,15 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-from wetside.commands.sheets import find, load_files
+from wetside.commands.sheets import find
 from wetside.cues.lettering import width
 from wetside.cues.panels import ROOM
 from wetside.errors import SheetError
-from wetside.session import schedule, warmth
+from wetside.session import sheetbook, warmth
 from wetside.session.agitation import Pattern
 from wetside.session.events import Kind
 from wetside.session.sheet import Sheet, Step, load
+from wetside.session.sheet_edit import timeline, total_seconds
 from wetside.units import clock_text
 
 app = typer.Typer(
@@ -55,7 +56,7 @@ def check(
             for line in problem.lines():
                 typer.echo(line, err=True)
             continue
-        typer.echo(f"{file}: ok: {sheet.title}, {clock_text(planned_seconds(sheet))} from the pour")
+        typer.echo(f"{file}: ok: {sheet.title}, {clock_text(total_seconds(sheet))} from the pour")
         Console().print(steps_table(sheet))
         for key, text, pixels in too_wide(sheet):
             typer.echo(
@@ -85,25 +86,28 @@ def list_sheets(folder: Folder = None) -> None:
 
     Example: wetside sheet list --folder /etc/wetside/sheets
     """
-    good, bad = load_files(folder)
+    book = sheetbook.read(folder)
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     for name in ("name", "time", "°C", "reels", "title", "file"):
         right = name in {"time", "reels"}
         table.add_column(name, justify="right" if right else "left", no_wrap=name != "title")
-    for path, sheet in good.items():
+    for one in book.offers:
         table.add_row(
-            sheet.name,
-            clock_text(planned_seconds(sheet)),
-            _warmth(sheet.temper),
-            str(sheet.reels),
-            sheet.title,
-            path.name,
+            one.sheet.name,
+            clock_text(total_seconds(one.sheet)),
+            _warmth(one.sheet.temper),
+            str(one.sheet.reels),
+            one.sheet.title,
+            one.file,
         )
     Console().print(table)
-    for problem in bad:
+    for problem in book.left_out:
         for line in problem.lines():
             typer.echo(line, err=True)
-    if bad:
+    for file in book.files:
+        if file.namesakes:
+            typer.echo(f"{file.path}: name: note: {file.namesake_words}", err=True)
+    if book.left_out:
         raise typer.Exit(2)
 
 
@@ -126,12 +130,13 @@ def show(
     table = Table(title=sheet.title, title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False)
     for name in ("from pour", "in step", "step", "cue"):
         table.add_column(name, justify="right" if name in {"from pour", "in step"} else "left")
-    for step, start, entry in timeline(sheet):
+    for cue in timeline(sheet):
+        step = sheet.step[cue.index]
         table.add_row(
-            clock_text(start + entry.offset_seconds),
-            clock_text(entry.offset_seconds),
+            clock_text(cue.seconds),
+            clock_text(cue.offset_seconds),
             str(step.kind),
-            meaning(step, entry.kind),
+            meaning(step, cue.kind),
         )
     Console().print(table)
 
@@ -141,26 +146,6 @@ def meaning(step: Step, kind: Kind) -> str:
     if kind is Kind.PREPARE:
         return f"prepare: {step.prepare}"
     return MEANINGS[kind]
-
-
-def timeline(sheet: Sheet) -> Iterator[tuple[Step, float, schedule.Entry]]:
-    """Every cue of a run whose presses are all on time: step, its start, entry.
-
-    Starts are seconds from the moment the developer is poured in. LATE is left out.
-    """
-    start = 0.0
-    for step in sheet.step:
-        if step.seconds is None:
-            continue
-        for entry in schedule.of_step(step):
-            if entry.kind is not Kind.LATE_DUE:
-                yield step, start, entry
-        start += step.seconds
-
-
-def planned_seconds(sheet: Sheet) -> float:
-    """Length of all timed steps."""
-    return sum(step.seconds or 0.0 for step in sheet.step)
 
 
 def steps_table(sheet: Sheet) -> Table:

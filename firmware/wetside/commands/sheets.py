@@ -8,26 +8,15 @@ from pathlib import Path
 
 from wetside.errors import SheetError
 from wetside.session import sheet as sheets
+from wetside.session import sheetbook
 from wetside.session.sheet import Sheet
-
-
-def load_files(folder: Path | None) -> tuple[dict[Path, Sheet], list[SheetError]]:
-    """Every sheet of the school's folder and those that ship, and what is wrong with the rest."""
-    folders = [folder] if folder is not None else []
-    good: dict[Path, Sheet] = {}
-    bad = []
-    for path in sheets.available([*folders, sheets.shipped_folder()]):
-        try:
-            good[path] = sheets.load(path)
-        except SheetError as problem:
-            bad.append(problem)
-    return good, bad
+from wetside.session.sheetbook import Offer
 
 
 def load_all(folder: Path | None) -> tuple[list[Sheet], list[SheetError]]:
-    """As `load_files`, the sheets without their files."""
-    good, bad = load_files(folder)
-    return list(good.values()), bad
+    """The sheets of the book without their files, and what is wrong with the rest."""
+    book = sheetbook.read(folder)
+    return [one.sheet for one in book.offers], book.left_out
 
 
 def find(text: str, folder: Path | None = None) -> Sheet:
@@ -36,25 +25,29 @@ def find(text: str, folder: Path | None = None) -> Sheet:
     Raises
     ------
     SheetError
-        No such sheet; the message lists the near ones, or all where none is near.
+        No such sheet, and the message lists the near ones, or all where none is near; or
+        several of that name, and it lists their files.
     """
     if text.endswith(".toml") or Path(text).is_file():
         return sheets.load(Path(text))
-    good, _ = load_files(folder)
+    book = sheetbook.read(folder)
     wanted = text.casefold()
-    called = {path.stem.casefold(): sheet for path, sheet in good.items()}
-    called |= {sheet.name.casefold(): sheet for sheet in good.values()}
+    named = book.named(text)
+    if len(named) > 1:
+        files = ", ".join(Path(one.file).stem for one in named)
+        raise SheetError(text, [("", f"several sheets have this name; say which file: {files}")])
+    called = {Path(one.file).stem.casefold(): one.sheet for one in book.offers}
+    called |= {one.sheet.name.casefold(): one.sheet for one in book.offers}
     if wanted in called:
         return called[wanted]
     near = [called[name].name for name in get_close_matches(wanted, called, n=6, cutoff=0.5)]
-    names = near or [sheet.name for sheet in good.values()]
+    names = near or [one.sheet.name for one in book.offers]
     listed = ", ".join(repr(name) for name in dict.fromkeys(names))
     told = f"did you mean {listed}?" if near else f"there are {listed}"
     raise SheetError(text, [("", f"no sheet file, and no sheet of that name; {told}")])
 
 
-def first(sheets_there: Sequence[Sheet], wanted: Sheet | None) -> list[Sheet]:
-    """The sheets with ``wanted`` offered first."""
-    if wanted is None:
-        return list(sheets_there)
-    return [wanted, *(sheet for sheet in sheets_there if sheet != wanted)]
+def first(offers: Sequence[Offer], wanted: Sheet) -> list[Offer]:
+    """What is there with ``wanted`` offered first; it may be in no file of the book."""
+    found = next((one for one in offers if one.sheet == wanted), Offer("", wanted))
+    return [found, *(one for one in offers if one != found)]

@@ -11,7 +11,6 @@ from gpiozero import BadPinFactory, GPIOZeroError
 
 from wetside import __version__
 from wetside.clock import Clock, SystemClock
-from wetside.commands import sheets
 from wetside.commands.options import USUAL_SETTINGS, SettingsFile, settings_of
 from wetside.development.deadline import NEW_STUDENTS, Handover
 from wetside.devices.parts import button_gpios, close_parts, open_parts
@@ -19,6 +18,7 @@ from wetside.errors import JournalDamaged, JournalUnavailable, WetsideError
 from wetside.journal.reader import Reader
 from wetside.journal.schema import OpenRun
 from wetside.journal.thread import WriterThread
+from wetside.session import sheetbook
 from wetside.settings import StationSettings
 from wetside.station import containers
 from wetside.station.files import journal_path
@@ -95,8 +95,8 @@ def _run(
         opened.callback(notifier.close)
         live = LiveFile(loaded.live_folder)
         opened.callback(live.remove)
-        there, bad = sheets.load_all(loaded.sheets_folder)
-        for problem in bad:
+        book = sheetbook.read(loaded.sheets_folder)
+        for problem in book.left_out:
             typer.echo(f"left out: {problem}", err=True)
 
         journal.append(clock.moment(), "station-started", {"version": __version__})
@@ -111,10 +111,10 @@ def _run(
             clock,
             parts,
             journal,
-            there,
+            book.offers,
             live=live.write,
             handover=handover,
-            renew=lambda: sheets.load_all(loaded.sheets_folder)[0],
+            renew=lambda: sheetbook.read(loaded.sheets_folder).offers,
             learnt=lambda setup: containers.prior_of(containers.read(taught), setup),
         )
         found = take_up_or_end(left_open, clock.moment(), journal)

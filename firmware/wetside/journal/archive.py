@@ -6,7 +6,7 @@ A ZIP with these members, of which a station may lack some:
 * ``journal.sqlite`` and ``desk.sqlite3``: whole copies, made while both are written;
 * ``containers.json``: what the station has learnt about its containers;
 * ``settings/station.toml``, and below ``files/`` the shelf, the bells, the choices for the sink
-  and the sheets, broken ones too.
+  and the sheets, broken ones too, whatever `wetside.tomlfile.is_file_name` lets them be called.
 
 `wetside.journal.unpacking` looks at such a file, `wetside.journal.putback` puts it back.
 """
@@ -15,7 +15,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import re
 import sqlite3
 import time
 import zipfile
@@ -27,6 +26,7 @@ from tempfile import TemporaryDirectory
 
 from wetside.errors import JournalError
 from wetside.journal import backup
+from wetside.tomlfile import is_file_name
 from wetside.wholefile import sync
 
 FORMAT = 3
@@ -36,11 +36,6 @@ MANIFEST, JOURNAL, DESK, CONTAINERS, STATION = (
     "desk.sqlite3",
     "containers.json",
     "settings/station.toml",
-)
-#: No member can be written anywhere but where it belongs.
-NAME = re.compile(
-    r"^(journal\.sqlite|desk\.sqlite3|containers\.json|settings/station\.toml"
-    r"|files/(?!station\.toml$)(sheets/)?[A-Za-z0-9_][A-Za-z0-9._-]*\.toml)$"
 )
 PIECE = 1 << 20
 
@@ -81,17 +76,35 @@ def copy_database(source: Path, target: Path) -> None:
         raise JournalError(f"the copy of {source} is damaged: {answer}")
 
 
-def papers_of(folder: Path | None) -> dict[str, Path]:
-    """Shelf, bells, choices and sheets of a folder, by their names in a backup."""
+def is_member(name: str) -> bool:
+    """Whether a backup may hold this member; no other can be written anywhere."""
+    inside = name.removeprefix("files/")
+    return name in {JOURNAL, DESK, CONTAINERS, STATION} or (inside != name and _is_paper(inside))
+
+
+def _is_paper(name: str) -> bool:
+    """Whether shelf, bells, choices or a sheet may be called so, below their folder."""
+    file = name.removeprefix("sheets/")
+    return file.endswith(".toml") and is_file_name(file) and name != Path(STATION).name
+
+
+def _there(folder: Path | None) -> dict[str, Path]:
     if folder is None:
         return {}
     there = sorted((*folder.glob("*.toml"), *folder.glob("sheets/*.toml")))
-    named = {path.relative_to(folder).as_posix(): path for path in there if path.is_file()}
-    return {
-        name: path
-        for name, path in named.items()
-        if name != Path(STATION).name and NAME.match(f"files/{name}")
-    }
+    return {path.relative_to(folder).as_posix(): path for path in there if path.is_file()}
+
+
+def papers_of(folder: Path | None) -> dict[str, Path]:
+    """Shelf, bells, choices and sheets of a folder, by their names in a backup."""
+    return {name: path for name, path in _there(folder).items() if _is_paper(name)}
+
+
+def left_out(folder: Path | None) -> list[Path]:
+    """Files of the folder that a backup cannot hold because of their names."""
+    settings = Path(STATION).name
+    found = _there(folder).items()
+    return [path for name, path in found if name != settings and not _is_paper(name)]
 
 
 def make(where: Where, target: Path, version: str) -> Path:

@@ -28,9 +28,9 @@ from wetside.journal.archive import (
     FORMAT,
     JOURNAL,
     MANIFEST,
-    NAME,
     PIECE,
     STATION,
+    is_member,
     papers_of,
 )
 from wetside.journal.schema import DESK_APPLICATION_ID
@@ -173,7 +173,7 @@ def _members(archive: zipfile.ZipFile, manifest: dict[str, Any], version: str) -
     if sorted(there) != sorted(manifest["members"]):
         raise ArchiveRefused("This backup is damaged: it does not hold what its list names.")
     for name in there:
-        if not NAME.match(name):
+        if not is_member(name):
             raise ArchiveRefused(f"This backup holds {name!r}, which is nothing of wetside.")
     return {name: name for name in there}
 

@@ -8,11 +8,10 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 
-from wetside.development import problems
 from wetside.errors import SheetError
 from wetside.session import schedule
 from wetside.session.events import Kind
-from wetside.session.sheet import Sheet, Step
+from wetside.session.sheet import Sheet, Step, parse
 
 #: A value in a sheet: text, number, truth or a list of sentences; None = not given.
 Value = str | float | bool | tuple[str, ...] | None
@@ -51,17 +50,6 @@ class Checked:
 
     sheet: Sheet | None
     problems: tuple[tuple[str, str], ...] = ()
-
-
-def parse(text: str, name: str) -> Sheet:
-    """As ``sheet.parse``, with every problem at its own key.
-
-    Raises
-    ------
-    SheetError
-        Names the file, every wrong key and the reason.
-    """
-    return problems.parse(text, Sheet, name, SheetError)
 
 
 def check(text: str, name: str) -> Checked:

@@ -15,6 +15,7 @@ from wetside.session.events import Event, Json, Kind
 from wetside.session.machine import Session, State
 from wetside.session.presses import Act, Press
 from wetside.session.sheet import Sheet
+from wetside.session.sheetbook import Offer
 from wetside.session.signals import Cue, CueName
 from wetside.station.developer import DeveloperWatch
 from wetside.station.diary import Diary
@@ -23,6 +24,9 @@ from wetside.station.speech import Speech
 
 #: Target of the idle display when no sheet is there.
 _NO_SHEET = Setup(target_celsius=20.0)
+
+#: What is said when the sheet on the display is not the one that is there any more.
+_CHANGED = "the sheet changed, look again"
 
 #: A press so soon after the one that ended a run is of the same hand, and begins no other run.
 _SAME_HAND_SECONDS = 2.0
@@ -59,8 +63,8 @@ class Hands:
         senses: Senses,
         developer: DeveloperWatch,
         speech: Speech,
-        sheets: Sequence[Sheet],
-        renew: Callable[[], Sequence[Sheet]] | None = None,
+        sheets: Sequence[Offer],
+        renew: Callable[[], Sequence[Offer]] | None = None,
     ) -> None:
         self.lights_out = False
         self.last_touch = clock.now()
@@ -73,13 +77,13 @@ class Hands:
         self._speech = speech
         self._sheets = list(sheets)
         self._renew = renew
-        self._offered = 0
+        self._offer = self._sheets[0] if self._sheets else None
         self._asked_abandon: float | None = None
 
     @property
     def offered(self) -> Sheet | None:
-        """The sheet that a press of now would begin."""
-        return self._sheets[self._offered] if self._sheets else None
+        """The sheet that the display shows, and no other one is begun."""
+        return self._offer.sheet if self._offer else None
 
     def pressed(self, session: Session, press: Press) -> Answer:
         """Answer a press."""
@@ -107,9 +111,9 @@ class Hands:
             self._parts.sounder.hush()
             self._speech.hush()
             self._log("hush", {"at": seconds}, session)
-        elif act is Act.NEXT_SHEET and self._read_again():
-            self._offered = (self._offered + 1) % len(self._sheets)
-            self._senses.forget(self._sheets[self._offered].setup())
+        elif act is Act.NEXT_SHEET:
+            self._read_again()
+            self._show(self._of_file(further=1))
         elif act is Act.ADDRESS:
             self.address_asked = seconds
         elif act is Act.ASK_ABANDON:
@@ -137,20 +141,33 @@ class Hands:
 
     def _begin(self, session: Session, seconds: float) -> Answer:
         self._read_again()
-        sheet = self.offered
-        if sheet is None:
-            return None, self._refuse(seconds, "no sheet is there", session)
+        if self._offer is None or self._offer not in self._sheets:
+            self._show(self._of_file())
+            why = _CHANGED if self._sheets else "no sheet is there"
+            return None, self._refuse(seconds, why, session)
         self._diary.began = began = self._clock.moment()
-        return record.begin(seconds, str(ULID.from_timestamp(began.wall_seconds)), sheet), ()
+        run = str(ULID.from_timestamp(began.wall_seconds))
+        return record.begin(seconds, run, self._offer.sheet), ()
 
-    def _read_again(self) -> bool:
-        """Take the sheets as the desk left them; the same name stays offered, if it is there."""
+    def _read_again(self) -> None:
+        """Take the sheets as the desk left them; what is offered stays what the display shows."""
         if self._renew is not None:
-            wanted = self.offered.name if self.offered else None
             self._sheets = list(self._renew())
-            names = [sheet.name for sheet in self._sheets]
-            self._offered = names.index(wanted) if wanted in names else 0
-        return bool(self._sheets)
+
+    def _of_file(self, further: int = 0) -> Offer | None:
+        """The sheet in the offered file as it is now, or so many further on; else the first."""
+        if not self._sheets:
+            return None
+        files = [one.file for one in self._sheets]
+        if self._offer is None or self._offer.file not in files:
+            return self._sheets[0]
+        return self._sheets[(files.index(self._offer.file) + further) % len(files)]
+
+    def _show(self, offer: Offer | None) -> None:
+        """Offer another sheet: the display shows it, and its target is what is tempered for."""
+        if offer != self._offer:
+            self._offer = offer
+            self._senses.forget(setup_of(self.offered))
 
     def _log(self, kind: str, detail: Mapping[str, Json], session: Session) -> None:
         self._diary.log(kind, detail, session)

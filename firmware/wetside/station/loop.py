@@ -20,7 +20,7 @@ from wetside.readings import Reading
 from wetside.session.bell import BellView
 from wetside.session.events import Event, Json, Kind
 from wetside.session.machine import OPEN_STATES, Session, State, due, next_due, receive
-from wetside.session.sheet import Sheet
+from wetside.session.sheetbook import Offer
 from wetside.session.signals import Cue, CueName
 from wetside.settings import StationSettings
 from wetside.station.bells import BellClock
@@ -70,12 +70,12 @@ class Station:
         clock: Clock,
         parts: Parts,
         journal: Journal,
-        sheets: Sequence[Sheet],
+        sheets: Sequence[Offer],
         *,
         live: Callable[[Mapping[str, object]], None] | None = None,
         observer: Callable[[Cue], None] | None = None,
         handover: Handover = NEW_STUDENTS,
-        renew: Callable[[], Sequence[Sheet]] | None = None,
+        renew: Callable[[], Sequence[Offer]] | None = None,
         learnt: Learnt = lambda _: None,
     ) -> None:
         self.session = Session()
@@ -85,7 +85,7 @@ class Station:
         self._observer = observer
         now = clock.now()
         self._diary = Diary(journal, clock, settings.station)
-        setup = setup_of(sheets[0] if sheets else None)
+        setup = setup_of(sheets[0].sheet if sheets else None)
         self._senses = Senses(now, setup, settings.probe, settings.supplies, learnt)
         self._developer = DeveloperWatch(
             Temperature(settings.room_celsius, settings.room_sd_celsius)

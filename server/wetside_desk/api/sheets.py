@@ -7,12 +7,13 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from wetside.session import sheet_edit
 from wetside.session.sheet import Sheet
+from wetside.tomlfile import LONGEST_NAME_BYTES
 from wetside_desk import formats
 from wetside_desk.access.gate import teacher
 from wetside_desk.api import answers, changing
 from wetside_desk.api.changing import Changer, Text
 from wetside_desk.context import TheDesk
-from wetside_desk.files import papers, sheetbook
+from wetside_desk.files import papers, sheet_acts
 from wetside_desk.problems import ProblemError
 from wetside_desk.store import audit, versions
 
@@ -24,7 +25,8 @@ router = APIRouter(
 )
 
 File = Annotated[
-    str, Path(pattern=papers.SHEET_FILE.pattern, max_length=45, examples=["one-reel-20.toml"])
+    str,
+    Path(pattern=papers.SHEET_FILE, max_length=LONGEST_NAME_BYTES, examples=["one-reel-20.toml"]),
 ]
 
 
@@ -102,12 +104,12 @@ class Copy(BaseModel):
         json_schema_extra={"examples": [{"file": "two-films-20.toml", "name": "two films 20"}]},
     )
 
-    file: Annotated[str, Field(pattern=papers.SHEET_FILE.pattern, max_length=45)]
+    file: Annotated[str, Field(pattern=papers.SHEET_FILE, max_length=LONGEST_NAME_BYTES)]
     name: Annotated[str, Field(min_length=1, max_length=16)]
     title: Annotated[str, Field(max_length=200)] = ""
 
 
-def brief(entry: sheetbook.Entry) -> SheetBrief:
+def brief(entry: sheet_acts.Entry) -> SheetBrief:
     """A sheet as the list gives it."""
     listed, sheet = entry.listed, entry.listed.checked.sheet
     return SheetBrief(
@@ -129,7 +131,7 @@ def brief(entry: sheetbook.Entry) -> SheetBrief:
 @router.get("", response_model=SheetList, summary="The sheets")
 def list_sheets(request: Request, desk: TheDesk) -> Response:
     """The school's own and those that ship; one of the school hides a shipped namesake."""
-    body = SheetList(sheets=[brief(entry) for entry in sheetbook.entries(desk)])
+    body = SheetList(sheets=[brief(entry) for entry in sheet_acts.entries(desk)])
     tag = answers.tag_of(body.model_dump_json())
     return answers.not_modified(request, tag) or answers.tagged(body, tag)
 
@@ -139,11 +141,23 @@ def list_sheets(request: Request, desk: TheDesk) -> Response:
     response_model=changing.CheckedText,
     summary="Look at a sheet without keeping it",
     responses=changing.CHANGING,
-    openapi_extra=changing.text_body(sheetbook.NEW),
+    openapi_extra=changing.text_body(sheet_acts.NEW),
 )
-def check_sheet(desk: TheDesk, who: Changer, text: Text) -> changing.CheckedText:  # noqa: ARG001  # asked for, so that only the teacher may
+def check_sheet(
+    desk: TheDesk,
+    who: Changer,  # noqa: ARG001  # asked for, so that only the teacher may
+    text: Text,
+    file: Annotated[
+        str,
+        Query(
+            pattern=papers.SHEET_FILE,
+            max_length=LONGEST_NAME_BYTES,
+            description="the file that the text is for; its own name is not taken",
+        ),
+    ] = "sheet.toml",
+) -> changing.CheckedText:
     """Every problem of a text with its line, key and reason."""
-    return changing.looked_at(papers.sheet(desk.settings.files_folder, "sheet.toml"), text)
+    return changing.looked_at(sheet_acts.own(desk, file), text)
 
 
 @router.get(
@@ -154,7 +168,7 @@ def check_sheet(desk: TheDesk, who: Changer, text: Text) -> changing.CheckedText
 )
 def show_sheet(request: Request, desk: TheDesk, file: File) -> Response:
     """Its steps, every cue with its time, and what is wrong with it."""
-    entry = sheetbook.find(desk, file)
+    entry = sheet_acts.find(desk, file)
     sheet = entry.listed.checked.sheet
     body = SheetAnswer(
         **brief(entry).model_dump(),
@@ -178,11 +192,11 @@ def show_sheet(request: Request, desk: TheDesk, file: File) -> Response:
     "/{file}/file",
     summary="The file of a sheet",
     response_class=Response,
-    responses={**changing.text_answer(sheetbook.NEW), **answers.documented("sheet-not-found")},
+    responses={**changing.text_answer(sheet_acts.NEW), **answers.documented("sheet-not-found")},
 )
 def sheet_file(request: Request, desk: TheDesk, file: File) -> Response:
     """The TOML text as it is; the ETag of the school's own is what a change must carry."""
-    entry = sheetbook.find(desk, file)
+    entry = sheet_acts.find(desk, file)
     written = papers.Written(entry.listed.text, papers.tag_of(entry.listed.text), there=True)
     return changing.give_text(request, written)
 
@@ -193,7 +207,7 @@ def sheet_file(request: Request, desk: TheDesk, file: File) -> Response:
     status_code=204,
     response_class=Response,
     responses={**changing.CHANGING, **changing.WRITING},
-    openapi_extra=changing.text_body(sheetbook.NEW),
+    openapi_extra=changing.text_body(sheet_acts.NEW),
 )
 def put_sheet_file(
     request: Request, desk: TheDesk, who: Changer, file: File, text: Text
@@ -203,7 +217,7 @@ def put_sheet_file(
     A shipped sheet stays as it is: with `If-None-Match: *` a file of its name in the school's
     folder is made, which hides it.
     """
-    paper = papers.sheet(desk.settings.files_folder, file)
+    paper = sheet_acts.own(desk, file)
     return changing.take_text(request, desk, paper, text, who)
 
 
@@ -219,10 +233,10 @@ def put_sheet_file(
 )
 def delete_sheet_file(request: Request, desk: TheDesk, who: Changer, file: File) -> Response:
     """Its versions stay, and runs keep the sheet they used. A shipped sheet cannot be removed."""
-    paper = papers.sheet(desk.settings.files_folder, file)
+    paper = sheet_acts.own(desk, file)
     if not changing.reading(paper).there:
         raise ProblemError("sheet-not-found", f"The school has no sheet file {file}.")
-    sheetbook.remove(desk, paper, changing.seen_of(request, paper), who.name)
+    sheet_acts.remove(desk, paper, changing.seen_of(request, paper), who.name)
     return Response(status_code=204)
 
 
@@ -238,9 +252,9 @@ def delete_sheet_file(request: Request, desk: TheDesk, who: Changer, file: File)
 )
 def copy_sheet(desk: TheDesk, who: Changer, file: File, copy: Copy) -> SheetBrief:
     """Copy with its comments, under another file and name."""
-    sheetbook.copy(desk, file, copy.file, copy.name, copy.title, who.name)
+    sheet_acts.copy(desk, file, copy.file, copy.name, copy.title, who.name)
     audit.add(desk.database, who.name, "sheet copied", f"{file} to {copy.file}")
-    return brief(sheetbook.find(desk, copy.file))
+    return brief(sheet_acts.find(desk, copy.file))
 
 
 @router.get("/{file}/versions", response_model=VersionList, summary="Every version of a sheet")
@@ -266,7 +280,7 @@ def list_versions(request: Request, desk: TheDesk, file: File) -> Response:
     "/{file}/versions/{number}",
     summary="One version",
     response_class=Response,
-    responses={**changing.text_answer(sheetbook.NEW), **answers.documented("sheet-not-found")},
+    responses={**changing.text_answer(sheet_acts.NEW), **answers.documented("sheet-not-found")},
 )
 def show_version(
     request: Request,
@@ -275,7 +289,7 @@ def show_version(
     number: Annotated[int, Path(ge=1, le=versions.LAST)],
 ) -> Response:
     """The text as it was."""
-    text = sheetbook.version_text(desk, file, number)
+    text = sheet_acts.version_text(desk, file, number)
     return changing.give_text(request, papers.Written(text, papers.tag_of(text), there=True))
 
 
@@ -295,7 +309,7 @@ def show_changes(
     ] = 0,
 ) -> Response:
     """Key by key; steps are paired by their kinds."""
-    found = sheetbook.changes(desk, file, before, after)
+    found = sheet_acts.changes(desk, file, before, after)
     body = ChangeList(
         changes=[
             ChangeAnswer(key=change.key, before=_plain(change.before), after=_plain(change.after))

@@ -9,7 +9,6 @@ be kept does not get into the file.
 from __future__ import annotations
 
 import hashlib
-import re
 import threading
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
@@ -22,7 +21,9 @@ from wetside.development.bells import Bells
 from wetside.development.bottles import ShelfFile
 from wetside.errors import BellsError, FileProblem, SettingsError, SheetError, ShelfError
 from wetside.session import sheet as sheets
-from wetside.session import sheet_edit, sinkfile
+from wetside.session import sheetbook, sinkfile
+from wetside.session.sheet import Sheet
+from wetside.session.sheetbook import SheetBook
 from wetside_desk.store import versions
 from wetside_desk.store.database import Database
 
@@ -32,8 +33,8 @@ LARGEST_BYTES = 48 * 1024
 #: Days that a paper may speak of. Sums of days stay inside what a date can hold.
 FIRST_DAY, LAST_DAY = date(1970, 1, 1), date(2200, 12, 31)
 
-#: A sheet's file: no folders, no dots in front, nothing a shell or an address would mistake.
-SHEET_FILE = re.compile(r"^[a-z0-9][a-z0-9_-]{0,39}\.toml$")
+#: What an address may ask for as a sheet's file; `sheet` has the last word.
+SHEET_FILE = r"^[^./\\][^/\\]*\.toml$"
 
 _guard = threading.RLock()
 
@@ -131,19 +132,41 @@ def sink(folder: Path) -> Paper:
     return Paper("sink", "sink.toml", folder / "sink.toml", sinkfile.parse, SettingsError)
 
 
+def book(folder: Path) -> SheetBook:
+    """Every sheet that the station would find, and those it would leave out."""
+    return sheetbook.read(folder / "sheets")
+
+
 def sheet(folder: Path, file: str) -> Paper:
-    """A sheet of the school.
+    """A sheet of the school; its text is refused with a name that another sheet has already.
 
     Raises
     ------
     ValueError
         Not the name of a sheet's file.
     """
-    if SHEET_FILE.match(file) is None:
-        raise ValueError(
-            f"{file!r} cannot be a sheet's file: small letters, digits, - and _, then .toml"
-        )
-    return Paper("sheet", file, folder / "sheets" / file, sheet_edit.parse, SheetError)
+    if not tomlfile.is_file_name(file):
+        raise ValueError(f"{file!r} cannot be a sheet's file: {tomlfile.FILE_NAME_WORDS}")
+    if not file.endswith(".toml"):
+        raise ValueError(f"{file!r} cannot be a sheet's file: its name ends in .toml")
+
+    def check(text: str, name: str) -> Sheet:
+        made = sheets.parse(text, name)
+        _refuse_namesake(book(folder), file, made, name)
+        return made
+
+    return Paper("sheet", file, folder / "sheets" / file, check, SheetError)
+
+
+def _refuse_namesake(there: SheetBook, file: str, made: Sheet, name: str) -> None:
+    """Refuse a name that is new to this file and that another file has.
+
+    A sheet that has a namesake from of old can be changed, so that nothing else has to wait.
+    """
+    others = [one.file for one in there.named(made.name) if one.file != file]
+    had = there.called(file)
+    if others and (had is None or had.casefold() != made.name.casefold()):
+        raise SheetError(name, [("name", f"{others[0]} has this name already")])
 
 
 def tag_of(text: str) -> str:
@@ -213,8 +236,8 @@ def write(database: Database, paper: Paper, text: str, seen: str, who: str) -> W
         text += "\n"
     if len(text.encode()) > LARGEST_BYTES:
         raise paper.problem(paper.name, [("", f"is larger than {LARGEST_BYTES // 1024} KiB")])
-    paper.check(text, paper.name)
     with _guard:
+        paper.check(text, paper.name)
         now = _standing(paper, seen)
         if now.tag != seen:
             raise Stale
@@ -251,39 +274,3 @@ def remove(database: Database, paper: Paper, seen: str) -> None:
         except OSError as error:
             reason = f"cannot be removed: {error.strerror}"
             raise paper.problem(paper.name, [("", reason)]) from None
-
-
-@dataclass(frozen=True, slots=True)
-class Listed:
-    """A sheet's file: the school's own or a shipped one, and what is wrong with it."""
-
-    file: str
-    own: bool
-    hides_shipped: bool
-    text: str
-    checked: sheet_edit.Checked
-
-
-def list_sheets(folder: Path) -> list[Listed]:
-    """Every sheet that the station would find, and those it would leave out."""
-    own_folder = folder / "sheets"
-    shipped = {path.name for path in sheets.shipped_folder().glob("*.toml")}
-    found = []
-    for path in sheets.available([own_folder, sheets.shipped_folder()]):
-        own = path.parent == own_folder
-        try:
-            text = tomlfile.read_text(path, SheetError)
-        except SheetError as error:
-            found.append(
-                Listed(
-                    path.name,
-                    own,
-                    path.name in shipped,
-                    "",
-                    sheet_edit.Checked(None, error.problems),
-                )
-            )
-            continue
-        checked = sheet_edit.check(text, path.name)
-        found.append(Listed(path.name, own, own and path.name in shipped, text, checked))
-    return found

@@ -9,7 +9,7 @@ from wetside.units import parse_number
 from wetside_desk import house
 from wetside_desk.access.gate import Sent, teacher
 from wetside_desk.context import TheDesk
-from wetside_desk.files import edits, papers, sheetbook
+from wetside_desk.files import edits, papers, sheet_acts
 from wetside_desk.files.edits import CannotEdit
 from wetside_desk.pages import forms
 from wetside_desk.pages.forms import Fields, text_of
@@ -66,7 +66,7 @@ def set_tolerance(request: Request, desk: TheDesk, who: Sent, form: Fields) -> R
             request, desk, 422, wrong=f"{given!r}: a tolerance is above zero, at most {most}."
         )
     try:
-        sheetbook.set_tolerance(desk, text_of(form, "file"), round(value, 3), who.name)
+        sheet_acts.set_tolerance(desk, text_of(form, "file"), round(value, 3), who.name)
     except ProblemError as error:
         return settings_page_of(request, desk, 422, wrong=_said(error))
     return RedirectResponse("/settings#tolerance", status_code=303)

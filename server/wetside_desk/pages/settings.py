@@ -42,7 +42,7 @@ def settings_page_of(request: Request, desk: Desk, status: int = 200, **more: st
         sink=chosen.content or sinkfile.SinkFile(),
         sink_seen=chosen.written.tag,
         sink_problems=chosen.problems,
-        sheets=[one for one in papers.list_sheets(desk.settings.files_folder) if one.checked.sheet],
+        sheets=[one for one in papers.book(desk.settings.files_folder).files if one.checked.sheet],
         **told,
     )
 

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, replace
 from typing import Annotated
+from urllib.parse import quote
 
 from fastapi import APIRouter, Depends, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
@@ -9,11 +10,12 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from wetside.session import schedule, sheet_edit
 from wetside.session.events import Kind
 from wetside.session.sheet import Sheet, Step
+from wetside_desk import house
 from wetside_desk.access.gate import Sent, teacher
 from wetside_desk.api.runs import RunId
 from wetside_desk.api.runs import find as find_run
 from wetside_desk.context import Desk, TheDesk
-from wetside_desk.files import papers, sheetbook
+from wetside_desk.files import papers, sheet_acts
 from wetside_desk.pages import forms, text_editor
 from wetside_desk.pages.forms import Fields, text_of
 from wetside_desk.pages.shelf import shelf_page_of
@@ -77,18 +79,23 @@ def sheets_page(request: Request, desk: TheDesk) -> HTMLResponse:
         request,
         desk,
         "sheets.html",
-        entries=sheetbook.entries(desk),
+        entries=sheet_acts.entries(desk),
         total=sheet_edit.total_seconds,
     )
 
 
+def _address(file: str, more: str = "") -> str:
+    """Where a sheet is found; a file's name may hold what means something in an address."""
+    return f"/sheets/{quote(file)}{more}"
+
+
 def _editor(desk: Desk, file: str, *, new: bool = False) -> text_editor.Editor:
     return text_editor.Editor(
-        sheetbook.own(desk, file),
+        sheet_acts.own(desk, file),
         f"{'A new sheet' if new else 'Edit'}: {file}",
-        f"/sheets/{file}/text",
-        "/v1/sheets/check",
-        f"/sheets/{file}",
+        _address(file, "/text"),
+        f"/v1/sheets/check?file={quote(file)}",
+        _address(file),
         "Every key is explained in the page about sheets (docs/sheets.md). Times that you write "
         "are yours: where the data sheet of the film gives one, that goes first.",
     )
@@ -98,7 +105,7 @@ def _editor(desk: Desk, file: str, *, new: bool = False) -> text_editor.Editor:
 def new_sheet(request: Request, desk: TheDesk, file: str = "my-sheet.toml") -> HTMLResponse:
     """A sheet begun from almost nothing."""
     editor = _editor(desk, file if file.endswith(".toml") else f"{file}.toml", new=True)
-    return text_editor.show(request, editor, sheetbook.NEW, papers.tag_of(""))
+    return text_editor.show(request, editor, sheet_acts.NEW, papers.tag_of(""))
 
 
 @router.get("/sheets/{file}")
@@ -110,7 +117,7 @@ def sheet_page(request: Request, desk: TheDesk, file: str) -> HTMLResponse:
 def _sheet_page(
     request: Request, desk: Desk, file: str, status: int = 200, wrong: str = ""
 ) -> HTMLResponse:
-    entry = sheetbook.find(desk, file)
+    entry = sheet_acts.find(desk, file)
     sheet = entry.listed.checked.sheet
     return shelf_page_of(
         request,
@@ -136,7 +143,7 @@ def text_page(request: Request, desk: TheDesk, file: str) -> HTMLResponse:
     editor = _editor(desk, file)
     own = papers.shown(editor.paper)
     if not own.there:
-        own = replace(own, text=sheetbook.find(desk, file).listed.text)
+        own = replace(own, text=sheet_acts.find(desk, file).listed.text)
     return text_editor.opened(request, editor, own)
 
 
@@ -155,19 +162,19 @@ def copy_sheet(request: Request, desk: TheDesk, who: Sent, form: Fields, file: s
     plain = "".join(letter if letter.isascii() and letter.isalnum() else "-" for letter in name)
     new = f"{plain.lower().strip('-')[:40]}.toml"
     try:
-        sheetbook.copy(desk, file, new, name, title, who.name)
+        sheet_acts.copy(desk, file, new, name, title, who.name)
     except ProblemError as error:
         said = "; ".join(
             f"{place}: {why}" if place else why for place, why in forms.problems_of(error)
         )
         return _sheet_page(request, desk, file, 422, wrong=said)
-    return RedirectResponse(f"/sheets/{new}/text", status_code=303)
+    return RedirectResponse(_address(new, "/text"), status_code=303)
 
 
 @router.post("/sheets/{file}/take")
 def take_sheet(desk: TheDesk, who: Sent, form: Fields, file: str) -> Response:
     """Take a sheet of the school away; a shipped one that it hid is seen again."""
-    sheetbook.remove(desk, sheetbook.own(desk, file), text_of(form, "seen"), who.name)
+    sheet_acts.remove(desk, sheet_acts.own(desk, file), text_of(form, "seen"), who.name)
     return RedirectResponse("/sheets", status_code=303)
 
 
@@ -181,8 +188,8 @@ def compare_page(
 ) -> HTMLResponse:
     """Two versions of a sheet, key by key and line by line."""
     old, new = (
-        sheetbook.version_text(desk, file, before),
-        sheetbook.version_text(desk, file, after),
+        sheet_acts.version_text(desk, file, before),
+        sheet_acts.version_text(desk, file, after),
     )
     old_sheet, new_sheet = sheet_edit.check(old, file).sheet, sheet_edit.check(new, file).sheet
     return shelf_page_of(
@@ -192,7 +199,7 @@ def compare_page(
         file=file,
         before=before,
         after=after,
-        groups=sheetbook.compared(old, new),
+        groups=sheet_acts.compared(old, new),
         changes=(
             sheet_edit.changes(old_sheet, new_sheet)
             if old_sheet is not None and new_sheet is not None
@@ -209,7 +216,7 @@ def put_back(request: Request, desk: TheDesk, who: Sent, form: Fields, file: str
     if not number.isdecimal() or len(number) > len(str(versions.LAST)):
         raise ProblemError("invalid-request", "Which version is to be put back?")
     editor = _editor(desk, file)
-    text = sheetbook.version_text(desk, file, int(number))
+    text = sheet_acts.version_text(desk, file, int(number))
     seen = papers.shown(editor.paper).tag
     return text_editor.save(request, desk, editor, text, seen, who.name)
 
@@ -223,15 +230,7 @@ def sheet_of_run(request: Request, desk: TheDesk, run: RunId) -> HTMLResponse:
     if sheet is None:
         why = f": {seen.unread}" if seen.unread else ""
         raise ProblemError("sheet-not-found", f"The sheet of this run cannot be read{why}.")
-    today = next(
-        (
-            entry.listed.checked.sheet
-            for entry in sheetbook.entries(desk)
-            if entry.listed.checked.sheet is not None
-            and entry.listed.checked.sheet.name == sheet.name
-        ),
-        None,
-    )
+    today = house.sheet_named(desk, sheet.name)
     return shelf_page_of(
         request,
         desk,

@@ -9,7 +9,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from wetside.errors import FileProblem
 from wetside_desk.context import Desk
-from wetside_desk.files import lines, papers, sheetbook
+from wetside_desk.files import lines, papers, sheet_acts
 from wetside_desk.files.papers import Paper, Written
 from wetside_desk.pages.render import page
 from wetside_desk.store import audit
@@ -68,7 +68,7 @@ def show(
             for mark in marks
         ],
         wrong=wrong,
-        theirs=None if instead is None else sheetbook.compared(instead, text),
+        theirs=None if instead is None else sheet_acts.compared(instead, text),
     )
 
 

@@ -23,6 +23,7 @@ from wetside.errors import BenchError
 from wetside.journal.reader import Reader
 from wetside.journal.thread import WriterThread
 from wetside.ports import Parts
+from wetside.session import sheetbook
 from wetside.session.machine import State
 from wetside.session.sheet import Sheet
 from wetside.session.signals import Cue, CueName
@@ -135,13 +136,14 @@ class Rig:
         self._live_file = LiveFile(self.settings.live_folder)
         self.journal = WriterThread(journal_path(self.settings), options.station)
         self.parts = self._parts()
-        there, self.bad_sheets = sheets.load_all(None)
+        book = sheetbook.read(None)
+        self.bad_sheets = book.left_out
         self.station = Station(
             self.settings,
             self.clock,
             self.parts,
             self.journal,
-            sheets.first(there, options.sheet),
+            sheets.first(book.offers, options.sheet),
             live=self._live,
             observer=self._heard,
             handover=self._learnt(),

@@ -9,10 +9,10 @@ import sys
 from pathlib import Path
 
 from wetside.clock import wall_is_trusted
-from wetside.commands import sheets
 from wetside.commands.doctor.findings import Finding, State
 from wetside.errors import JournalError, JournalUnavailable
 from wetside.journal.reader import Reader
+from wetside.session import sheetbook
 from wetside.settings import StationSettings
 from wetside.station.choices import Choices
 from wetside.station.files import journal_path
@@ -91,14 +91,29 @@ def journal(settings: StationSettings) -> Finding:
 
 def sheets_there(settings: StationSettings) -> list[Finding]:
     """The sheets, and what is wrong with any."""
-    good, bad = sheets.load_all(settings.sheets_folder)
-    found = [Finding("sheets", State.FINE, ", ".join(sheet.name for sheet in good))]
-    if not good:
+    book = sheetbook.read(settings.sheets_folder)
+    names = ", ".join(one.sheet.name for one in book.offers)
+    found = [Finding("sheets", State.FINE, names)]
+    if not book.offers:
         found = [Finding("sheets", State.MISSING, "none", "Put a sheet into sheets_folder.")]
+    folder = settings.sheets_folder
+    if folder is not None and folder.name != "sheets":
+        told = f"{folder} is not called sheets: desk and backups do not look there"
+        found.append(Finding("sheets", State.LOOK, told, "Rename it, and set sheets_folder anew."))
     found += [
         Finding("sheets", State.LOOK, f"{place or 'file'}: {reason}", f"Mend {problem.file}.")
-        for problem in bad
+        for problem in book.left_out
         for place, reason in problem.problems
+    ]
+    found += [
+        Finding(
+            "sheets",
+            State.LOOK,
+            f"{one.file}: name: {one.namesake_words}",
+            f"Give {one.path} another name.",
+        )
+        for one in book.files
+        if one.namesakes
     ]
     return found
 

@@ -1,4 +1,4 @@
-"""The sheets as a book: find, copy, put back, compare. What pages and API have in common."""
+"""What is done with sheets: find, copy, put back, compare. Pages and API have it in common."""
 
 from __future__ import annotations
 
@@ -7,13 +7,14 @@ from difflib import SequenceMatcher
 
 from wetside.errors import FileProblem
 from wetside.session import sheet_edit
-from wetside.session.sheet import Sheet, StepKind
+from wetside.session.sheet import Sheet, StepKind, parse
+from wetside.session.sheetbook import SheetFile
 from wetside_desk import house
 from wetside_desk.context import Desk
 from wetside_desk.files import edits, lines, papers
 from wetside_desk.files.edits import CannotEdit
 from wetside_desk.files.lines import Mark
-from wetside_desk.files.papers import Listed, Paper
+from wetside_desk.files.papers import Paper
 from wetside_desk.problems import ProblemError
 from wetside_desk.store import audit, versions
 
@@ -61,30 +62,21 @@ class Entry:
     ``doubts`` are no mistakes of the file itself, such as a name that two sheets share.
     """
 
-    listed: Listed
+    listed: SheetFile
     marks: tuple[Mark, ...]
     doubts: tuple[str, ...] = ()
 
 
 def entries(desk: Desk) -> list[Entry]:
     """Every sheet that the station finds or leaves out, by its file."""
-    listed = papers.list_sheets(desk.settings.files_folder)
-    names: dict[str, list[str]] = {}
-    for one in listed:
-        if one.checked.sheet is not None:
-            names.setdefault(one.checked.sheet.name.casefold(), []).append(one.file)
-    return [_entry(one, names) for one in listed]
-
-
-def _entry(listed: Listed, names: dict[str, list[str]]) -> Entry:
-    sheet = listed.checked.sheet
-    shared = [] if sheet is None else names[sheet.name.casefold()]
-    doubts = tuple(
-        f"{other} has the same name: on the display nobody can tell them apart"
-        for other in shared
-        if other != listed.file
-    )
-    return Entry(listed, lines.marks(listed.text, listed.checked.problems), doubts)
+    return [
+        Entry(
+            listed,
+            lines.marks(listed.text, listed.checked.problems),
+            (listed.namesake_words,) if listed.namesakes else (),
+        )
+        for listed in papers.book(desk.settings.files_folder).files
+    ]
 
 
 def find(desk: Desk, file: str) -> Entry:
@@ -121,7 +113,7 @@ def copy(desk: Desk, file: str, new_file: str, name: str, title: str, who: str) 
     Raises
     ------
     ProblemError
-        No such sheet, there is a file of that name, or the name is not one.
+        No such sheet, there is a file of that name, or the name is not one or is taken.
     """
     text = find(desk, file).listed.text
     paper = own(desk, new_file)
@@ -193,7 +185,7 @@ def version_text(desk: Desk, file: str, number: int) -> str:
 
 def _sheet(text: str, file: str, number: int) -> Sheet:
     try:
-        return sheet_edit.parse(text, file)
+        return parse(text, file)
     except FileProblem as error:
         raise house.refused(f"{file} version {number}" if number else file, error) from error
 
