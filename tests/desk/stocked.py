@@ -141,7 +141,7 @@ def put(settings: DeskSettings, *, seen_since: float = BEFORE) -> None:
         connection.execute("DELETE FROM ended_run")
         connection.execute("DELETE FROM bottle_use")
     uses.note_fillings(database, papers.parse_shelf(SHELF, "shelf.toml"), seen_since)
-    short = shipped().replace('name = "one reel 20"', 'name = "short wash"')
+    short = own("short wash")
     paper = papers.sheet(folder, "short-wash.toml")
     _, wash, after = short.partition('kind = "wash"')
     shorter = short.removesuffix(wash + after) + wash + after.replace("= 310 ", "= 240 ", 1)
@@ -184,6 +184,11 @@ def shipped(name: str = "one-reel-20.toml") -> str:
     from wetside.session import sheet  # noqa: PLC0415  # used by one helper only
 
     return (sheet.shipped_folder() / name).read_text(encoding="utf-8")
+
+
+def own(name: str) -> str:
+    """The text of a sheet that ships, under a name of its own."""
+    return shipped().replace('name = "one reel 20"', f'name = "{name}"')
 
 
 def folder_of(settings: DeskSettings) -> Path:

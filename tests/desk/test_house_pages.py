@@ -352,7 +352,7 @@ def test_a_file_that_is_no_text_can_be_mended(
     """It is shown with marks and the reason, and replaced only by somebody who was shown it."""
     file = folder.files_folder / name
     file.parent.mkdir(parents=True, exist_ok=True)
-    good = {"shelf": stocked.SHELF, "bells": stocked.BELLS}.get(file.stem, stocked.shipped())
+    good = {"shelf": stocked.SHELF, "bells": stocked.BELLS}.get(file.stem, stocked.own("own"))
     file.write_bytes(b"# gr\xf6\xdfe\n" + good.encode())
     answer = bare.get(address)
     assert 200 == answer.status_code
@@ -391,8 +391,8 @@ def test_numbers_that_no_version_has_are_refused(desk: TestClient) -> None:
 
 def test_the_longest_sheet_is_kept_by_the_page(desk: TestClient, school: DeskSettings) -> None:
     """A form makes a text up to six times as long; what the API takes, the page takes too."""
-    lines = (papers.LARGEST_BYTES - len(stocked.shipped().encode())) // 4
-    text = stocked.shipped() + lines * "#==\n"
+    text = stocked.own("long")
+    text += (papers.LARGEST_BYTES - len(text.encode())) // 4 * "#==\n"
     sent = {"text": text.replace("\n", "\r\n"), "seen": papers.tag_of("")}
     answer = send(desk, "/sheets/short-wash.toml/text", "/sheets/long.toml/text", **sent)
     assert 303 == answer.status_code
