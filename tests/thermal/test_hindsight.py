@@ -11,7 +11,7 @@ from newton_sinks import NewtonSink
 from wetside.outlook import Setup
 from wetside.readings import Place, Reading
 from wetside.thermal import bank as banks
-from wetside.thermal.bank import DEVELOPER
+from wetside.thermal.bank import BATH, DEVELOPER
 from wetside.thermal.belief import Belief
 from wetside.thermal.estimator import begin, update
 from wetside.thermal.hindsight import Hindsight, hear, moment_of_move
@@ -58,7 +58,7 @@ def test_a_press_out_of_time_is_mended(late: int) -> None:
 
 
 def test_a_press_in_time_changes_little() -> None:
-    """With places that are right, only the two readings before each move are missed."""
+    """With places that are right, only the three seconds before each move are missed."""
     rows = SINK.readings(PLAN)
     assert _off(_with_hindsight(rows), rows[-1].seconds) < 0.05
     first = [row for row in rows if row.seconds < 30]
@@ -79,6 +79,25 @@ def test_readings_between_move_and_press_do_no_harm() -> None:
             off[kind].append(abs(middle - sink.developer(rows[-1].seconds)))
     assert max(off[1]) < 0.1
     assert sum(off[1]) < 0.6 * sum(off[0])
+
+
+@pytest.mark.parametrize(
+    ("room", "start", "bath"), [(21.0, 16.0, 25.0), (18.0, 27.0, 15.0), (24.0, 15.0, 22.0)]
+)
+def test_the_way_through_the_air_pours_nothing_into_the_bath(
+    room: float, start: float, bath: float
+) -> None:
+    """Three readings of air before the word of a check dip: the bath stays what it was."""
+    plan = [("developer", 30), ("air", 3), ("bath", 150), ("air", 3), ("developer", 30)]
+    for seed in range(4):
+        place, past = Place.DEVELOPER, Hindsight(begin(SETUP))
+        for row in NewtonSink(start, bath, 1 / 500, seed=seed).readings(plan, room=room):
+            place = place if row.place is Place.AIR else row.place
+            past = hear(past, replace(row, place=place))
+            if row.seconds >= 186.0:
+                assert past.belief.story.bank is not None
+                believed, _ = banks.moments(past.belief.story.bank, BATH)
+                assert abs(believed - bath) < 0.2
 
 
 def test_liquids_alike_leave_the_press_as_it_was() -> None:
