@@ -17,7 +17,7 @@ from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.staticfiles import StaticFiles
 
-from wetside.errors import JournalError
+from wetside.errors import JournalError, JournalMissing
 from wetside.journal.reader import Reader
 from wetside_desk import __version__, problems
 from wetside_desk.access.certificate import keeper_of
@@ -194,6 +194,15 @@ def _answer_problems(app: FastAPI) -> None:
     @app.exception_handler(ProblemError)
     def problem_raised(request: Request, error: ProblemError) -> Response:
         return _answer(request, error.problem, error.detail, error.headers, error.extra)
+
+    @app.exception_handler(JournalMissing)
+    def never_started(request: Request, error: JournalMissing) -> Response:
+        if not _wants_page(request):
+            return journal_failed(request, error)
+        claimed = accounts.claimed(request.app.state.desk.database)
+        # a list without runs is no error; the page of one run that is not there is
+        status = 404 if request.path_params else 200
+        return page(request, "unstarted.html", status, claimed=claimed)
 
     @app.exception_handler(JournalError)
     def journal_failed(request: Request, error: JournalError) -> Response:

@@ -109,6 +109,13 @@ def test_relay_tells_every_watcher_each_change(folder: DeskSettings) -> None:
     assert first == second
 
 
+def test_board_without_a_station_is_a_plain_sentence(folder: DeskSettings) -> None:
+    """Nobody at the sink is helped by the path of a file."""
+    words = board.words(live.read(folder.live_file))
+    assert "Not running" == words["head"]
+    assert "It starts with the device at the sink. Is that switched on?" == words["note"]
+
+
 def test_board_counts_down_while_tempering(folder: DeskSettings) -> None:
     """The board gives the median wait and its interval."""
     write_live(folder.live_file)

@@ -154,3 +154,32 @@ def test_compared_steps_stand_in_the_order_of_the_trade(client: TestClient) -> N
     order = [page.find(f'scope="row">{word}') for word in ("Develop", "Rinse", "Wash", "Hang")]
     assert -1 not in order
     assert sorted(order) == order
+
+
+PAGE = {"accept": "text/html"}
+
+
+@pytest.mark.parametrize("address", ["/", "/summary", "/report", "/slips"])
+def test_before_the_first_start_there_are_no_runs_yet(folder: DeskSettings, address: str) -> None:
+    """A desk without a journal says so as a plain page, and still asks for a passphrase."""
+    answer = local(folder).get(address, headers=PAGE)
+    assert 200 == answer.status_code
+    assert "No runs yet" in answer.text
+    assert "The station has not been started here." in answer.text
+    assert "/first-start" in answer.text
+    assert "cannot be read" not in answer.text
+
+
+def test_a_run_of_a_journal_that_is_not_there_is_not_found(folder: DeskSettings) -> None:
+    """Its page is the same plain one, with the status of nothing there."""
+    answer = local(folder).get("/runs/01KB0A7QJ8M3T5W9XYZ2C4D6EF", headers=PAGE)
+    assert (404, True) == (answer.status_code, "No runs yet" in answer.text)
+
+
+def test_a_broken_journal_is_said_on_pages(folder: DeskSettings) -> None:
+    """What is no journal is not taken for a station that never started."""
+    folder.journal.write_text("this is no database, but it is long enough to look at")
+    answer = local(folder).get("/", headers=PAGE)
+    assert 503 == answer.status_code
+    assert "The journal cannot be read" in answer.text
+    assert "No runs yet" not in answer.text

@@ -12,6 +12,8 @@ from wetside.units import clock_text
 from wetside_desk.live import Live, LiveOutlook, LiveQuantiles, Presence, StationNow
 from wetside_desk.pages import words as plain
 
+_NOBODY = "It starts with the device at the sink. Is that switched on?"
+
 _NEEDS = {
     "ready": "Pour the developer: the window is open.",
     "handover": "Pour the next solution.",
@@ -34,7 +36,7 @@ def words(now: StationNow, unit: str = "C") -> dict[str, str]:
             "tone": "off",
             "head": "Not running",
             "said": "The station is not running.",
-            "note": now.says,
+            "note": _NOBODY if now.presence is Presence.ABSENT else now.says,
             "station": live.station if live else "",
         }
     found = {
