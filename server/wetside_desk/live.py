@@ -156,6 +156,13 @@ class StationNow(BaseModel):
     live: Live | None = None
 
 
+def _ago(seconds: float) -> str:
+    for size, name in ((86400, "days"), (3600, "hours"), (60, "minutes")):
+        if seconds >= 2 * size:
+            return f"{seconds / size:.0f} {name}"
+    return f"{seconds:.0f} seconds"
+
+
 def read(file: Path, now: float | None = None) -> StationNow:
     """Read the live file; ``now`` is Unix time, taken from the system when not given."""
     try:
@@ -188,7 +195,7 @@ def read(file: Path, now: float | None = None) -> StationNow:
     if age > SILENT_AFTER_SECONDS:
         return StationNow(
             presence=Presence.SILENT,
-            says=f"The station is not running: it last spoke {age:.0f} s ago.",
+            says=f"The station is not running: it last spoke {_ago(age)} ago.",
             age_seconds=age,
             live=live,
         )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+import re
 import shutil
 import sqlite3
 import time
@@ -14,6 +15,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from wetside.journal.reader import Reader
+from wetside_desk import formats
 from wetside_desk.caretaker import Caretaker
 from wetside_desk.settings import DeskSettings
 from wetside_desk.store import audit, labels, notes, periods
@@ -23,10 +25,10 @@ from wetside_desk.whereabouts import address_of, for_phones
 if TYPE_CHECKING:
     from starlette.testclient import TestClient
     from tests.desk.asking import database_of, desk_of, form_of, ids_of
-    from tests.desk.invented import Story, distant, local, tell_alone
+    from tests.desk.invented import SCHOOL_DAY, Story, distant, local, tell_alone, write_live
 else:
     from desk_asking import database_of, desk_of, form_of, ids_of
-    from desk_invented import Story, distant, local, tell_alone
+    from desk_invented import SCHOOL_DAY, Story, distant, local, tell_alone, write_live
 
 
 def test_old_labels_are_removed_and_runs_stay(client: TestClient) -> None:
@@ -154,6 +156,19 @@ def test_the_station_page_offers_no_code_that_no_phone_can_open(client: TestClie
     page = client.get("/station").text
     assert "--host 0.0.0.0" in page
     assert "code-card" not in page
+
+
+def test_the_station_page_speaks_of_this_place(client: TestClient) -> None:
+    """Health is told in local time, in gigabytes and in sentences."""
+    folder = desk_of(client).settings
+    write_live(folder.live_file, troubles={"probe": "failed read"})
+    page = client.get("/station").text
+    when = formats.local(SCHOOL_DAY)
+    assert f"It is {when:%A} {when.day} {when:%B %Y}, {when:%H:%M}." in page
+    assert re.search(r"10 runs with [\d,]+ readings\.", page)
+    assert re.search(r"[\d.]+ [GM]B free for the journal\.", page)
+    assert "The probe could not be read." in page
+    assert "probe: " not in page
 
 
 def test_label_link_works_once(claimed: DeskSettings) -> None:

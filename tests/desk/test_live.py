@@ -50,6 +50,15 @@ def test_old_file_is_silence(folder: DeskSettings, age: float, presence: Presenc
     assert presence is live.read(folder.live_file).presence
 
 
+@pytest.mark.parametrize(
+    ("age", "said"), [(30.0, "30 seconds ago"), (7300.0, "2 hours ago"), (400_000.0, "5 days ago")]
+)
+def test_a_silence_is_told_in_its_own_measure(folder: DeskSettings, age: float, said: str) -> None:
+    """Nobody reckons days out of seconds."""
+    write_live(folder.live_file, age_seconds=age)
+    assert said in live.read(folder.live_file).says
+
+
 def test_no_file_is_absence(folder: DeskSettings) -> None:
     """No file means that the station does not run, and the words say where it was looked for."""
     now = live.read(folder.live_file)

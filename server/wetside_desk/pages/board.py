@@ -155,7 +155,7 @@ def _needs(live: Live) -> str:
         needs.append(_NEEDS[live.state])
     if live.state == "tempering" and live.outlook is not None and live.outlook.never >= 0.8:
         needs.append("The bath will not bring the developer there without help.")
-    needs += [f"{probe}: {trouble}." for probe, trouble in sorted(live.troubles.items())]
+    needs += [f"{plain.trouble(probe, said)}." for probe, said in sorted(live.troubles.items())]
     needs += [warning if warning.endswith(".") else f"{warning}." for warning in live.warnings]
     return " ".join(needs)
 

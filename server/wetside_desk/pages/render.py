@@ -52,6 +52,8 @@ def environment() -> Environment:
         day=words.day,
         clock=words.clock,
         date=words.date,
+        short_date=words.short_date,
+        trouble=words.trouble,
     )
     return made
 
