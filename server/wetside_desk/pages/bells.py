@@ -37,6 +37,7 @@ def _weeks(table: Bells, today: date) -> list[dict[str, Any]]:
             {
                 "name": table.weeks.name_of(first) if table.weeks is not None else "",
                 "now": ahead == 0,
+                "busy": any(table.on(day) for day in shown),
                 "days": [
                     (
                         day,

@@ -209,6 +209,12 @@ def short_date(wall_seconds: float) -> str:
     return f"{when.day} {when:%b %Y}"
 
 
+def span(first_wall_seconds: float, last_wall_seconds: float) -> str:
+    """The local days from the first to the last, such as ``24 Nov 2026 to 25 Nov 2026``."""
+    first, last = short_date(first_wall_seconds), short_date(last_wall_seconds)
+    return first if first == last else f"{first} to {last}"
+
+
 #: Temperatures in a sentence of the station, which always speaks of degrees Celsius.
 _CELSIUS = re.compile(
     r"(-?\d+(?:\.\d+)?)(?: to (-?\d+(?:\.\d+)?))? (?:degC|°C)(?: \(sd (\d+(?:\.\d+)?)\))?"
