@@ -26,11 +26,11 @@ from wetside_desk.pages import board
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from tests.desk.invented import SCHOOL_DAY, Story, local, tell_alone, write_live
+    from tests.desk.invented import SCHOOL_DAY, YOUNG, Story, local, tell_alone, write_live
 
     from wetside_desk.settings import DeskSettings
 else:
-    from desk_invented import SCHOOL_DAY, Story, local, tell_alone, write_live
+    from desk_invented import SCHOOL_DAY, YOUNG, Story, local, tell_alone, write_live
 
 
 def test_fresh_file_is_running(folder: DeskSettings) -> None:
@@ -178,7 +178,7 @@ def test_without_need_or_way_there_is_no_advice(
     folder: DeskSettings, changes: dict[str, object]
 ) -> None:
     """A developer that gets there by itself is left alone, and so is one that was poured."""
-    write_live(folder.live_file, **changes)
+    write_live(folder.live_file, YOUNG, **changes)
     assert "" == board.words(live.read(folder.live_file))["advice"]
 
 

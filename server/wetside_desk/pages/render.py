@@ -47,6 +47,7 @@ def environment() -> Environment:
         flag=words.flag,
         duration=words.duration,
         over=words.over,
+        against=words.against,
         utc=formats.iso_utc,
         detail=telling.detail,
         day=words.day,

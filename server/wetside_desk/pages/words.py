@@ -187,6 +187,19 @@ def over(seconds: float | None) -> str:
     return f"{size} over" if seconds > 0 else f"{size} short"
 
 
+def against(seconds: float) -> str:
+    """A difference from the plan as m:ss.
+
+    Examples
+    --------
+    >>> against(216.4), against(-4.0), against(0.3)
+    ('3:36 longer', '0:04 shorter', 'as planned')
+    """
+    if abs(seconds) < 1.0:
+        return "as planned"
+    return f"{clock_text(abs(seconds))} {'longer' if seconds > 0 else 'shorter'}"
+
+
 def day(wall_seconds: float) -> str:
     """The local day as people write it, such as ``Wednesday 25 November 2026``."""
     when = formats.local(wall_seconds)
