@@ -211,3 +211,12 @@ def test_a_long_legend_goes_into_rows() -> None:
     assert all(float(x) + 6.6 * len(names[0]) < svg.WIDTH for x, _ in places)
     tops = [float(y) for y in re.findall(r'points="[\d.]+,[\d.]+ [\d.]+,([\d.]+)"', drawn)]
     assert min(tops) > max(float(y) for _, y in places)
+
+
+def test_dotted_lines_are_told_apart_without_colours() -> None:
+    """On paper the baths of four runs have their dots by ones, twos, threes and fours."""
+    inks = ("one", "two", "three", "four")
+    points = [(0.0, 1.0), (1.0, 2.0)]
+    lines = tuple(Line(ink, points, ink, Stroke.DOTTED) for ink in inks)
+    drawn = svg.draw(Chart("t", "s", "x", "y", lines))
+    assert 4 == len(set(re.findall(r'<polyline[^>]*stroke-dasharray="([\d ]+)"', drawn)))

@@ -21,11 +21,8 @@ _INK = {"one": "#9a3412", "two": "#1d5f8a", "three": "#56681a", "four": "#6d3a86
 _SOFT = "#5d564c"
 _GRID = "#ddd5c6"
 _WIDTH_OF = {Stroke.WHOLE: "1.8", Stroke.BROKEN: "1.8", Stroke.DOTTED: "1.4"}
-_DASHES = {
-    Stroke.WHOLE: "",
-    Stroke.BROKEN: ' stroke-dasharray="6 4"',
-    Stroke.DOTTED: ' stroke-dasharray="2 5"',
-}
+#: Dots one by one, by twos, threes and fours, so that without colours they are told apart too.
+_DOTS = {"one": "2 7", "two": "2 3 2 7", "three": "2 3 2 3 2 7", "four": "2 3 2 3 2 3 2 7"}
 
 
 def nice_step(span: float, about: int) -> float:
@@ -203,8 +200,15 @@ def _line(line: Line, frame: _Frame) -> Iterator[str]:
         yield (
             f'<polyline class="p-line {line.stroke} ink-{line.ink}" points="{shape}" fill="none" '
             f'stroke="{ink}" stroke-width="{_WIDTH_OF[line.stroke]}" '
-            f'stroke-linejoin="round"{_DASHES[line.stroke]}/>'
+            f'stroke-linejoin="round"{_dashes(line)}/>'
         )
+
+
+def _dashes(line: Line) -> str:
+    if line.stroke is Stroke.WHOLE:
+        return ""
+    dashes = "6 4" if line.stroke is Stroke.BROKEN else _DOTS[line.ink]
+    return f' stroke-dasharray="{dashes}"'
 
 
 def _pieces(points: Sequence[Point]) -> Iterator[list[tuple[float, float]]]:
@@ -264,6 +268,6 @@ def _legend(chart: Chart) -> Iterator[str]:
         yield (
             f'<line class="{look} ink-{line.ink}" x1="{at:.0f}" x2="{at + 18:.0f}" y1="{high}" '
             f'y2="{high}" stroke="{ink}" stroke-width="{8 if fill else 2}" '
-            f'stroke-opacity="{0.3 if fill else 1}"{_DASHES[line.stroke]}/>'
+            f'stroke-opacity="{0.3 if fill else 1}"{_dashes(line)}/>'
         )
         yield _text(at + 23, high + 4, line.name)

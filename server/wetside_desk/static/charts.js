@@ -21,7 +21,9 @@
   const ink = (name) => getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
 
   // in red light inks cannot tell lines apart, so dashes do
-  const STROKES = { broken: [6, 4], dotted: [2, 5] };
+  const BROKEN = [6, 4];
+  // one by one, by twos, threes and fours, so that without colours they are told apart too
+  const DOTS = { one: [2, 7], two: [2, 3, 2, 7], three: [2, 3, 2, 3, 2, 7], four: [2, 3, 2, 3, 2, 3, 2, 7] };
   const DASHES = { one: [], two: [9, 3], three: [2, 3], four: [9, 3, 2, 3] };
   const red = document.documentElement.dataset.theme === "safelight";
 
@@ -84,6 +86,12 @@
     },
   };
 
+  function dashes(line) {
+    if (line.stroke === "dotted") return DOTS[line.ink];
+    if (line.stroke === "broken") return BROKEN;
+    return red ? DASHES[line.ink] : [];
+  }
+
   function datasets(data) {
     const made = [];
     for (const line of data.lines) {
@@ -95,7 +103,7 @@
         made.push({ label: "", data: points(line.points), borderWidth: 0, pointRadius: 0, pointHitRadius: 0, fill: false, quiet: true });
       } else {
         made.push({ label: line.name, data: points(line.points), borderColor: colour, backgroundColor: colour,
-          borderWidth: line.stroke === "dotted" ? 1.5 : 2, borderDash: STROKES[line.stroke] || (red ? DASHES[line.ink] : []), pointRadius: 0, pointHitRadius: 12, spanGaps: false });
+          borderWidth: line.stroke === "dotted" ? 1.5 : 2, borderDash: dashes(line), pointRadius: 0, pointHitRadius: 12, spanGaps: false });
       }
     }
     return made;
