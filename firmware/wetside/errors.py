@@ -10,6 +10,7 @@
         BellsError                   bell table (periods of the school)
       JournalError (RuntimeError)    the journal cannot be used as it is
         JournalUnavailable           it cannot be written or read now; trying again may help
+        JournalMissing             there is none yet: the station was never started
         JournalDamaged               the file's content is broken
       RunUnreadable (ValueError)     a run's rows that this version cannot tell again
       ArchiveRefused (ValueError)    a file that is no backup, or a damaged or newer one
@@ -83,6 +84,10 @@ class JournalError(WetsideError, RuntimeError):
 
 class JournalUnavailable(JournalError):
     """The journal cannot be written or read now: disk full, read-only, busy or gone."""
+
+
+class JournalMissing(JournalUnavailable):
+    """There is no journal yet: the station makes it when it first starts."""
 
 
 class JournalDamaged(JournalError):

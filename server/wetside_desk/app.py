@@ -17,7 +17,7 @@ from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.staticfiles import StaticFiles
 
-from wetside.errors import FileProblem, JournalError
+from wetside.errors import FileProblem, JournalError, JournalMissing
 from wetside.journal.reader import Reader
 from wetside_desk import __version__, house, problems
 from wetside_desk.access.certificate import keeper_of
@@ -204,6 +204,15 @@ def _answer_problems(app: FastAPI) -> None:
     @app.exception_handler(DiskFull)
     def disk_is_full(request: Request, error: DiskFull) -> Response:
         return _answer(request, problems.PROBLEMS["disk-full"], str(error))
+
+    @app.exception_handler(JournalMissing)
+    def never_started(request: Request, error: JournalMissing) -> Response:
+        if not _wants_page(request):
+            return journal_failed(request, error)
+        claimed = accounts.claimed(request.app.state.desk.database)
+        # a list without runs is no error; the page of one run that is not there is
+        status = 404 if request.path_params else 200
+        return page(request, "unstarted.html", status, claimed=claimed)
 
     @app.exception_handler(JournalError)
     def journal_failed(request: Request, error: JournalError) -> Response:

@@ -73,12 +73,13 @@ class LiveOutlook(_Part):
 
 
 class LiveScreen(_Part):
-    """The words on the display, for eyes that do not see the picture."""
+    """The words on the display, for eyes that do not see the picture; ``text`` has all of them."""
 
     name: str = ""
     head: str = ""
     big: str = ""
     lines: tuple[str, ...] = ()
+    text: str = ""
 
 
 class LiveProbe(_Part):
@@ -91,6 +92,19 @@ class LiveProbe(_Part):
     corrected: bool = False
     sd_celsius: float | None = None
     promised_celsius: float | None = None
+
+
+class LiveWay(_Part):
+    """A way to bring the developer into the window; ``ready_in`` in seconds once it is done."""
+
+    words: str = ""
+    ready_in: float | None = None
+
+
+class LiveAdvice(_Part):
+    """What to do about the bath, best first."""
+
+    ways: tuple[LiveWay, ...] = ()
 
 
 class LiveCue(_Part):
@@ -128,6 +142,7 @@ class Live(_Part):
     screen: LiveScreen = LiveScreen()
     dark: bool = False
     picture: str = ""
+    advice: LiveAdvice | None = None
     last_cue: LiveCue | None = None
     warnings: tuple[str, ...] = ()
 
@@ -154,6 +169,13 @@ class StationNow(BaseModel):
     says: str
     age_seconds: float | None = None
     live: Live | None = None
+
+
+def _ago(seconds: float) -> str:
+    for size, name in ((86400, "days"), (3600, "hours"), (60, "minutes")):
+        if seconds >= 2 * size:
+            return f"{seconds / size:.0f} {name}"
+    return f"{seconds:.0f} seconds"
 
 
 def read(file: Path, now: float | None = None) -> StationNow:
@@ -188,7 +210,7 @@ def read(file: Path, now: float | None = None) -> StationNow:
     if age > SILENT_AFTER_SECONDS:
         return StationNow(
             presence=Presence.SILENT,
-            says=f"The station is not running: it last spoke {age:.0f} s ago.",
+            says=f"The station is not running: it last spoke {_ago(age)} ago.",
             age_seconds=age,
             live=live,
         )

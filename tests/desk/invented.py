@@ -351,6 +351,7 @@ def write_live(file: Path, age_seconds: float = YOUNG, **changes: object) -> Non
             "head": "READY IN",
             "big": "3:01",
             "lines": ["dev 22.4 C", "bath 19.2 C"],
+            "text": "READY IN in bath 3:01 \N{PLUS-MINUS SIGN}0.2 C dev 22.4 C bath 19.2 C",
         },
         "dark": False,
         "picture": base64.b64encode(bytes(rows)).decode(),

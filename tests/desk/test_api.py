@@ -306,7 +306,7 @@ def test_health_warns_of_a_probe_and_the_clock(client: TestClient, school: DeskS
     answer = client.get("/v1/health")
     assert 200 == answer.status_code
     assert "warn" == answer.json()["status"]
-    assert "probe: probe vanished" == answer.json()["checks"]["probes"][0]["output"]
+    assert "The probe does not answer any more." == answer.json()["checks"]["probes"][0]["output"]
     assert "warn" == answer.json()["checks"]["clock"][0]["status"]
 
 

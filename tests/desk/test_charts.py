@@ -10,15 +10,19 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
-from wetside_desk.charts import bars, series, svg
-from wetside_desk.charts.series import Chart, Line
+from wetside.outlook import Quantiles
+from wetside_desk.charts import bars, of_run, series, svg
+from wetside_desk.charts.series import Chart, Line, Stroke
+from wetside_desk.review import Promise
 
 if TYPE_CHECKING:
     from starlette.testclient import TestClient
+    from tests.desk.asking import ids_of
     from tests.desk.invented import Story, local, tell_alone
 
     from wetside_desk.settings import DeskSettings
 else:
+    from desk_asking import ids_of
     from desk_invented import Story, local, tell_alone
 
 
@@ -136,3 +140,83 @@ def test_every_chart_can_be_kept_as_a_file(client: TestClient) -> None:
         for link in re.findall(r'href="([^"]+\.svg[^"]*)"', client.get(page).text)
     }
     assert {address.split("?")[0] for address in addresses} <= linked
+
+
+def estimated(lines: list[dict[str, object]]) -> dict[str, dict[float, float]]:
+    """Points of the lines that are not measured, by name; a band is told by its lower edge."""
+    found = {}
+    for line in lines:
+        points = {x: y for x, y in line["points"] if y is not None}  # type: ignore[attr-defined]  # JSON
+        if line["upper"] is not None or line["stroke"] != "whole":
+            found[str(line["name"])] = points
+    return found
+
+
+def test_the_trace_draws_what_the_station_believed(folder: DeskSettings) -> None:
+    """Developer with two standard deviations, and bath, up to the pour, each told in the legend."""
+    run = tell_alone(folder.journal, Story())
+    client = local(folder)
+    told = client.get(f"/v1/runs/{run}").json()
+    pour = told["steps"][1]["began_after_seconds"] / 60
+    logged = {round(one["after_seconds"] / 60, 3): one for one in told["forecasts"]}
+    lines = client.get(f"/runs/{run}/trace.json").json()["lines"]
+    found = estimated(lines)
+    middle = found["developer, estimated"]
+    assert len(middle) > 20
+    assert max(middle) == pytest.approx(pour, abs=6 / 60)
+    low = found["two standard deviations"]
+    high = {x: y for line in lines if line["upper"] for x, y in line["upper"]}
+    for x, y in middle.items():
+        assert y == pytest.approx(logged[x]["developer_celsius"], abs=0.002)
+        assert high[x] - low[x] == pytest.approx(4 * logged[x]["developer_sd"], abs=0.004)
+    assert found["bath, estimated"].keys() == middle.keys()
+    drawn = client.get(f"/runs/{run}/trace.svg").text
+    assert all(f">{name}</text>" in drawn for name in found)
+
+
+def test_a_guess_before_the_first_reading_is_not_drawn() -> None:
+    """A belief that is 3 degrees wide to each side is a gap, and so are minutes of silence."""
+    nothing = Quantiles(None, None, None)
+
+    def at(seconds: float, sd: float) -> Promise:
+        return Promise(seconds, nothing, nothing, 0.0, 21.0, sd, None, None)
+
+    made = [at(5.0, 3.0), at(10.0, 0.4), at(15.0, 0.4), at(200.0, 0.4), at(205.0, 0.4)]
+    points = of_run.estimates(made, 202.0, lambda one: (one.developer_celsius, one.developer_sd))
+    assert [None, 21.0, 21.0, None, 21.0] == [y for _, y in points]
+
+
+def test_compared_runs_reach_the_pour(client: TestClient) -> None:
+    """Every run has its developer and its bath, and the axis of both charts ends at minute 0."""
+    runs = ids_of(client)[:3]
+    query = "&".join(f"run={run}" for run in runs)
+    chart = client.get(f"/compare.json?{query}").json()
+    assert [0.0] == chart["reach"]
+    named = [line["name"] for line in chart["lines"] if line["name"]]
+    assert 3 == len([name for name in named if name.startswith("bath of ")])
+    assert 3 == len([line for line in chart["lines"] if line["upper"]])
+    assert 6 == len(set(named))
+    drawn = client.get(f"/compare.svg?{query}").text
+    right = float(re.findall(r'x="([\d.]+)" y="293.0" text-anchor="middle"[^>]*>0<', drawn)[0])
+    assert right == pytest.approx(svg.WIDTH - 12, abs=0.5)
+
+
+def test_a_long_legend_goes_into_rows() -> None:
+    """No name of the legend reaches beyond the picture, and the lines begin below the last row."""
+    names = [f"probe number {number} in the developer" for number in range(5)]
+    lines = tuple(Line(name, [(0.0, 1.0), (1.0, 2.0)], stroke=Stroke.DOTTED) for name in names)
+    drawn = svg.draw(Chart("t", "s", "x", "y", lines))
+    places = re.findall(r'x="([\d.]+)" y="([\d.]+)"[^>]*>probe number', drawn)
+    assert 5 == len(places)
+    assert all(float(x) + 6.6 * len(names[0]) < svg.WIDTH for x, _ in places)
+    tops = [float(y) for y in re.findall(r'points="[\d.]+,[\d.]+ [\d.]+,([\d.]+)"', drawn)]
+    assert min(tops) > max(float(y) for _, y in places)
+
+
+def test_dotted_lines_are_told_apart_without_colours() -> None:
+    """On paper the baths of four runs have their dots by ones, twos, threes and fours."""
+    inks = ("one", "two", "three", "four")
+    points = [(0.0, 1.0), (1.0, 2.0)]
+    lines = tuple(Line(ink, points, ink, Stroke.DOTTED) for ink in inks)
+    drawn = svg.draw(Chart("t", "s", "x", "y", lines))
+    assert 4 == len(set(re.findall(r'<polyline[^>]*stroke-dasharray="([\d ]+)"', drawn)))

@@ -9,10 +9,11 @@ import pytest
 
 from wetside.journal.reader import Reader
 from wetside.journal.schema import Json
+from wetside.readings import Condition
 from wetside.session.sheet import StepKind
 from wetside_desk import causes, diagnosis, evidence
 from wetside_desk.evidence import Facts, Weighs
-from wetside_desk.pages import telling
+from wetside_desk.pages import telling, words
 from wetside_desk.review import Review, review
 from wetside_desk.store import notes
 
@@ -154,12 +155,48 @@ def test_the_stations_own_figure_of_development_counts(folder: DeskSettings) -> 
         ({"wait": {"done_in": 642.1, "refused": None}}, "wait: developed after 10:42"),
         ({"pour": {"done_in": None, "refused": "too cold"}}, "pour: too cold"),
         ({"text": "108 % of nominal", "percent": 107.9, "law": "x"}, "108 % of nominal"),
+        (
+            {"tank": "in the room, taken as 21.0 degC (sd 2.0)"},
+            "tank in the room, taken as 69.8 °F, give or take 3.6 °F",
+        ),
+        (
+            {"pour": {"done_in": None, "refused": "26.9 degC is outside 18.0 to 25.0 degC"}},
+            "pour: 80.4 °F is outside 64.4 to 77.0 °F",
+        ),
+        ({"never": 0.992}, "99 % sure"),
         ({"out": False, "faults": ["a", "b"], "n": 3.14159}, "not out; faults a, b; n 3.142"),
     ],
 )
 def test_events_are_told_in_words(detail: dict[str, Json], said: str) -> None:
     """What the journal keeps beside an event stands as a teacher reads it, not as data."""
     assert said == telling.detail(detail, "F")
+
+
+@pytest.mark.parametrize(
+    ("kind", "detail", "said"),
+    [
+        (
+            "probe-condition",
+            {"probe": "probe", "condition": "probe vanished", "before": "failed read", "at": 1.0},
+            "The probe does not answer any more",
+        ),
+        ("probe-condition", {"probe": "28-1", "condition": "odd"}, "Probe 28-1: odd"),
+        ("place", {"at": 5.0, "probe": "developer"}, "The probe is in the developer"),
+        ("place", {"a": "bath"}, "Probe a is in the bath"),
+        ("place", {"b": ""}, "Probe b is at a place that nobody told"),
+    ],
+)  # fmt: skip
+def test_what_happened_to_a_probe_is_a_sentence(
+    kind: str, detail: dict[str, Json], said: str
+) -> None:
+    """The device's own words for a probe, "probe probe; condition ...", are not shown."""
+    assert said == telling.detail(detail, "C", kind)
+
+
+@pytest.mark.parametrize("condition", Condition)
+def test_every_condition_of_a_probe_has_words(condition: Condition) -> None:
+    """None is left as the journal writes it."""
+    assert not words.trouble("probe", condition).startswith("The probe:")
 
 
 def test_the_log_speaks_in_the_teachers_unit() -> None:

@@ -120,3 +120,36 @@ def test_the_bells_by_keyboard(chrome: Browser, desk: Served, state: StorageStat
     page.keyboard.press("Enter")
     expect(page.get_by_role("link", name="3-4 Evening").first).to_be_visible()
     page.context.close()
+
+
+def test_the_week_is_a_list_on_a_phone(chrome: Browser, desk: Served, state: StorageState) -> None:
+    """Every period and every column of the latest starts lie on the screen."""
+    page = browsing.a_page(chrome, state, "phone")
+    page.goto(f"{desk.address}/bells")
+    right = "all => Math.max(...all.map(one => one.getBoundingClientRect().right))"
+    for places in (".week .cell", "[aria-label='Latest starts, table'] td"):
+        assert page.locator(places).count() > 3
+        assert page.locator(places).evaluate_all(right) <= browsing.PHONE[0]
+    page.context.close()
+
+
+def test_the_report_is_cards_on_a_phone_and_a_table_on_paper(
+    chrome: Browser, desk: Served, state: StorageState
+) -> None:
+    """No run is taller than the screen, nothing lies beside it, and no date is broken on paper."""
+    page = browsing.a_page(chrome, state, "phone")
+    page.goto(f"{desk.address}/report")
+    boxes = page.locator(".report tbody tr").evaluate_all(
+        "all => all.map(one => one.getBoundingClientRect()).map(box => [box.height, box.right])"
+    )
+    assert 10 == len(boxes)
+    assert all(height < 400 and right <= browsing.PHONE[0] for height, right in boxes)
+    page.emulate_media(media="print")
+    page.set_viewport_size({"width": 680, "height": 1000})  # A4 less its margins
+    assert page.locator(".report thead").is_visible()
+    heights = page.locator(".report .when").evaluate_all(
+        "all => all.map(one => one.getClientRects().length)"
+    )
+    assert {1} == set(heights)
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    page.context.close()

@@ -264,6 +264,17 @@ def test_the_bells_page_says_when_to_begin(desk: TestClient, school: DeskSetting
     assert "learnt from 9 runs" in text
 
 
+def test_days_without_a_period_are_told_apart(desk: TestClient, school: DeskSettings) -> None:
+    """They are left out of the list of days that a phone shows; today stands out there."""
+    (school.files_folder / "bells.toml").write_text(
+        'format = 1\n[[period]]\nname = "3"\ndays = ["monday", "friday"]\n'
+        "starts = 10:00:00\nends = 10:50:00\n"
+    )
+    days = re.findall(r'<td role="cell" data-day="(\w+)"([^>]*)>', desk.get("/bells").text)
+    assert [("Monday", " data-today"), ("Friday", "")] == [d for d in days if "free" not in d[1]]
+    assert ["Tuesday", "Wednesday", "Thursday"] == [d for d, rest in days if "free" in rest]
+
+
 def test_what_may_be_left_at_the_bell(desk: TestClient) -> None:
     """Begun at 10:40 with the bell at 10:50 it is in the fixer and may not be left."""
     text = re.sub(r"<[^>]+>|\s+", " ", desk.get("/bells?begin=10:40&sheet=one+reel+20").text)

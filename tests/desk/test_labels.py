@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+import re
 import shutil
 import sqlite3
 import time
@@ -15,7 +16,10 @@ from typing import TYPE_CHECKING
 import pytest
 
 from wetside.journal.reader import Reader
+from wetside.journal.schema import RunFilter
+from wetside_desk import formats
 from wetside_desk.caretaker import Caretaker
+from wetside_desk.pages import slip
 from wetside_desk.settings import DeskSettings
 from wetside_desk.store import audit, labels, notes, periods
 from wetside_desk.store.periods import RunPeriod
@@ -225,6 +229,19 @@ def test_the_station_page_offers_no_code_that_no_phone_can_open(client: TestClie
     assert "code-card" not in page
 
 
+def test_the_station_page_speaks_of_this_place(client: TestClient) -> None:
+    """Health is told in local time, in gigabytes and in sentences."""
+    folder = desk_of(client).settings
+    write_live(folder.live_file, troubles={"probe": "failed read"})
+    page = client.get("/station").text
+    when = formats.local(SCHOOL_DAY)
+    assert f"It is {when:%A} {when.day} {when:%B %Y}, {when:%H:%M}." in page
+    assert re.search(r"10 runs with [\d,]+ readings\.", page)
+    assert re.search(r"[\d.]+ [GM]B free for the journal\.", page)
+    assert "The probe could not be read." in page
+    assert "probe: " not in page
+
+
 def test_label_link_works_once(claimed: DeskSettings) -> None:
     """A link gives its run the label; replayed, it is refused and changes nothing."""
     client = distant(claimed)
@@ -232,17 +249,55 @@ def test_label_link_works_once(claimed: DeskSettings) -> None:
     run = desk.reader.runs().rows[0].id
     token, _ = labels.new_link(desk.database, run)
     assert 200 == client.get(f"/L/{token}").status_code
-    assert 200 == client.post(f"/L/{token}", data={"label": "ab7", "period": "3"}).status_code
+    data = {"label": "ab7", "period": "3", "sure": "yes"}
+    assert 200 == client.post(f"/L/{token}", data=data).status_code
     given = labels.of_run(desk.database, run)
     assert given is not None
     assert "AB7" == given.label
     assert {run: RunPeriod("3", by_hand=True)} == periods.of_runs(desk.database, [run])
-    assert 403 == client.post(f"/L/{token}", data={"label": "other"}).status_code
+    assert 403 == client.post(f"/L/{token}", data={**data, "label": "other"}).status_code
     assert 403 == client.get(f"/L/{token}").status_code
     assert given == labels.of_run(desk.database, run)
 
 
-def test_label_page_shows_nothing_of_the_run(claimed: DeskSettings) -> None:
+def test_a_label_is_asked_for_once_more(claimed: DeskSettings) -> None:
+    """Until whoever types it is sure, nothing is stored and the link stays good."""
+    client = distant(claimed)
+    desk = desk_of(client)
+    run = desk.reader.runs().rows[0].id
+    token, _ = labels.new_link(desk.database, run)
+    data = {"label": "ab7", "period": "3"}
+    asked = client.post(f"/L/{token}", data=data).text
+    assert "Is this right?" in asked
+    assert 'name="label" value="AB7"' in asked
+    changed = client.post(f"/L/{token}", data={**data, "sure": "no"}).text
+    assert "Whose film is this?" in changed
+    assert 'name="label" value="AB7"' in changed
+    assert labels.of_run(desk.database, run) is None
+    assert {} == periods.of_runs(desk.database, [run])
+    kept = client.post(f"/L/{token}", data={**data, "sure": "yes"}).text
+    assert "AB7" in kept
+    assert labels.of_run(desk.database, run) is not None
+
+
+def test_the_label_page_says_which_roll(claimed: DeskSettings) -> None:
+    """Two tanks hang side by side: the time and the sheet tell which one is meant."""
+    client = distant(claimed)
+    desk = desk_of(client)
+    row = desk.reader.runs(RunFilter(state="finished")).rows[0]
+    assert row.ended is not None
+    when = f"{formats.local(row.ended.wall_seconds):%H:%M}"
+    token, _ = labels.new_link(desk.database, row.id)
+    said = f"Roll hung at {when}, {row.sheet_name}"
+    assert said in client.get(f"/L/{token}").text
+    assert said in client.post(f"/L/{token}", data={"label": "K3"}).text
+    doubtful = replace(row, ended=replace(row.ended, trusted=False))
+    assert f"at {when} by a clock that was not set" in slip.which(doubtful)
+    assert slip.which(replace(row, state="abandoned")).startswith("Roll ended at ")
+    assert f"Roll of {row.sheet_name}" == slip.which(replace(row, ended=None))
+
+
+def test_label_page_shows_nothing_else_of_the_run(claimed: DeskSettings) -> None:
     """The capability is for giving a label, not for looking."""
     client = distant(claimed)
     desk = desk_of(client)
@@ -251,6 +306,7 @@ def test_label_page_shows_nothing_of_the_run(claimed: DeskSettings) -> None:
     text = client.get(f"/L/{token}").text
     assert row.id not in text
     assert row.sheet_title not in text
+    assert "°C" not in text
 
 
 def test_label_link_expires(claimed: DeskSettings) -> None:

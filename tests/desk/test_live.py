@@ -26,11 +26,11 @@ from wetside_desk.pages import board
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from tests.desk.invented import SCHOOL_DAY, Story, local, tell_alone, write_live
+    from tests.desk.invented import SCHOOL_DAY, YOUNG, Story, local, tell_alone, write_live
 
     from wetside_desk.settings import DeskSettings
 else:
-    from desk_invented import SCHOOL_DAY, Story, local, tell_alone, write_live
+    from desk_invented import SCHOOL_DAY, YOUNG, Story, local, tell_alone, write_live
 
 
 def test_fresh_file_is_running(folder: DeskSettings) -> None:
@@ -48,6 +48,15 @@ def test_old_file_is_silence(folder: DeskSettings, age: float, presence: Presenc
     """A file older than five seconds means that the station does not run."""
     write_live(folder.live_file, age_seconds=age)
     assert presence is live.read(folder.live_file).presence
+
+
+@pytest.mark.parametrize(
+    ("age", "said"), [(30.0, "30 seconds ago"), (7300.0, "2 hours ago"), (400_000.0, "5 days ago")]
+)
+def test_a_silence_is_told_in_its_own_measure(folder: DeskSettings, age: float, said: str) -> None:
+    """Nobody reckons days out of seconds."""
+    write_live(folder.live_file, age_seconds=age)
+    assert said in live.read(folder.live_file).says
 
 
 def test_no_file_is_absence(folder: DeskSettings) -> None:
@@ -109,6 +118,13 @@ def test_relay_tells_every_watcher_each_change(folder: DeskSettings) -> None:
     assert first == second
 
 
+def test_board_without_a_station_is_a_plain_sentence(folder: DeskSettings) -> None:
+    """Nobody at the sink is helped by the path of a file."""
+    words = board.words(live.read(folder.live_file))
+    assert "Not running" == words["head"]
+    assert "It starts with the device at the sink. Is that switched on?" == words["note"]
+
+
 def test_board_counts_down_while_tempering(folder: DeskSettings) -> None:
     """The board gives the median wait and its interval."""
     write_live(folder.live_file)
@@ -127,6 +143,50 @@ def test_board_says_when_it_will_not_get_there(folder: DeskSettings) -> None:
     words = board.words(live.read(folder.live_file))
     assert "will not get there within the hour without help" == words["range"]
     assert "hand" == words["tone"]
+
+
+NEVER = {"ready_in": {"p05": None, "p50": None, "p95": None}, "never": 0.6}
+WAYS = [
+    {"kind": "swap to another bath", "words": "needs bath of 31 °C", "ready_in": 574.0},
+    {"kind": "add hot water to the bath", "words": "add 1.3 L hot water", "ready_in": 600.0},
+]
+
+
+def test_the_board_gives_the_advice_of_the_display(folder: DeskSettings) -> None:
+    """The best way and how soon it helps, in the teacher's unit, and not among the words aloud."""
+    write_live(folder.live_file, outlook=NEVER, advice={"ways": WAYS, "check_dip": None})
+    now = live.read(folder.live_file)
+    words = board.words(now)
+    assert "Needs bath of 31 °C; it is ready then in 9:34." == words["advice"]
+    assert "Needs bath of 88 °F; it is ready then in 9:34." == board.words(now, "F")["advice"]
+    assert "without help" in words["needs"]
+    assert "9:34" not in words["said"]
+    assert "Needs bath of 31 °C" in local(folder).get("/live").text
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"advice": {"ways": WAYS}},
+        {"outlook": NEVER, "advice": {"ways": []}},
+        {"outlook": NEVER, "advice": {"ways": [{"words": "", "ready_in": 5.0}]}},
+        {"outlook": NEVER, "advice": None},
+        {"outlook": NEVER, "advice": {"ways": WAYS}, "state": "running"},
+    ],
+)
+def test_without_need_or_way_there_is_no_advice(
+    folder: DeskSettings, changes: dict[str, object]
+) -> None:
+    """A developer that gets there by itself is left alone, and so is one that was poured."""
+    write_live(folder.live_file, YOUNG, **changes)
+    assert "" == board.words(live.read(folder.live_file))["advice"]
+
+
+def test_the_board_repeats_the_whole_display(folder: DeskSettings) -> None:
+    """Every word counts, also the one beside the big number."""
+    screen = {"head": "to 20.0 °C", "big": "17.0", "text": "to 20.0 °C in bath 17.0 ±0.3 °C never"}
+    write_live(folder.live_file, screen=screen)
+    assert screen["text"] == board.words(live.read(folder.live_file))["screen"]
 
 
 @pytest.mark.parametrize("state", ["ready", "handover", "late", "holding", "interrupted"])
@@ -168,7 +228,12 @@ def test_live_page_says_it_without_script(folder: DeskSettings) -> None:
     """The page as served already holds every word of the board."""
     write_live(folder.live_file)
     text = local(folder).get("/live").text
-    for word in ("3:01", "22.4 °C", "READY IN 3:01 dev 22.4 C bath 19.2 C", 'aria-live="polite"'):
+    for word in (
+        "3:01",
+        "22.4 °C",
+        "READY IN in bath 3:01 ±0.2 C dev 22.4 C",
+        'aria-live="polite"',
+    ):
         assert word in text
 
 

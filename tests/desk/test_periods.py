@@ -86,7 +86,7 @@ def test_a_run_has_the_period_of_the_bells(folder: DeskSettings) -> None:
     assert run not in client.get("/?period=4").text
     for page in ("/", "/slips"):
         assert "period 5" in client.get(page).text
-    assert "<td>5</td>" in client.get("/report").text
+    assert 'data-name="Period">5</td>' in client.get("/report").text
     assert 'name="period" value="5"' in client.get(f"/runs/{run}").text
     assert '"period":"5"' in client.get("/export/runs.jsonl").text
 
@@ -150,7 +150,7 @@ def test_students_are_asked_only_where_the_bells_do_not_tell(folder: DeskSetting
     assert 'name="period"' in client.get(f"/L/{token}").text
     put(folder, table_around(story.wall))
     assert 'name="period"' not in client.get(f"/L/{token}").text
-    client.post(f"/L/{token}", data={"label": "K3", "period": "9"})
+    client.post(f"/L/{token}", data={"label": "K3", "period": "9", "sure": "yes"})
     assert {run: RunPeriod("5")} == periods.of_runs(database, [run])
 
 

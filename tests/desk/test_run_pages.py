@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from wetside.journal.writer import Writer
+from wetside_desk.pages import words
 from wetside_desk.store import labels, notes, periods, preferences
 
 if TYPE_CHECKING:
@@ -154,3 +155,65 @@ def test_compared_steps_stand_in_the_order_of_the_trade(client: TestClient) -> N
     order = [page.find(f'scope="row">{word}') for word in ("Develop", "Rinse", "Wash", "Hang")]
     assert -1 not in order
     assert sorted(order) == order
+
+
+PAGE = {"accept": "text/html"}
+
+
+@pytest.mark.parametrize("address", ["/", "/summary", "/report", "/slips"])
+def test_before_the_first_start_there_are_no_runs_yet(folder: DeskSettings, address: str) -> None:
+    """A desk without a journal says so as a plain page, and still asks for a passphrase."""
+    answer = local(folder).get(address, headers=PAGE)
+    assert 200 == answer.status_code
+    assert "No runs yet" in answer.text
+    assert "The station has not been started here." in answer.text
+    assert "/first-start" in answer.text
+    assert "cannot be read" not in answer.text
+
+
+def test_a_run_of_a_journal_that_is_not_there_is_not_found(folder: DeskSettings) -> None:
+    """Its page is the same plain one, with the status of nothing there."""
+    answer = local(folder).get("/runs/01KB0A7QJ8M3T5W9XYZ2C4D6EF", headers=PAGE)
+    assert (404, True) == (answer.status_code, "No runs yet" in answer.text)
+
+
+def test_a_broken_journal_is_said_on_pages(folder: DeskSettings) -> None:
+    """What is no journal is not taken for a station that never started."""
+    folder.journal.write_text("this is no database, but it is long enough to look at")
+    answer = local(folder).get("/", headers=PAGE)
+    assert 503 == answer.status_code
+    assert "The journal cannot be read" in answer.text
+    assert "No runs yet" not in answer.text
+
+
+def test_the_report_says_when_and_of_whom(client: TestClient) -> None:
+    """Above stand school and days; a date is whole, and written as people write it."""
+    preferences.save(database_of(client), preferences.Preferences(school="Lower School"))
+    text = client.get("/report").text
+    assert re.search(r"<h1>Lower School: 10 runs, \d+ \w+ 2025 to \d+ \w+ 2025</h1>", text)
+    assert re.search(r'<span class="when">\d+ Nov 2025</span> <span class="when">\d\d:\d\d<', text)
+    assert not re.search(r"\d{4}-\d\d-\d\d", text)
+
+
+def test_a_run_given_up_before_the_pour_is_said_in_the_report(folder: DeskSettings) -> None:
+    """In the place of its developing time stands that there was none."""
+    with Writer(folder.journal, "sink-1") as writer:
+        tell(writer, Story(abandon_in="develop"))
+    with closing(sqlite3.connect(folder.journal)) as connection, connection:
+        connection.execute(
+            "UPDATE run SET planned_develop_ms = NULL, actual_develop_ms = NULL, poured_mc = NULL"
+        )
+    text = local(folder).get("/report").text
+    assert "given up, not developed" in text
+    assert f"{words.NOTHING} of" not in text
+
+
+def test_the_printed_run_has_outcome_and_note(client: TestClient) -> None:
+    """They stand as text too, for paper, where the form is left out."""
+    run = ids_of(client)[0]
+    text = client.get(f"/runs/{run}").text
+    assert '<p class="print-only"><strong>Not judged yet</strong></p>' in text
+    notes.write(database_of(client), run, "thin", "Edge <pale>", 0)
+    text = client.get(f"/runs/{run}").text
+    assert '<p class="print-only"><strong>Thin (too little density)</strong></p>' in text
+    assert '<p class="print-only written">Edge &lt;pale&gt;</p>' in text

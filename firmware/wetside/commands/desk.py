@@ -58,7 +58,7 @@ def desk(
 
     Example: wetside desk --host 0.0.0.0
     """
-    loaded = settings_of(settings_file, "Without hardware, try: wetside bench")
+    loaded = settings_of(settings_file)
     arguments = {
         "--journal": journal_path(loaded),
         "--live": live_path(loaded),

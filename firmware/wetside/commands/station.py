@@ -53,7 +53,7 @@ def station(
 
     Example: wetside station --settings /etc/wetside/station.toml
     """
-    loaded = settings_of(settings_file, "Without hardware, try: wetside bench")
+    loaded = settings_of(settings_file)
     try:
         _run(loaded, settings_file, parts, speed)
     except (BadPinFactory, GPIOZeroError) as problem:

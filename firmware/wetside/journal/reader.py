@@ -51,12 +51,14 @@ class Reader(Closing):
     Parameters
     ----------
     path
-        The file. It need not exist yet: each method then raises `JournalUnavailable`.
+        The file. It need not exist yet: each method then raises `JournalMissing`.
 
     Raises
     ------
+    JournalMissing
+        By every method: no journal yet.
     JournalUnavailable
-        By every method: no journal yet, busy, or not to be read now.
+        By every method: busy, or not to be read now.
     JournalError
         By every method: damaged, of a newer wetside, or of another program.
     """

@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from wetside.errors import JournalDamaged, JournalUnavailable
+from wetside.errors import JournalDamaged, JournalMissing, JournalUnavailable
 from wetside.journal.migrations import VERSION, version_of
 
 _BUSY_SECONDS = 5.0
@@ -54,8 +54,10 @@ class Readers:
 
         Raises
         ------
+        JournalMissing
+            There is no journal yet.
         JournalUnavailable
-            There is no journal yet, or it cannot be read now.
+            It cannot be read now.
         JournalDamaged
             Its content is broken.
         JournalError
@@ -90,11 +92,12 @@ class Readers:
     def _identity(self) -> _Identity:
         try:
             status = self.path.stat()
-        except OSError as error:
-            raise JournalUnavailable(
-                f"there is no journal at {self.path} yet ({error.strerror}); "
-                f"the station makes it when it first starts"
+        except FileNotFoundError as error:
+            raise JournalMissing(
+                f"there is no journal at {self.path} yet; the station makes it when it first starts"
             ) from error
+        except OSError as error:
+            raise JournalUnavailable(f"{self.path} cannot be read now: {error.strerror}") from error
         return _Identity(status.st_dev, status.st_ino)
 
     def _take(self) -> _Kept | None:

@@ -10,9 +10,10 @@ from fastapi import APIRouter, Request, Response
 from pydantic import BaseModel, Field
 
 from wetside.errors import JournalError
-from wetside_desk import __version__, formats, live
+from wetside_desk import __version__, live
 from wetside_desk.api import answers
 from wetside_desk.context import Desk, TheDesk
+from wetside_desk.pages import words
 
 router = APIRouter(prefix="/v1", tags=["station"], responses=answers.documented("internal-error"))
 
@@ -63,6 +64,12 @@ def check(desk: Desk) -> HealthAnswer:
     return HealthAnswer(status=worst, version=__version__, checks=checks)
 
 
+def _size(size_bytes: int) -> str:
+    """Bytes as people count storage, in powers of ten."""
+    giga = size_bytes / 1e9
+    return f"{giga:.1f} GB" if giga >= 1 else f"{size_bytes / 1e6:.0f} MB"
+
+
 def _journal(desk: Desk) -> dict[str, list[HealthCheck]]:
     try:
         health = desk.reader.health()
@@ -74,8 +81,8 @@ def _journal(desk: Desk) -> dict[str, list[HealthCheck]]:
             HealthCheck(
                 status=Status.FAIL if problems else Status.PASS,
                 output="; ".join(problems)
-                or f"{health.runs} runs, {health.samples} readings, version "
-                f"{health.schema_version}.",
+                or f"{health.runs:,} run{'' if health.runs == 1 else 's'} with "
+                f"{health.samples:,} readings.",
                 observedValue=health.size_bytes + health.wal_bytes,
                 observedUnit="bytes",
             )
@@ -86,7 +93,7 @@ def _journal(desk: Desk) -> dict[str, list[HealthCheck]]:
     found["storage"] = [
         HealthCheck(
             status=low,
-            output=f"{free // 1_000_000} MB are free where the journal lies.",
+            output=f"{_size(free)} free for the journal.",
             observedValue=free,
             observedUnit="bytes",
         )
@@ -113,7 +120,7 @@ def _station(desk: Desk) -> dict[str, list[HealthCheck]]:
         HealthCheck(
             status=Status.PASS if now.live.trusted else Status.WARN,
             output=(
-                f"The clock says {formats.iso_utc(now.live.wall)}."
+                f"It is {words.day(now.live.wall)}, {words.clock(now.live.wall)}."
                 if now.live.trusted
                 else "The clock has not been set since the device started: dates may be wrong. "
                 "Durations are right all the same."
@@ -121,7 +128,7 @@ def _station(desk: Desk) -> dict[str, list[HealthCheck]]:
         )
     ]
     found["probes"] = [
-        HealthCheck(status=Status.WARN, output=f"{probe}: {trouble}")
+        HealthCheck(status=Status.WARN, output=f"{words.trouble(probe, trouble)}.")
         for probe, trouble in sorted(now.live.troubles.items())
     ] or [HealthCheck(status=Status.PASS, output="No probe is in trouble.")]
     if now.live.warnings:

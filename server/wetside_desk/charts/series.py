@@ -7,23 +7,32 @@ browser without script) and sent as JSON to the page, where the chart library dr
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from enum import StrEnum
 
 Point = tuple[float, float | None]
+
+
+class Stroke(StrEnum):
+    """How a line is drawn, so that not only its colour tells it apart."""
+
+    WHOLE = "whole"
+    BROKEN = "broken"
+    DOTTED = "dotted"
 
 
 @dataclass(frozen=True, slots=True)
 class Line:
     """A line; a point whose second member is None interrupts it.
 
-    ``ink`` is one of one, two, three, four (the page's colours), ``dash`` makes it broken, and
-    ``upper`` (same first members) fills the space between.
+    ``ink`` is one of one, two, three, four (the page's colours), and ``upper`` (same first
+    members) fills the space between. A line without a name is not in the legend.
     """
 
     name: str
     points: Sequence[Point]
     ink: str = "one"
-    dash: bool = False
+    stroke: Stroke = Stroke.WHOLE
     upper: Sequence[Point] | None = None
 
 
@@ -48,6 +57,7 @@ class Mark:
 class Chart:
     """A chart: ``x_name`` and ``y_name`` carry their units.
 
+    ``reach`` are places on the horizontal axis that it shows whether lines come there or not.
     ``says`` puts what the chart shows into one sentence, for those who do not see it.
     """
 
@@ -58,7 +68,8 @@ class Chart:
     lines: tuple[Line, ...]
     bands: tuple[Band, ...] = ()
     marks: tuple[Mark, ...] = ()
-    levels: tuple[Mark, ...] = field(default=())
+    levels: tuple[Mark, ...] = ()
+    reach: tuple[float, ...] = ()
 
 
 def thin(points: Sequence[Point], most: int = 400) -> list[Point]:
@@ -101,7 +112,7 @@ def as_json(chart: Chart) -> dict[str, object]:
             {
                 "name": line.name,
                 "ink": line.ink,
-                "dash": line.dash,
+                "stroke": str(line.stroke),
                 "points": pairs(line.points),
                 "upper": pairs(line.upper) if line.upper is not None else None,
             }
@@ -110,4 +121,5 @@ def as_json(chart: Chart) -> dict[str, object]:
         "bands": [{"name": band.name, "low": band.low, "high": band.high} for band in chart.bands],
         "marks": [{"at": round(mark.at, 3), "name": mark.name} for mark in chart.marks],
         "levels": [{"at": round(mark.at, 3), "name": mark.name} for mark in chart.levels],
+        "reach": [round(place, 3) for place in chart.reach],
     }

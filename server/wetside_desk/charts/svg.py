@@ -10,14 +10,19 @@ import math
 from collections.abc import Iterator, Sequence
 from html import escape
 
-from wetside_desk.charts.series import Chart, Line, Point
+from wetside_desk.charts.series import Chart, Line, Point, Stroke
 
 WIDTH, HEIGHT = 720, 320
 _LEFT, _RIGHT, _TOP, _BOTTOM = 52, 12, 26, 44
+#: Height of each further row of the legend.
+_LEGEND_ROW = 16
 
 _INK = {"one": "#9a3412", "two": "#1d5f8a", "three": "#56681a", "four": "#6d3a86"}
 _SOFT = "#5d564c"
 _GRID = "#ddd5c6"
+_WIDTH_OF = {Stroke.WHOLE: "1.8", Stroke.BROKEN: "1.8", Stroke.DOTTED: "1.4"}
+#: Dots one by one, by twos, threes and fours, so that without colours they are told apart too.
+_DOTS = {"one": "2 7", "two": "2 3 2 7", "three": "2 3 2 3 2 7", "four": "2 3 2 3 2 3 2 7"}
 
 
 def nice_step(span: float, about: int) -> float:
@@ -71,9 +76,11 @@ class _Frame:
         ys += [edge for band in chart.bands for edge in (band.low, band.high)]
         ys += [level.at for level in chart.levels]
         self.empty = not xs or not ys
+        self.top = _TOP + _LEGEND_ROW * (legend_rows(chart) - 1)
         # a run begins a little before its first reading
         begins = [mark.at for mark in chart.marks[:1]]
-        self.x0, self.x1 = (min((*xs, *begins)), max(xs)) if xs else (0.0, 1.0)
+        shown = (*xs, *begins, *chart.reach)
+        self.x0, self.x1 = (min(shown), max((*xs, *chart.reach))) if xs else (0.0, 1.0)
         low, high = (min(ys), max(ys)) if ys else (0.0, 1.0)
         if self.x1 <= self.x0:
             self.x1 = self.x0 + 1.0
@@ -83,7 +90,7 @@ class _Frame:
         )
         # names of marks stand above the lines
         taken = _MARK_ROW_HEIGHT * max((row + 1 for row in self.rows if row is not None), default=0)
-        share = taken / (HEIGHT - _TOP - _BOTTOM)
+        share = taken / (HEIGHT - self.top - _BOTTOM)
         room = max((high - low) * 0.06, 0.05)
         self.y0 = low - room
         self.y1 = high + room + share / (1.0 - share) * (high + room - self.y0)
@@ -93,7 +100,7 @@ class _Frame:
 
     def y(self, value: float) -> float:
         share = (value - self.y0) / (self.y1 - self.y0)
-        return HEIGHT - _BOTTOM - share * (HEIGHT - _TOP - _BOTTOM)
+        return HEIGHT - _BOTTOM - share * (HEIGHT - self.top - _BOTTOM)
 
 
 def draw(chart: Chart) -> str:
@@ -144,7 +151,7 @@ def _grid(chart: Chart, frame: _Frame) -> Iterator[str]:
         )
         yield _text(at, bottom + 17, f"{value:g}", anchor="middle")
     yield _text((_LEFT + WIDTH - _RIGHT) / 2, HEIGHT - 8, chart.x_name, anchor="middle")
-    middle = (_TOP + bottom) / 2
+    middle = (frame.top + bottom) / 2
     turn = f' transform="rotate(-90 14 {middle:.0f})"'
     yield _text(14, middle, chart.y_name, anchor="middle", turn=turn)
 
@@ -170,11 +177,11 @@ def _marks(frame: _Frame) -> Iterator[str]:
     for mark, row in zip(frame.marks, frame.rows, strict=True):
         at = frame.x(mark.at)
         yield (
-            f'<line class="p-mark" x1="{at:.1f}" x2="{at:.1f}" y1="{_TOP}" '
+            f'<line class="p-mark" x1="{at:.1f}" x2="{at:.1f}" y1="{frame.top}" '
             f'y2="{HEIGHT - _BOTTOM}" stroke="{_SOFT}" stroke-dasharray="2 3"/>'
         )
         if row is not None:
-            yield _text(at + 3, _TOP + 11 + row * _MARK_ROW_HEIGHT, mark.name)
+            yield _text(at + 3, frame.top + 11 + row * _MARK_ROW_HEIGHT, mark.name)
 
 
 def _line(line: Line, frame: _Frame) -> Iterator[str]:
@@ -188,13 +195,20 @@ def _line(line: Line, frame: _Frame) -> Iterator[str]:
                 f'fill-opacity="0.2"/>'
             )
         return
-    dash = ' stroke-dasharray="6 4"' if line.dash else ""
     for piece in _pieces(line.points):
         shape = " ".join(f"{frame.x(x):.1f},{frame.y(y):.1f}" for x, y in piece)
         yield (
-            f'<polyline class="p-line ink-{line.ink}" points="{shape}" fill="none" '
-            f'stroke="{ink}" stroke-width="1.8" stroke-linejoin="round"{dash}/>'
+            f'<polyline class="p-line {line.stroke} ink-{line.ink}" points="{shape}" fill="none" '
+            f'stroke="{ink}" stroke-width="{_WIDTH_OF[line.stroke]}" '
+            f'stroke-linejoin="round"{_dashes(line)}/>'
         )
+
+
+def _dashes(line: Line) -> str:
+    if line.stroke is Stroke.WHOLE:
+        return ""
+    dashes = "6 4" if line.stroke is Stroke.BROKEN else _DOTS[line.ink]
+    return f' stroke-dasharray="{dashes}"'
 
 
 def _pieces(points: Sequence[Point]) -> Iterator[list[tuple[float, float]]]:
@@ -227,16 +241,33 @@ def _both(
         yield lows, highs
 
 
-def _legend(chart: Chart) -> Iterator[str]:
-    at = float(_LEFT)
+def _placed(chart: Chart) -> Iterator[tuple[Line, float, int]]:
+    """Each line of the legend with its left edge and its row."""
+    at, row = float(_LEFT), 0
     for line in chart.lines:
+        if not line.name:
+            continue
+        width = 23 + 6.8 * len(line.name)
+        if at > _LEFT and at + width > WIDTH:
+            at, row = float(_LEFT), row + 1
+        yield line, at, row
+        at += width + 18
+
+
+def legend_rows(chart: Chart) -> int:
+    """How many rows the legend of a chart takes, one at least."""
+    return 1 + max((row for _, _, row in _placed(chart)), default=0)
+
+
+def _legend(chart: Chart) -> Iterator[str]:
+    for line, at, row in _placed(chart):
         ink = _INK[line.ink]
         fill = line.upper is not None
-        dash = ' stroke-dasharray="6 4"' if line.dash else ""
+        high = 10 + row * _LEGEND_ROW
+        look = "p-fill-key" if fill else f"p-line {line.stroke}"
         yield (
-            f'<line class="{"p-fill-key" if fill else "p-line"} ink-{line.ink}" x1="{at:.0f}" '
-            f'x2="{at + 18:.0f}" y1="10" y2="10" stroke="{ink}" '
-            f'stroke-width="{8 if fill else 2}" stroke-opacity="{0.3 if fill else 1}"{dash}/>'
+            f'<line class="{look} ink-{line.ink}" x1="{at:.0f}" x2="{at + 18:.0f}" y1="{high}" '
+            f'y2="{high}" stroke="{ink}" stroke-width="{8 if fill else 2}" '
+            f'stroke-opacity="{0.3 if fill else 1}"{_dashes(line)}/>'
         )
-        yield _text(at + 23, 14, line.name)
-        at += 23 + 6.8 * len(line.name) + 18
+        yield _text(at + 23, high + 4, line.name)

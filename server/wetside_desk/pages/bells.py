@@ -1,5 +1,6 @@
 """Pages of the bells: today, when to begin, what the sinks hold, the table and its forms."""
 
+from collections.abc import Sequence
 from datetime import date, datetime, time, timedelta
 from typing import Annotated, Any
 
@@ -11,6 +12,7 @@ from wetside_desk import house, live, schooltime
 from wetside_desk.access.gate import Sent, teacher
 from wetside_desk.bells import timing
 from wetside_desk.context import Desk, TheDesk
+from wetside_desk.digest import FEWEST_RUNS
 from wetside_desk.files import edits, papers
 from wetside_desk.files.edits import Value
 from wetside_desk.pages import forms, text_editor
@@ -52,6 +54,7 @@ def _weeks(table: Bells, today: date) -> list[dict[str, Any]]:
             {
                 "name": table.weeks.name_of(first) if table.weeks is not None else "",
                 "now": ahead == 0,
+                "busy": any(table.on(day) for day in shown),
                 "days": [
                     (
                         day,
@@ -95,6 +98,7 @@ def bells_page(
                 if coming is not None and chosen is not None
                 else None
             ),
+            "rounds": lambda starts: "" if coming is None else rounds(coming, starts, now),
             "at_sink": _at_sink(desk, table, now),
             "left": timing.leaving(chosen) if chosen is not None else (),
             "when": _when(begin, now),
@@ -119,14 +123,26 @@ def bells_page(
         handover=handover,
         learnt=learnt,
         doubt=schooltime.doubt(station),
-        after=lambda seconds: coming_time(values.get("coming"), seconds),
+        few=FEWEST_RUNS,
         **values,
     )
 
 
-def coming_time(coming: timing.Coming | None, seconds: float) -> str:
-    """A moment of a period as a time of day."""
-    return "" if coming is None else f"{coming.starts + timedelta(seconds=seconds):%H:%M}"
+def rounds(coming: timing.Coming, starts: Sequence[float], now: datetime) -> str:
+    """When the rounds of a period begin, those that are past told apart.
+
+    ``starts`` are seconds after the bell that opens it.
+    """
+    times = [coming.starts + timedelta(seconds=seconds) for seconds in starts]
+    parts = []
+    for some, one, many in (
+        ([at for at in times if at < now], "One round was to begin", "Rounds were to begin"),
+        ([at for at in times if at >= now], "One round begins", "Rounds begin"),
+    ):
+        if some:
+            listed = ", ".join(f"{at:%H:%M}" for at in some)
+            parts.append(f"{one if len(some) == 1 else many} at {listed}.")
+    return " ".join(parts)
 
 
 def _when(begin: str, now: datetime) -> datetime:

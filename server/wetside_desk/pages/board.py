@@ -12,6 +12,8 @@ from wetside.units import clock_text
 from wetside_desk.live import Live, LiveOutlook, LiveQuantiles, Presence, StationNow
 from wetside_desk.pages import words as plain
 
+_NOBODY = "It starts with the device at the sink. Is that switched on?"
+
 _NEEDS = {
     "ready": "Pour the developer: the window is open.",
     "handover": "Pour the next solution.",
@@ -34,7 +36,7 @@ def words(now: StationNow, unit: str = "C") -> dict[str, str]:
             "tone": "off",
             "head": "Not running",
             "said": "The station is not running.",
-            "note": now.says,
+            "note": _NOBODY if now.presence is Presence.ABSENT else now.says,
             "station": live.station if live else "",
         }
     found = {
@@ -48,10 +50,9 @@ def words(now: StationNow, unit: str = "C") -> dict[str, str]:
         "developer": _temperature(live.outlook, "developer", unit) if _tempers(live) else "",
         "bath": _temperature(live.outlook, "bath", unit) if _bath_is_known(live) else "",
         "needs": _needs(live),
+        "advice": _advice(live, unit),
         "note": "Lights out: the display shows nothing while film is open." if live.dark else "",
-        "screen": " ".join(
-            part for part in (live.screen.head, live.screen.big, *live.screen.lines) if part
-        ),
+        "screen": live.screen.text,
         "picture": live.picture,
     }
     found["tone"] = _tone(live, found["needs"])
@@ -75,6 +76,7 @@ _EMPTY = dict.fromkeys(
         "developer",
         "bath",
         "needs",
+        "advice",
         "note",
         "screen",
         "picture",
@@ -151,11 +153,31 @@ def _needs(live: Live) -> str:
     needs = []
     if live.state in _NEEDS:
         needs.append(_NEEDS[live.state])
-    if live.state == "tempering" and live.outlook is not None and live.outlook.never >= 0.8:
+    if _needs_help(live):
         needs.append("The bath will not bring the developer there without help.")
-    needs += [f"{probe}: {trouble}." for probe, trouble in sorted(live.troubles.items())]
+    needs += [f"{plain.trouble(probe, said)}." for probe, said in sorted(live.troubles.items())]
     needs += [warning if warning.endswith(".") else f"{warning}." for warning in live.warnings]
     return " ".join(needs)
+
+
+#: As the display counts it (firmware/wetside/cues/tempering.py).
+_NEVER_SHOWN = 0.5
+
+
+def _needs_help(live: Live) -> bool:
+    outlook = live.outlook
+    return live.state == "tempering" and outlook is not None and outlook.never > _NEVER_SHOWN
+
+
+def _advice(live: Live, unit: str) -> str:
+    """The best way there, as the display gives it."""
+    ways = live.advice.ways if live.advice is not None else ()
+    if not _needs_help(live) or not ways or not ways[0].words:
+        return ""
+    best = plain.sentence(ways[0].words, unit)
+    best = f"{best[0].upper()}{best[1:]}"
+    then = ways[0].ready_in
+    return f"{best}." if then is None else f"{best}; it is ready then in {clock_text(then)}."
 
 
 def _tone(live: Live, needs: str) -> str:

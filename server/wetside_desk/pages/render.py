@@ -47,11 +47,14 @@ def environment() -> Environment:
         flag=words.flag,
         duration=words.duration,
         over=words.over,
+        against=words.against,
         utc=formats.iso_utc,
         detail=telling.detail,
         day=words.day,
         clock=words.clock,
         date=words.date,
+        short_date=words.short_date,
+        trouble=words.trouble,
     )
     return made
 

@@ -112,7 +112,7 @@ def run_page(request: Request, desk: TheDesk, run: RunId) -> HTMLResponse:
         checks=checks(made, seen.entered_after_seconds),
         has_forecast=bool(made),
         effect=effects[-1].get("text") if effects else None,
-        trace=svg.draw(of_run.trace(seen, desk.reader.samples(run), prefs.temperature)),
+        trace=svg.draw(of_run.trace(seen, desk.reader.samples(run), made, prefs.temperature)),
         forecast=svg.draw(of_run.forecast(seen, made)),
         findings=diagnosis.explain(note.outcome, diagnosis.facts(seen, prefs.temperature)),
         day=formats.local(listed(row)).date().isoformat(),
@@ -133,11 +133,12 @@ def picture(drawn: str, name: str) -> Response:
 
 def _chart(desk: Desk, run: str, which: str) -> series.Chart:
     _, seen = _reviewed(desk, run)
+    made = promises(desk.reader.forecasts(run), seen.line)
     if which == "trace":
         unit = preferences.load(desk.database).temperature
-        return of_run.trace(seen, desk.reader.samples(run), unit)
+        return of_run.trace(seen, desk.reader.samples(run), made, unit)
     if which == "forecast":
-        return of_run.forecast(seen, promises(desk.reader.forecasts(run), seen.line))
+        return of_run.forecast(seen, made)
     raise ProblemError("not-found", f"There is no chart called {which}.")
 
 
@@ -226,7 +227,12 @@ def _compared(desk: Desk, ids: list[str]) -> tuple[list[tuple[RunRow, Review]], 
     unit = preferences.load(desk.database).temperature
     chart = of_run.compare(
         [
-            (f"{formats.local(listed(row)):%d %b %H:%M}", seen, desk.reader.samples(row.id))
+            of_run.Compared(
+                f"{formats.local(listed(row)):%d %b %H:%M}",
+                seen,
+                desk.reader.samples(row.id),
+                promises(desk.reader.forecasts(row.id), seen.line),
+            )
             for row, seen in found
         ],
         unit,

@@ -5,9 +5,12 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import HTMLResponse
 
+from wetside.journal.schema import RunRow
+from wetside.session.machine import State
 from wetside_desk.access import limits
 from wetside_desk.access.gate import check_origin, client_of
 from wetside_desk.context import Desk, TheDesk
+from wetside_desk.pages import words
 from wetside_desk.pages.render import page
 from wetside_desk.problems import ProblemError
 from wetside_desk.store import labels, periods
@@ -20,8 +23,8 @@ def _counted(request: Request, desk: Desk) -> None:
     desk.gate.limiter.take(limits.LABEL_ALL, "everybody")
 
 
-def _asks_period(desk: Desk, token: str) -> bool:
-    """Whether the bells do not tell in which period the run of this link was.
+def _run_of(desk: Desk, token: str) -> RunRow:
+    """The run of this link.
 
     Raises
     ------
@@ -29,23 +32,52 @@ def _asks_period(desk: Desk, token: str) -> bool:
         The link is for no run any more.
     """
     run = labels.run_of_link(desk.database, token)
-    if run is None:
+    row = None if run is None else desk.reader.run(run)
+    if row is None:
         raise ProblemError("link-not-valid")
-    row = desk.reader.run(run)
-    return row is None or run not in desk.periods.of_rows([row])
+    return row
+
+
+def which(row: RunRow) -> str:
+    """The roll as whoever hung it knows it: when, and with which sheet; nothing else of it."""
+    if row.ended is None:
+        return f"Roll of {row.sheet_name}"
+    did = "hung" if row.state == State.FINISHED else "ended"
+    doubt = "" if row.ended.trusted else " by a clock that was not set"
+    return f"Roll {did} at {words.clock(row.ended.wall_seconds)}{doubt}, {row.sheet_name}"
 
 
 def _page(
-    request: Request, desk: Desk, token: str, status: int = 200, wrong: str = ""
+    request: Request,
+    desk: Desk,
+    token: str,
+    status: int = 200,
+    *,
+    stage: str = "ask",
+    wrong: str = "",
+    label: str = "",
+    period: str = "",
 ) -> HTMLResponse:
-    ask = _asks_period(desk, token)
-    return page(request, "slip.html", status, token=token, wrong=wrong, done=False, ask_period=ask)
+    row = _run_of(desk, token)
+    return page(
+        request,
+        "slip.html",
+        status,
+        token=token,
+        stage=stage,
+        roll=which(row),
+        wrong=wrong,
+        label=label,
+        period=period,
+        # the bells tell most periods
+        ask_period=row.id not in desk.periods.of_rows([row]),
+    )
 
 
 # capital letters: they make the smallest QR code
 @router.get("/L/{token}")
 def label_page(request: Request, desk: TheDesk, token: str) -> HTMLResponse:
-    """Ask for the label of the run that this link is for; nothing else is shown of it."""
+    """Ask for the label of the run that this link is for."""
     _counted(request, desk)
     return _page(request, desk, token)
 
@@ -57,18 +89,22 @@ def give_label(
     token: str,
     label: Annotated[str, Form(max_length=40)] = "",
     period: Annotated[str, Form(max_length=40)] = "",
+    sure: Annotated[str, Form(max_length=3)] = "",
 ) -> HTMLResponse:
-    """Keep the label; the link ends with it."""
+    """Show the label once more; keep it when ``sure`` is yes, and the link ends with it."""
     _counted(request, desk)
     check_origin(request)
     try:
         made, period = labels.checked(label), periods.checked(period)
     except ValueError as error:
-        return _page(request, desk, token, 422, wrong=f"{error}.")
-    ask = _asks_period(desk, token)
-    run = labels.use_link(desk.database, token, made)
-    if run is None:
+        return _page(request, desk, token, 422, wrong=f"{error}.", label=label, period=period)
+    if sure != "yes":
+        stage = "ask" if sure == "no" else "sure"
+        return _page(request, desk, token, stage=stage, label=made.label, period=period)
+    row = _run_of(desk, token)
+    ask = row.id not in desk.periods.of_rows([row])
+    if labels.use_link(desk.database, token, made) is None:
         raise ProblemError("link-not-valid")
     if ask and period:
-        periods.write(desk.database, run, period)
-    return page(request, "slip.html", token=token, wrong="", done=True, ask_period=False)
+        periods.write(desk.database, row.id, period)
+    return page(request, "slip.html", stage="done", label=made.label, roll=which(row))

@@ -112,6 +112,7 @@ def report_page(request: Request, desk: TheDesk, search: Asked) -> HTMLResponse:
         request,
         "report.html",
         rows=rows,
+        span=words.span(listed(rows[-1]), listed(rows[0])) if rows else "",
         most=MOST_PRINTED,
         search=search,
         listed=listed,

@@ -18,7 +18,7 @@ _LEFT_OUT = frozenset(
 )  # fmt: skip
 
 #: Values that speak for themselves.
-_SENTENCES = frozenset({"text", "reason", "fault", "problem", "gap"})
+_SENTENCES = frozenset({"text", "reason", "fault", "problem", "gap", "gap_text"})
 
 #: Less than this late is on time for a hand.
 _LATE_SECONDS = 0.5
@@ -37,6 +37,8 @@ def _number(name: str, said: str, value: float, unit: str) -> str:
         return f"{what} {words.temperature(value, unit)}".strip()
     if name.endswith(("_in", "_seconds")):
         return f"{said.removesuffix(' seconds')} {clock_text(value)}"
+    if name == "never":
+        return f"{100 * value:.0f} % sure"
     return f"{said} {value:.4g}"
 
 
@@ -70,12 +72,23 @@ def _parts(detail: Mapping[str, Json], unit: str) -> Iterator[str]:
         yield "missed"
 
 
-def detail(values: Mapping[str, Json], unit: str = "C") -> str:
-    """What is worth reading of an event's detail.
+def _of_probes(values: Mapping[str, Json], kind: str) -> str:
+    """The sentence of an event that tells of probes alone; empty for any other."""
+    if kind == "probe-condition":
+        return words.trouble(str(values.get("probe", "")), str(values.get("condition", "")))
+    if kind == "place":
+        moved = {name: where for name, where in values.items() if name not in _LEFT_OUT}
+        return "; ".join(words.place(name, str(where)) for name, where in moved.items())
+    return ""
+
+
+def detail(values: Mapping[str, Json], unit: str = "C", kind: str = "") -> str:
+    """What is worth reading of the detail of an event of this kind.
 
     Examples
     --------
     >>> detail({"developer_celsius": 19.876, "ready_in": 18.7, "late_seconds": 0.0})
     'developer 19.9 °C; ready in 0:19'
     """
-    return "; ".join(part for part in _parts(values, unit) if part)
+    said = _of_probes(values, kind) or "; ".join(part for part in _parts(values, unit) if part)
+    return words.sentence(said, unit)

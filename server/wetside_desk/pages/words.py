@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+
+from wetside.readings import Condition, Place
 from wetside.units import celsius_to_fahrenheit, clock_text
 from wetside_desk import formats
 
@@ -81,6 +84,25 @@ EVENTS = {
     "journal-refused": "Journal could not keep entries",
 }
 
+CONDITIONS = {
+    Condition.FINE: "reads as it should again",
+    Condition.POWER_ON: "gave the value that stands in it when power comes on, not the water's",
+    Condition.FAILED: "could not be read",
+    Condition.IMPLAUSIBLE: "gave a value that cannot be",
+    Condition.VANISHED: "does not answer any more",
+    Condition.BUS_GONE: "cannot be asked: the bus of the probes is gone",
+    Condition.STALE: "gave no new reading",
+    Condition.IN_AIR: "is in the air",
+    Condition.STUCK: "repeats one value",
+}
+
+PLACES = {
+    Place.UNKNOWN: "is at a place that nobody told",
+    Place.DEVELOPER: "is in the developer",
+    Place.BATH: "is in the bath",
+    Place.AIR: "is in the air",
+}
+
 FLAGS = {
     "poured-outside-window": "poured outside the window",
     "held": "was on hold",
@@ -103,6 +125,30 @@ def step(word: str) -> str:
 def event(word: str) -> str:
     """A kind of event in words; an unknown one stays as it is."""
     return EVENTS.get(word, word)
+
+
+def _the_probe(name: str) -> str:
+    return "The probe" if name == "probe" else f"Probe {name}"
+
+
+def trouble(probe: str, condition: str) -> str:
+    """What is the matter with a probe, without a full stop; an unknown condition stays as it is.
+
+    Examples
+    --------
+    >>> trouble("probe", "probe vanished"), trouble("bath", "fine")
+    ('The probe does not answer any more', 'Probe bath reads as it should again')
+    """
+    if condition not in CONDITIONS:
+        return f"{_the_probe(probe)}: {condition}"
+    return f"{_the_probe(probe)} {CONDITIONS[Condition(condition)]}"
+
+
+def place(probe: str, where: str) -> str:
+    """Where a probe is, without a full stop; an unknown place stays as it is."""
+    if where not in PLACES:
+        return f"{_the_probe(probe)}: {where}"
+    return f"{_the_probe(probe)} {PLACES[Place(where)]}"
 
 
 def flag(word: str) -> str:
@@ -142,6 +188,19 @@ def over(seconds: float | None) -> str:
     return f"{size} over" if seconds > 0 else f"{size} short"
 
 
+def against(seconds: float) -> str:
+    """A difference from the plan as m:ss.
+
+    Examples
+    --------
+    >>> against(216.4), against(-4.0), against(0.3)
+    ('3:36 longer', '0:04 shorter', 'as planned')
+    """
+    if abs(seconds) < 1.0:
+        return "as planned"
+    return f"{clock_text(abs(seconds))} {'longer' if seconds > 0 else 'shorter'}"
+
+
 def day(wall_seconds: float) -> str:
     """The local day as people write it, such as ``Wednesday 25 November 2026``."""
     when = formats.local(wall_seconds)
@@ -156,6 +215,50 @@ def clock(wall_seconds: float) -> str:
 def date(wall_seconds: float) -> str:
     """The local date as forms take it, such as ``2026-11-25``."""
     return f"{formats.local(wall_seconds):%Y-%m-%d}"
+
+
+def short_date(wall_seconds: float) -> str:
+    """The local date for narrow tables, such as ``25 Nov 2026``."""
+    when = formats.local(wall_seconds)
+    return f"{when.day} {when:%b %Y}"
+
+
+def span(first_wall_seconds: float, last_wall_seconds: float) -> str:
+    """The local days from the first to the last, such as ``24 Nov 2026 to 25 Nov 2026``."""
+    first, last = short_date(first_wall_seconds), short_date(last_wall_seconds)
+    return first if first == last else f"{first} to {last}"
+
+
+#: Temperatures in a sentence of the station, which always speaks of degrees Celsius.
+_CELSIUS = re.compile(
+    r"(-?\d+(?:\.\d+)?)(?: to (-?\d+(?:\.\d+)?))? (?:degC|°C)(?: \(sd (\d+(?:\.\d+)?)\))?"
+)
+_APART = re.compile(r"(\d+\.\d) degrees")
+
+
+def sentence(text: str, unit: str = "C") -> str:
+    """A sentence of the station with its temperatures in the wanted unit.
+
+    Examples
+    --------
+    >>> sentence("taken as 21.0 degC (sd 2.0)"), sentence("18.0 to 25.0 degC", "F")
+    ('taken as 21.0 °C, give or take 2.0 °C', '64.4 to 77.0 °F')
+    """
+
+    def number(celsius: str) -> str:
+        value = celsius_to_fahrenheit(float(celsius)) if unit == "F" else float(celsius)
+        return f"{value:.{1 if '.' in celsius else 0}f}"
+
+    def shown(match: re.Match[str]) -> str:
+        low, high, sd = match.groups()
+        said = number(low) if high is None else f"{number(low)} to {number(high)}"
+        spread = "" if sd is None else f", give or take {formats.degrees(float(sd), unit)}"
+        return f"{said} °{unit}{spread}"
+
+    def apart(match: re.Match[str]) -> str:
+        return formats.degrees(float(match[1]), unit)
+
+    return _APART.sub(apart, _CELSIUS.sub(shown, text))
 
 
 def temperature(celsius: float | None, unit: str = "C") -> str:

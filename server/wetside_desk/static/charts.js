@@ -21,6 +21,9 @@
   const ink = (name) => getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
 
   // in red light inks cannot tell lines apart, so dashes do
+  const BROKEN = [6, 4];
+  // one by one, by twos, threes and fours, so that without colours they are told apart too
+  const DOTS = { one: [2, 7], two: [2, 3, 2, 7], three: [2, 3, 2, 3, 2, 7], four: [2, 3, 2, 3, 2, 3, 2, 7] };
   const DASHES = { one: [], two: [9, 3], three: [2, 3], four: [9, 3, 2, 3] };
   const red = document.documentElement.dataset.theme === "safelight";
 
@@ -83,6 +86,12 @@
     },
   };
 
+  function dashes(line) {
+    if (line.stroke === "dotted") return DOTS[line.ink];
+    if (line.stroke === "broken") return BROKEN;
+    return red ? DASHES[line.ink] : [];
+  }
+
   function datasets(data) {
     const made = [];
     for (const line of data.lines) {
@@ -94,10 +103,19 @@
         made.push({ label: "", data: points(line.points), borderWidth: 0, pointRadius: 0, pointHitRadius: 0, fill: false, quiet: true });
       } else {
         made.push({ label: line.name, data: points(line.points), borderColor: colour, backgroundColor: colour,
-          borderWidth: 2, borderDash: line.dash ? [6, 4] : red ? DASHES[line.ink] : [], pointRadius: 0, pointHitRadius: 12, spanGaps: false });
+          borderWidth: line.stroke === "dotted" ? 1.5 : 2, borderDash: dashes(line), pointRadius: 0, pointHitRadius: 12, spanGaps: false });
       }
     }
     return made;
+  }
+
+  // the keys of the legend are drawn as their lines are, so that not only the ink tells them apart
+  function keys(chart) {
+    return chart.data.datasets.map((set, at) => ({
+      text: set.label, fontColor: ink("ink"), datasetIndex: at, hidden: !chart.isDatasetVisible(at),
+      pointStyle: set.quiet ? "rect" : "line", fillStyle: set.backgroundColor,
+      strokeStyle: set.quiet ? "transparent" : set.borderColor, lineWidth: 2, lineDash: set.borderDash || [],
+    })).filter((key) => key.text !== "");
   }
 
   function between(chart, from, to) {
@@ -183,7 +201,7 @@
         },
         plugins: {
           behind: { bands: data.bands, marks: data.marks, levels: data.levels },
-          legend: { labels: { color: ink("ink"), boxHeight: 2, filter: (item) => item.text !== "" } },
+          legend: { labels: { usePointStyle: true, pointStyleWidth: 30, boxHeight: 7, generateLabels: keys } },
           tooltip: {
             backgroundColor: ink("card"), titleColor: ink("ink"), bodyColor: ink("ink"),
             borderColor: ink("soft"), borderWidth: 1, displayColors: false,
@@ -201,7 +219,7 @@
     chart.whole = { low: chart.scales.x.min, high: chart.scales.x.max };
     const edges = data.lines.flatMap((line) => line.points.map((point) => point[0]));
     const begins = data.marks.slice(0, 1).map((mark) => mark.at);  // a little before the first reading
-    if (edges.length) chart.whole = { low: Math.min(...edges, ...begins), high: Math.max(...edges) };
+    if (edges.length) chart.whole = { low: Math.min(...edges, ...begins, ...data.reach), high: Math.max(...edges, ...data.reach) };
     between(chart, chart.whole.low, chart.whole.high);
     zooming(chart);
     figure.querySelector(".chart-back").addEventListener("click", () => between(chart, chart.whole.low, chart.whole.high));

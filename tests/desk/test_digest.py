@@ -1,0 +1,101 @@
+"""Many runs in figures, and few of them."""
+
+from __future__ import annotations
+
+from datetime import datetime, time
+from typing import TYPE_CHECKING
+
+import pytest
+
+from wetside.development.bells import Period, Weekday
+from wetside.journal.writer import Writer
+from wetside_desk.bells.timing import Coming
+from wetside_desk.digest import FEWEST_RUNS, Digest, Share
+from wetside_desk.pages import bells
+from wetside_desk.store import uses
+
+if TYPE_CHECKING:
+    from starlette.testclient import TestClient
+    from tests.desk.invented import Story, local, tell
+
+    from wetside_desk.settings import DeskSettings
+else:
+    from desk_invented import Story, local, tell
+
+
+def test_few_runs_have_no_middle() -> None:
+    """Of four runs neither a median nor a percentage is told, of five both are."""
+    few = Digest(inside=Share(2, FEWEST_RUNS - 1), over=[1.0, 2.0, 300.0, 400.0])
+    assert (None, None) == (few.median_over, few.percent_inside)
+    enough = Digest(inside=Share(2, FEWEST_RUNS), over=[1.0, 2.0, 3.0, 300.0, 400.0])
+    assert (3.0, 40.0) == (enough.median_over, enough.percent_inside)
+
+
+def test_the_summary_of_two_runs_says_too_few(folder: DeskSettings) -> None:
+    """What was poured is counted and not put in per cent, and there is no median of two."""
+    with Writer(folder.journal, "sink-1") as writer:
+        for seed in (1, 2):
+            tell(writer, Story(wall=Story().wall + 7200 * seed, seed=seed, outside=seed == 2))
+    text = local(folder).get("/summary").text
+    assert "<dt>Poured inside the window</dt><dd>1 of 2</dd>" in text
+    assert "<dd>too few runs</dd>" in text
+
+
+def test_the_summary_of_ten_runs_tells_minutes(client: TestClient) -> None:
+    """The median stands as minutes and seconds, and says which way it is off."""
+    text = client.get("/summary").text
+    assert "too few runs" not in text
+    found = client.app.state.desk.reader.runs().rows  # type: ignore[attr-defined]  # the desk inside
+    over = sorted(
+        row.actual_develop_seconds - row.planned_develop_seconds
+        for row in found
+        if row.actual_develop_seconds is not None and row.planned_develop_seconds is not None
+    )
+    middle = round((over[(len(over) - 1) // 2] + over[len(over) // 2]) / 2)
+    assert f"<dd>{middle // 60}:{middle % 60:02d} longer</dd>" in text
+
+
+@pytest.mark.parametrize(
+    ("logged", "said"),
+    [
+        (0, "assumed, until runs are logged here"),
+        (1, "mostly assumed, with 1 run logged here too few to go by"),
+        (4, "mostly assumed, with 4 runs logged here too few to go by"),
+        (5, "learnt from 5 runs"),
+    ],
+)
+def test_few_runs_teach_nothing_of_hand_overs(
+    client: TestClient,
+    school: DeskSettings,
+    monkeypatch: pytest.MonkeyPatch,
+    logged: int,
+    said: str,
+) -> None:
+    """The page of the bells says what its hand-over times rest on."""
+    school.files_folder.mkdir(parents=True, exist_ok=True)
+    (school.files_folder / "bells.toml").write_text(
+        'format = 1\n[[period]]\nname = "3"\ndays = ["monday", "tuesday", "wednesday", '
+        '"thursday", "friday"]\nstarts = 10:00:00\nends = 10:50:00\n'
+    )
+    monkeypatch.setattr(uses, "gaps", lambda _: [12.0] * logged)
+    assert said in client.get("/bells").text
+
+
+@pytest.mark.parametrize(
+    ("now", "starts", "said"),
+    [
+        ("09:00", (600.0,), "One round begins at 10:10."),
+        ("10:36", (600.0,), "One round was to begin at 10:10."),
+        ("10:36", (600.0, 2400.0), "One round was to begin at 10:10. One round begins at 10:40."),
+        ("09:00", (600.0, 2400.0), "Rounds begin at 10:10, 10:40."),
+        ("10:36", (), ""),
+    ],
+)
+def test_a_round_that_is_past_does_not_begin(
+    now: str, starts: tuple[float, ...], said: str
+) -> None:
+    """In the middle of a period its earlier rounds are told as past."""
+    day = datetime(2025, 11, 17)  # noqa: DTZ001  # a bell table has no zone
+    period = Period(name="3", days=(Weekday.MONDAY,), starts=time(10), ends=time(10, 50))
+    at = datetime.combine(day, time.fromisoformat(now))
+    assert said == bells.rounds(Coming(day.date(), period), starts, at)
