@@ -5,7 +5,7 @@ from __future__ import annotations
 from wetside.outlook import Outlook, Quantiles, Setup, Temperature
 from wetside.session.events import Kind
 from wetside.session.machine import State
-from wetside.session.window import Seen, Watch, look, only_a_dip_tells
+from wetside.session.window import Seen, Watch, look
 
 SETUP = Setup(target_celsius=20.0, tolerance_celsius=0.3)
 NEVER_LEAVES = Quantiles(None, None, None)
@@ -42,22 +42,32 @@ def _said(
     return said
 
 
+def _unsure(outlook: Outlook, measured_ago: float | None, *, already: bool = False) -> bool:
+    watch = Watch(only_a_dip_tells=already)
+    watch, _ = look(watch, State.TEMPERING, outlook, Seen(SETUP, measured_ago))
+    return watch.only_a_dip_tells
+
+
 def test_where_only_a_dip_tells_no_help_is_called_for_and_dips_are_asked_for() -> None:
     """A hidden developer believed to be past the window may be in it: "never" waits for a dip."""
     past = [_outlook(t, None, never=0.95, sd=0.4, celsius=19.4) for t in range(0, 200, 5)]
-    assert only_a_dip_tells(past[0], Seen(SETUP, 300.0))
+    assert _unsure(past[0], 300.0)
     said = _said(State.TEMPERING, past, measured_ago=300.0)
     assert said == [(60.0, Kind.CHECK_DIP), (150.0, Kind.CHECK_DIP)]
 
 
 def test_a_developer_that_is_measured_or_surely_outside_needs_no_dip() -> None:
     """Not with a probe in it, nor four deviations from the window, nor with a wait ahead."""
-    hidden = Seen(SETUP, 300.0)
-    assert not only_a_dip_tells(
-        _outlook(0, None, never=0.95, sd=0.4, celsius=19.4), Seen(SETUP, 0.0)
-    )
-    assert not only_a_dip_tells(_outlook(0, None, never=0.95, sd=0.4, celsius=18.0), hidden)
-    assert not only_a_dip_tells(_outlook(0, 200.0, sd=0.4, celsius=19.4), hidden)
+    assert not _unsure(_outlook(0, None, never=0.95, sd=0.4, celsius=19.4), 0.0)
+    assert not _unsure(_outlook(0, None, never=0.95, sd=0.4, celsius=18.0), 300.0)
+    assert not _unsure(_outlook(0, 200.0, sd=0.4, celsius=19.4), 300.0)
+
+
+def test_that_only_a_dip_tells_does_not_flicker() -> None:
+    """It begins half a minute before the median and ends a minute before it."""
+    hidden = _outlook(0, 45.0, sd=0.4, celsius=19.6)
+    assert not _unsure(hidden, 300.0)
+    assert _unsure(hidden, 300.0, already=True)
 
 
 def test_soon_is_said_once() -> None:

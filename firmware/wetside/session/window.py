@@ -46,7 +46,12 @@ FIRST_DIP_SECONDS = 60.0
 
 @dataclass(frozen=True, slots=True)
 class Watch:
-    """What has been seen so far in this run; times are monotonic seconds."""
+    """What has been seen so far in this run; times are monotonic seconds.
+
+    ``only_a_dip_tells`` says that the developer may be inside the window by now, or past it, and
+    no reading says so. Nothing but a dip helps then: not waiting, and not a word about a bath that
+    never gets there.
+    """
 
     began: float | None = None
     inside_since: float | None = None
@@ -56,6 +61,7 @@ class Watch:
     dip_said: float | None = None
     soon_said: bool = False
     closing_said: bool = False
+    only_a_dip_tells: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +105,8 @@ def look(watch: Watch, state: State, outlook: Outlook, seen: Seen) -> tuple[Watc
         else None,
     )
     if state is State.TEMPERING:
-        return _tempering(watch, outlook, seen)
+        unsure = _only_a_dip_tells(watch, outlook, seen)
+        return _tempering(replace(watch, only_a_dip_tells=unsure), outlook, seen)
     return _ready(watch, outlook)
 
 
@@ -121,19 +128,19 @@ def _is_known(developer: Temperature, setup: Setup, measured_ago: float | None) 
     return mendable <= (KNOWN_TOLERANCES * setup.tolerance_celsius) ** 2
 
 
-def only_a_dip_tells(outlook: Outlook, seen: Seen) -> bool:
-    """Whether the developer may be inside the window by now, or past it, and no reading says so.
+def _only_a_dip_tells(watch: Watch, outlook: Outlook, seen: Seen) -> bool:
+    """See `Watch`.
 
-    Nothing but a dip helps then: not waiting, and not a word about a bath that never gets there.
-    It is so where no probe is in the developer, the median does not lie ahead, and two standard
-    deviations around what is believed of the developer meet the window.
+    It begins where no probe is in the developer, the median of the wait is short or none, and two
+    standard deviations around what is believed of the developer meet the window; it ends with a
+    reading, or where the median lies further ahead.
     """
     developer, setup, ahead = outlook.developer, seen.setup, outlook.ready_in.p50
-    if developer is None or ahead:
+    if developer is None or _is_known(developer, setup, seen.measured_ago):
         return False
     if seen.measured_ago is not None and seen.measured_ago <= MEASURED_NOW_SECONDS:
         return False
-    if _is_known(developer, setup, seen.measured_ago):
+    if ahead is not None and ahead > (SOON_SECONDS if watch.only_a_dip_tells else SOON_SECONDS / 2):
         return False
     off = abs(developer.celsius - setup.target_celsius)
     return off <= setup.tolerance_celsius + 2 * developer.sd
@@ -152,7 +159,7 @@ def _asks_dip(watch: Watch, outlook: Outlook, seen: Seen) -> bool:
     if watch.dip_said is not None and now - watch.dip_said < CHECK_DIP_AGAIN_SECONDS:
         return False
     half = outlook.ready_in.p50
-    if (half is not None and half <= SOON_SECONDS / 2) or only_a_dip_tells(outlook, seen):
+    if (half is not None and half <= SOON_SECONDS / 2) or watch.only_a_dip_tells:
         return True
     rested = watch.dip_said is None or now - watch.dip_said >= WORTHWHILE_DIP_AGAIN_SECONDS
     return seen.dip_worthwhile and rested
@@ -186,7 +193,7 @@ def _tempering(watch: Watch, outlook: Outlook, seen: Seen) -> tuple[Watch, Event
         )
     may_say = watch.never_said is None or now - watch.never_said >= NEVER_AGAIN_SECONDS
     stood = _stood(watch.never_since, now, NEVER_STANDS_SECONDS)
-    if may_say and stood and not only_a_dip_tells(outlook, seen):
+    if may_say and stood and not watch.only_a_dip_tells:
         return replace(watch, never_said=now), Event(
             Kind.NEVER, now, {**_detail(outlook), "never": round(outlook.never, 3)}
         )

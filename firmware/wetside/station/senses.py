@@ -102,7 +102,6 @@ class Senses:
         self._alarmed: set[str] = set()
         self._still: dict[str, Still] = {}
         self._tempering = False
-        self.only_a_dip_tells = False
         self._aired: tuple[str, float] | None = None
         self._told_unfit: dict[str, Condition] = {}
 
@@ -110,7 +109,6 @@ class Senses:
         """Believe nothing any more; ``setup`` is what comes next."""
         self._past = Hindsight(self._begin(setup))
         self._measured = None
-        self.only_a_dip_tells = False
         self._still = {}
         self._aired = None
         self.adviser.forget()
@@ -122,6 +120,11 @@ class Senses:
     @property
     def _belief(self) -> Belief:
         return self._past.belief
+
+    @property
+    def only_a_dip_tells(self) -> bool:
+        """Whether the developer may be ready, or past it, and nobody has looked for long."""
+        return self._watch.only_a_dip_tells
 
     @property
     def corrected(self) -> bool:
@@ -184,7 +187,6 @@ class Senses:
             dip_worthwhile=dip is not None and dip.worthwhile,
             doubted=self._doubted(),
         )
-        self.only_a_dip_tells = self._tempering and window.only_a_dip_tells(self.outlook, seen)
         self._watch, event = window.look(self._watch, state, self.outlook, seen)
         if event is None or event.kind is not Kind.NEVER:
             return event
