@@ -1,7 +1,7 @@
 """Settings that the station takes up at the next roll: tones, the display's unit, tolerances."""
 
 from fastapi import APIRouter, Depends, Request
-from fastapi.responses import RedirectResponse, Response
+from fastapi.responses import Response
 
 from wetside.errors import FileProblem, UnitsError
 from wetside.session.sheet import MOST_TOLERANCE_CELSIUS
@@ -11,7 +11,7 @@ from wetside_desk.access.gate import Sent, teacher
 from wetside_desk.context import TheDesk
 from wetside_desk.files import edits, papers, sheet_acts
 from wetside_desk.files.edits import CannotEdit
-from wetside_desk.pages import forms
+from wetside_desk.pages import forms, told
 from wetside_desk.pages.forms import Fields, text_of
 from wetside_desk.pages.settings import settings_page_of
 from wetside_desk.problems import ProblemError
@@ -46,7 +46,7 @@ def choose_sink(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Res
         house.write(desk, paper, text, text_of(form, "seen"), who.name)
     except (CannotEdit, FileProblem, ProblemError) as error:
         return settings_page_of(request, desk, 422, wrong=_said(error))
-    return RedirectResponse("/settings#sink", status_code=303)
+    return told.lead_to(desk, who, "/settings#sink")
 
 
 @router.post("/settings/tolerance")
@@ -69,4 +69,4 @@ def set_tolerance(request: Request, desk: TheDesk, who: Sent, form: Fields) -> R
         sheet_acts.set_tolerance(desk, text_of(form, "file"), round(value, 3), who.name)
     except ProblemError as error:
         return settings_page_of(request, desk, 422, wrong=_said(error))
-    return RedirectResponse("/settings#tolerance", status_code=303)
+    return told.lead_to(desk, who, "/settings#tolerance")

@@ -1,10 +1,12 @@
 """Pages of the bells: today, when to begin, what the sinks hold, the table and its forms."""
 
+from collections.abc import Mapping
+from dataclasses import asdict
 from datetime import date, datetime, time, timedelta
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Query, Request
-from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from fastapi.responses import HTMLResponse, Response
 
 from wetside.development.bells import Bells, Weekday
 from wetside_desk import house, live, schooltime
@@ -13,7 +15,7 @@ from wetside_desk.bells import timing
 from wetside_desk.context import Desk, TheDesk
 from wetside_desk.files import edits, papers
 from wetside_desk.files.edits import Value
-from wetside_desk.pages import forms, text_editor
+from wetside_desk.pages import forms, text_editor, told
 from wetside_desk.pages.forms import Fields, text_of, texts_of
 from wetside_desk.pages.render import page
 from wetside_desk.problems import ProblemError
@@ -70,6 +72,21 @@ def bells_page(
     request: Request, desk: TheDesk, sheet: Words = "", students: Words = "", begin: Words = ""
 ) -> HTMLResponse:
     """Everything that follows from the table."""
+    return _bells_page(request, desk, sheet, students, begin)
+
+
+def _bells_page(
+    request: Request,
+    desk: Desk,
+    sheet: str = "",
+    students: str = "",
+    begin: str = "",
+    *,
+    status: int = 200,
+    room: Mapping[str, str] | None = None,
+    room_wrong: str = "",
+) -> HTMLResponse:
+    """The page; ``room`` is what was typed about the room where ``room_wrong`` refuses it."""
     read = house.bell_table(desk)
     table, now = read.content, schooltime.now()
     plan = class_plan.load(desk.database)
@@ -109,11 +126,14 @@ def bells_page(
     return page(
         request,
         "bells.html",
+        status,
         read=read,
         table=table,
         labels=LABELS,
         now=now,
-        plan=plan,
+        room={**asdict(plan), **(room or {})},
+        room_labels=class_plan.LABELS,
+        room_wrong=room_wrong,
         sheets=sheets,
         sheet=chosen,
         handover=handover,
@@ -147,17 +167,18 @@ def _at_sink(desk: Desk, table: Bells, now: datetime) -> tuple[str, str] | None:
 
 
 @router.post("/bells/room")
-def save_room(desk: TheDesk, who: Sent, form: Fields) -> Response:
+def save_room(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Response:
     """What a class usually is in this room."""
+    typed = {name: text_of(form, name)[:80] for name in form if name != "form"}
     try:
-        plan = class_plan.changed(
-            {name: text_of(form, name) for name in form if name not in {"form", "back"}}
-        )
+        plan = class_plan.changed(typed)
     except ValueError as error:
-        raise ProblemError("invalid-request", f"{error}.") from error
+        typed.setdefault("wash_elsewhere", "")
+        wrong = f"Not kept: {error}."
+        return _bells_page(request, desk, status=422, room=typed, room_wrong=wrong)
     class_plan.save(desk.database, plan)
     audit.add(desk.database, who.name, "room saved")
-    return RedirectResponse("/bells#h-room", status_code=303)
+    return told.lead_to(desk, who, "/bells#h-room")
 
 
 def _form_page(
@@ -232,7 +253,8 @@ def save_period(request: Request, desk: TheDesk, who: Sent, form: Fields, place:
     except (forms.Wrong, ProblemError, edits.CannotEdit) as error:
         problems = forms.problems_of(error)
         return _form_page(request, desk, place, 422, wrong=problems, form=form)
-    return RedirectResponse("/bells#h-table", status_code=303)
+    taken = text_of(form, "take") == "yes"
+    return told.lead_to(desk, who, "/bells#h-table", "Taken away" if taken else "Kept")
 
 
 @router.post("/bells/table")
@@ -253,7 +275,7 @@ def save_table(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Resp
     except (forms.Wrong, ProblemError, edits.CannotEdit) as error:
         problems = forms.problems_of(error)
         return _form_page(request, desk, 0, 422, wrong=problems, form=None)
-    return RedirectResponse("/bells#h-table", status_code=303)
+    return told.lead_to(desk, who, "/bells#h-table")
 
 
 def _editor(desk: Desk) -> text_editor.Editor:
@@ -278,4 +300,4 @@ def text_page(request: Request, desk: TheDesk) -> HTMLResponse:
 def save_text(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Response:
     """Keep the bell table."""
     text = str(form.get("text", ""))
-    return text_editor.save(request, desk, _editor(desk), text, text_of(form, "seen"), who.name)
+    return text_editor.save(request, desk, _editor(desk), text, text_of(form, "seen"), who)

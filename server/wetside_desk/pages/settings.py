@@ -17,6 +17,7 @@ from wetside_desk.access import limits
 from wetside_desk.access.gate import Sent, Who, teacher
 from wetside_desk.context import Desk, TheDesk
 from wetside_desk.files import papers
+from wetside_desk.pages import told
 from wetside_desk.pages.render import page
 from wetside_desk.problems import ProblemError
 from wetside_desk.store import accounts, audit, labels, preferences
@@ -26,11 +27,14 @@ router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
 TheTeacher = Annotated[Who, Depends(teacher)]
 Short = Annotated[str, Form(max_length=80)]
 
+#: Where a new key waits for the page that shows it.
+_KEY = "key"
+
 
 def settings_page_of(request: Request, desk: Desk, status: int = 200, **more: str) -> HTMLResponse:
     """The page, with what it has to tell: ``wrong``, ``done`` or a new ``key``."""
     chosen = house.sink(desk)
-    told = {"wrong": "", "done": "", "key": "", **more}
+    shown = {"wrong": "", "done": "", "key": "", **more}
     return page(
         request,
         "settings.html",
@@ -43,14 +47,14 @@ def settings_page_of(request: Request, desk: Desk, status: int = 200, **more: st
         sink_seen=chosen.written.tag,
         sink_problems=chosen.problems,
         sheets=[one for one in papers.book(desk.settings.files_folder).files if one.checked.sheet],
-        **told,
+        **shown,
     )
 
 
 @router.get("/settings")
 def settings_page(request: Request, desk: TheDesk, who: TheTeacher) -> HTMLResponse:
     """All of it on one page; a key that was just made is shown this once."""
-    return settings_page_of(request, desk, key=desk.once.take(who.form))
+    return settings_page_of(request, desk, key=desk.once.take(who.form, _KEY))
 
 
 @router.post("/settings/preferences")
@@ -79,7 +83,7 @@ def save_preferences(
         return settings_page_of(request, desk, 422, wrong=f"{error}.")
     preferences.save(desk.database, found)
     audit.add(desk.database, who.name, "preferences saved")
-    return RedirectResponse("/settings", status_code=303)
+    return told.lead_to(desk, who, "/settings")
 
 
 @router.post("/settings/passphrase")
@@ -110,9 +114,10 @@ def change_passphrase(
 @router.post("/settings/revoke")
 def revoke(desk: TheDesk, who: Sent, digest: Short = "") -> RedirectResponse:
     """End a session or a key."""
-    if accounts.revoke(desk.database, digest):
-        audit.add(desk.database, who.name, "session or key ended")
-    return RedirectResponse("/settings", status_code=303)
+    if not accounts.revoke(desk.database, digest):
+        return RedirectResponse("/settings", status_code=303)
+    audit.add(desk.database, who.name, "session or key ended")
+    return told.lead_to(desk, who, "/settings", "Ended")
 
 
 @router.post("/settings/key")
@@ -122,7 +127,7 @@ def new_key(request: Request, desk: TheDesk, who: Sent, name: Short = "") -> Res
         return settings_page_of(request, desk, 422, wrong="Give the key a name.")
     key = accounts.open_session(desk.database, name.strip(), "key")
     audit.add(desk.database, who.name, "key made", name.strip())
-    desk.once.keep(who.form, key)
+    desk.once.keep(who.form, _KEY, key)
     return RedirectResponse("/settings", status_code=303)
 
 

@@ -5,7 +5,7 @@ from typing import Annotated
 from urllib.parse import quote
 
 from fastapi import APIRouter, Depends, Query, Request
-from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from fastapi.responses import HTMLResponse, Response
 
 from wetside.session import schedule, sheet_edit
 from wetside.session.events import Kind
@@ -16,7 +16,7 @@ from wetside_desk.api.runs import RunId
 from wetside_desk.api.runs import find as find_run
 from wetside_desk.context import Desk, TheDesk
 from wetside_desk.files import papers, sheet_acts
-from wetside_desk.pages import forms, text_editor
+from wetside_desk.pages import forms, text_editor, told
 from wetside_desk.pages.forms import Fields, text_of
 from wetside_desk.pages.shelf import shelf_page_of
 from wetside_desk.problems import ProblemError
@@ -75,12 +75,22 @@ def strips(sheet: Sheet) -> list[Strip]:
 @router.get("/sheets")
 def sheets_page(request: Request, desk: TheDesk) -> HTMLResponse:
     """Every sheet, with what is wrong with it."""
+    return _sheets_page(request, desk)
+
+
+def _sheets_page(
+    request: Request, desk: Desk, status: int = 200, file: str = "my-sheet.toml", wrong: str = ""
+) -> HTMLResponse:
+    """The list; ``file`` is what stands in the field for a new one and ``wrong`` is about it."""
     return shelf_page_of(
         request,
         desk,
         "sheets.html",
+        status,
         entries=sheet_acts.entries(desk),
         total=sheet_edit.total_seconds,
+        file=file,
+        wrong=wrong,
     )
 
 
@@ -104,7 +114,15 @@ def _editor(desk: Desk, file: str, *, new: bool = False) -> text_editor.Editor:
 @router.get("/sheets/new")
 def new_sheet(request: Request, desk: TheDesk, file: str = "my-sheet.toml") -> HTMLResponse:
     """A sheet begun from almost nothing."""
-    editor = _editor(desk, file if file.endswith(".toml") else f"{file}.toml", new=True)
+    name = file.strip()
+    name = name if name.endswith(".toml") else f"{name}.toml"
+    if any(entry.listed.file == name for entry in sheet_acts.entries(desk)):
+        wrong = f"There is a sheet in {name} already. Open it above, or take another name."
+        return _sheets_page(request, desk, 422, file, wrong)
+    try:
+        editor = _editor(desk, name, new=True)
+    except ProblemError as error:
+        return _sheets_page(request, desk, 422, file, error.detail)
     return text_editor.show(request, editor, sheet_acts.NEW, papers.tag_of(""))
 
 
@@ -152,7 +170,7 @@ def save_text(request: Request, desk: TheDesk, who: Sent, form: Fields, file: st
     """Keep a sheet."""
     text = str(form.get("text", ""))
     editor = _editor(desk, file)
-    return text_editor.save(request, desk, editor, text, text_of(form, "seen"), who.name)
+    return text_editor.save(request, desk, editor, text, text_of(form, "seen"), who)
 
 
 @router.post("/sheets/{file}/copy")
@@ -168,14 +186,14 @@ def copy_sheet(request: Request, desk: TheDesk, who: Sent, form: Fields, file: s
             f"{place}: {why}" if place else why for place, why in forms.problems_of(error)
         )
         return _sheet_page(request, desk, file, 422, wrong=said)
-    return RedirectResponse(_address(new, "/text"), status_code=303)
+    return told.lead_to(desk, who, _address(new, "/text"), "Copied")
 
 
 @router.post("/sheets/{file}/take")
 def take_sheet(desk: TheDesk, who: Sent, form: Fields, file: str) -> Response:
     """Take a sheet of the school away; a shipped one that it hid is seen again."""
     sheet_acts.remove(desk, sheet_acts.own(desk, file), text_of(form, "seen"), who.name)
-    return RedirectResponse("/sheets", status_code=303)
+    return told.lead_to(desk, who, "/sheets", "Taken away")
 
 
 @router.get("/sheets/{file}/compare")
@@ -218,7 +236,7 @@ def put_back(request: Request, desk: TheDesk, who: Sent, form: Fields, file: str
     editor = _editor(desk, file)
     text = sheet_acts.version_text(desk, file, int(number))
     seen = papers.shown(editor.paper).tag
-    return text_editor.save(request, desk, editor, text, seen, who.name)
+    return text_editor.save(request, desk, editor, text, seen, who)
 
 
 @router.get("/runs/{run}/sheet")

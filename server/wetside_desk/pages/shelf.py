@@ -17,7 +17,7 @@ from wetside_desk import house, schooltime
 from wetside_desk.access.gate import Sent, teacher
 from wetside_desk.bells import timing
 from wetside_desk.context import Desk, TheDesk
-from wetside_desk.pages import bottle_form, forms
+from wetside_desk.pages import bottle_form, forms, told
 from wetside_desk.pages.forms import Fields, text_of
 from wetside_desk.pages.render import page
 from wetside_desk.problems import ProblemError
@@ -215,7 +215,7 @@ def put_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Resp
             wrong=forms.problems_of(error),
             entered=_entered(form),
         )
-    return RedirectResponse("/shelf", status_code=303)
+    return told.lead_to(desk, who, "/shelf")
 
 
 @router.post("/shelf/bottles/{label}/change")
@@ -234,7 +234,7 @@ def change_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields, labe
             wrong=forms.problems_of(error),
             entered=_entered(form),
         )
-    return RedirectResponse("/shelf", status_code=303)
+    return told.lead_to(desk, who, "/shelf")
 
 
 @router.post("/shelf/bottles/{label}/test")
@@ -282,7 +282,7 @@ def renew_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields, label
         return _bottle_page(
             request, desk, acts.find(desk, label)[2], 422, wrong=forms.problems_of(error)
         )
-    return RedirectResponse("/shelf", status_code=303)
+    return told.lead_to(desk, who, "/shelf")
 
 
 @router.post("/shelf/bottles/{label}/move-up")
@@ -297,7 +297,7 @@ def move_up(request: Request, desk: TheDesk, who: Sent, form: Fields, label: str
         return _bottle_page(
             request, desk, acts.find(desk, label)[2], 422, wrong=forms.problems_of(error)
         )
-    return RedirectResponse("/shelf", status_code=303)
+    return told.lead_to(desk, who, "/shelf")
 
 
 @router.post("/shelf/bottles/{label}/take")
@@ -309,4 +309,4 @@ def take_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields, label:
         return _bottle_page(
             request, desk, acts.find(desk, label)[2], 422, wrong=forms.problems_of(error)
         )
-    return RedirectResponse("/shelf", status_code=303)
+    return told.lead_to(desk, who, "/shelf", "Taken off the shelf")
