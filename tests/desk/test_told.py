@@ -8,21 +8,23 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from wetside.session.sheet import shipped_folder
 from wetside_desk import schooltime
 from wetside_desk.access.once import Once
+from wetside_desk.store import accounts, notes
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from starlette.testclient import TestClient
     from tests.desk import stocked
-    from tests.desk.asking import ids_of
+    from tests.desk.asking import PASSPHRASE, database_of, desk_of, form_of, ids_of
     from tests.desk.invented import distant, local
 
     from wetside_desk.settings import DeskSettings
 else:
     import desk_stocked as stocked
-    from desk_asking import ids_of
+    from desk_asking import PASSPHRASE, database_of, desk_of, form_of, ids_of
     from desk_invented import distant, local
 
 
@@ -51,6 +53,11 @@ def send(client: TestClient, page: str, to: str, **fields: Any) -> Any:  # noqa:
         if (match := re.search(rf'name="{name}" value="([^"]*)"', text))
     }
     return client.post(to, data={**found, **fields})
+
+
+def shipped(file: str) -> str:
+    """The text of a sheet that ships."""
+    return (shipped_folder() / file).read_text(encoding="utf-8")
 
 
 KEPT = '<p class="done told" role="status">Kept at 10:06.</p>'
@@ -175,3 +182,105 @@ def test_people_are_told_once_how_long_to_wait(claimed: DeskSettings) -> None:
     assert re.search(r"Wait \d+ seconds, then try again\.", text)
     assert 1 == text.count("Wait")
     assert "header" not in text
+
+
+def test_a_restore_is_asked_for_and_told(desk: TestClient) -> None:
+    """Without the tick nothing is replaced; with it the sign-in page says what came back."""
+    run = ids_of(desk)[0]
+    accounts.set_passphrase(database_of(desk), PASSPHRASE)
+    desk.post("/sign-in", data={"passphrase": PASSPHRASE})
+    content = desk.get("/settings/backup").content
+    send(desk, f"/runs/{run}", f"/runs/{run}/note", outcome="good", note="newer")
+    file = {"file": ("backup.zip", content, "application/zip")}
+    data = {"form": form_of(desk)}
+    refused = desk.post("/settings/restore", data=data, files=file)
+    assert 422 == refused.status_code
+    assert "Nothing was restored" in words(refused.text)
+    assert "newer" == notes.of_run(database_of(desk), run).note
+    done = desk.post("/settings/restore", data={**data, "sure": "on"}, files=file)
+    assert "/sign-in" == done.url.path
+    assert "Restored: notes, labels, settings, sheets, bells and shelf." in words(done.text)
+    assert "the passphrase of the backup" in words(done.text)
+    assert "" == notes.of_run(database_of(desk), run).note
+
+
+def test_a_backup_without_passphrase_leads_to_the_first_start(desk: TestClient) -> None:
+    """The page that asks for one says that the rest is restored."""
+    content = desk.get("/settings/backup").content
+    file = {"file": ("backup.zip", content, "application/zip")}
+    data = {"form": form_of(desk), "sure": "on"}
+    done = desk.post("/settings/restore", data=data, files=file)
+    assert "/first-start" == done.url.path
+    assert "Restored. The backup holds no passphrase: set one here." in words(done.text)
+
+
+def test_only_known_words_are_shown_after_a_restore(desk: TestClient) -> None:
+    """What an address says is never shown."""
+    accounts.set_passphrase(database_of(desk), PASSPHRASE)
+    assert "made up" not in desk.get("/sign-in?after=made+up").text
+
+
+def test_a_student_is_forgotten_and_told_once(desk: TestClient) -> None:
+    """The page says what went, without the label; loading it again sends nothing twice."""
+    run = ids_of(desk)[0]
+    send(desk, f"/runs/{run}", f"/runs/{run}/label", label="ZZ9")
+    answer = send(desk, "/settings", "/settings/forget", label="ZZ9", sure="on")
+    assert "/settings" == answer.url.path
+    assert "removed from 1 run, notes and outcomes with it, at 10:06." in words(answer.text)
+    assert "ZZ9" not in answer.text
+
+
+def test_a_label_that_nobody_carries_is_no_success(desk: TestClient) -> None:
+    """It is said, and what was typed stays in the field."""
+    answer = send(desk, "/settings", "/settings/forget", label="ZZ9", sure="on")
+    assert 422 == answer.status_code
+    assert "No run carries this label." in words(answer.text)
+    assert 'name="label" value="ZZ9"' in answer.text
+
+
+def test_a_wide_tolerance_is_refused_with_what_it_does(desk: TestClient) -> None:
+    """Nine degrees are not taken; in a sheet that has them the list says what they do."""
+    fields = {"file": "one-reel-20.toml", "tolerance": "9"}
+    answer = send(desk, "/settings", "/settings/tolerance", **fields)
+    assert 422 == answer.status_code
+    assert "at most 1.5 °C." in words(answer.text)
+    assert "about 11 to 18 % too much, or as much too little." in words(answer.text)
+    text = shipped("one-reel-20.toml").replace("celsius = 0.3 ", "celsius = 9.0 ", 1)
+    page = "/sheets/one-reel-20.toml/text"
+    assert KEPT in send(desk, page, page, text=text).text
+    assert "Its tolerance is 9 °C. A roll poured 9 °C off" in words(desk.get("/sheets").text)
+
+
+def test_a_long_name_of_a_copy_is_refused(desk: TestClient) -> None:
+    """It is not cut to what the display holds, and stays in its field."""
+    name = "a name that is too long"
+    page = "/sheets/one-reel-20.toml"
+    answer = send(desk, page, f"{page}/copy", name=name, title="T")
+    assert 422 == answer.status_code
+    assert "Not copied. Name on the display: must be 1 to 16 letters" in words(answer.text)
+    assert f'name="name" value="{name}"' in answer.text
+
+
+def test_the_usual_sheet_is_named(desk: TestClient) -> None:
+    """Where none is chosen the field says which one is the first."""
+    assert "the first one, one reel 20 now" in words(desk.get("/bells").text)
+
+
+def test_tanks_that_are_no_number_are_told(desk: TestClient) -> None:
+    """The word stays in the field, with the reason above it."""
+    answer = desk.get("/shelf?tanks=many")
+    assert "Tanks are a whole number from 1 to 999, not 'many'." in words(answer.text)
+    assert 'value="many"' in answer.text
+
+
+def test_tanks_without_a_class_are_played_through(desk: TestClient) -> None:
+    """Without a bell table the page speaks of the tanks that were asked for."""
+    (desk_of(desk).settings.files_folder / "bells.toml").unlink()
+    assert "For 8 tanks today." in words(desk.get("/shelf?tanks=8").text)
+    assert "No class is known: " not in words(desk.get("/shelf?tanks=8").text)
+
+
+def test_students_that_are_no_number_are_told(desk: TestClient) -> None:
+    """As tanks are; the answer for the class that comes stands there anyway."""
+    text = words(desk.get("/bells?students=many").text)
+    assert "Students are a whole number from 0 to 999, not 'many'." in text

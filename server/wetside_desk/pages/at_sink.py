@@ -4,7 +4,6 @@ from fastapi import APIRouter, Depends, Request
 from fastapi.responses import Response
 
 from wetside.errors import FileProblem, UnitsError
-from wetside.session.sheet import MOST_TOLERANCE_CELSIUS
 from wetside.units import parse_number
 from wetside_desk import house
 from wetside_desk.access.gate import Sent, teacher
@@ -60,11 +59,12 @@ def set_tolerance(request: Request, desk: TheDesk, who: Sent, form: Fields) -> R
     unit = preferences.load(desk.database).temperature
     whole = 1.8 if unit == "F" else 1.0
     value /= whole
-    if not 0.0 < value <= MOST_TOLERANCE_CELSIUS:
-        most = f"{MOST_TOLERANCE_CELSIUS * whole:g} °{unit}"
-        return settings_page_of(
-            request, desk, 422, wrong=f"{given!r}: a tolerance is above zero, at most {most}."
-        )
+    if not 0.0 < value <= sheet_acts.WIDEST_CELSIUS:
+        most = f"{sheet_acts.WIDEST_CELSIUS * whole:g} °{unit}"
+        wrong = f"Not kept, {given!r}: a tolerance is above zero, at most {most}."
+        if value > 0.0:
+            wrong += f" {sheet_acts.off_words(sheet_acts.WIDEST_CELSIUS)}"
+        return settings_page_of(request, desk, 422, wrong=wrong)
     try:
         sheet_acts.set_tolerance(desk, text_of(form, "file"), round(value, 3), who.name)
     except ProblemError as error:

@@ -40,6 +40,9 @@ LABELS = {
 
 Words = Annotated[str, Query(max_length=40)]
 
+#: A number of students has no more figures.
+_STUDENTS_FIGURES = 3
+
 
 def _weeks(table: Bells, today: date) -> list[dict[str, Any]]:
     """For each week name the days with their periods, the present week first."""
@@ -94,13 +97,16 @@ def _bells_page(
     chosen = house.sheet_named(desk, sheet or plan.sheet) or house.sheet_named(desk, "")
     handover, learnt = house.handover(desk)
     station = live.read(desk.settings.live_file)
-    values: dict[str, Any] = {}
+    students = students.strip()
+    good = students.isdecimal() and len(students) <= _STUDENTS_FIGURES
+    wrong = f"Students are a whole number from 0 to 999, not {students!r}."
+    values: dict[str, Any] = {"students_wrong": "" if good or not students else wrong}
     if table is not None:
         coming = timing.next_class(table, now)
-        count = int(students) if students.isdecimal() and len(students) < 4 else None
+        count = int(students) if good else None
         if count is None:
             count = coming.period.students if coming is not None else 0
-        values = {
+        values |= {
             "today": table.on(now.date()),
             "current": table.current(now),
             "starts": timing.starts(table, now, sheets, handover),

@@ -133,8 +133,14 @@ def sheet_page(request: Request, desk: TheDesk, file: str) -> HTMLResponse:
 
 
 def _sheet_page(
-    request: Request, desk: Desk, file: str, status: int = 200, wrong: str = ""
+    request: Request,
+    desk: Desk,
+    file: str,
+    status: int = 200,
+    wrong: str = "",
+    copied: tuple[str, str] = ("", ""),
 ) -> HTMLResponse:
+    """One sheet; ``copied`` is name and title as they were typed for a copy."""
     entry = sheet_acts.find(desk, file)
     sheet = entry.listed.checked.sheet
     return shelf_page_of(
@@ -150,6 +156,7 @@ def _sheet_page(
         versions=versions.of(desk.database, "sheet", file),
         seen=papers.tag_of(entry.listed.text),
         wrong=wrong,
+        copied=copied,
         of_run=None,
         changes=(),
     )
@@ -182,10 +189,13 @@ def copy_sheet(request: Request, desk: TheDesk, who: Sent, form: Fields, file: s
     try:
         sheet_acts.copy(desk, file, new, name, title, who.name)
     except ProblemError as error:
+        labels = {"name": "Name on the display", "title": "Title"}
         said = "; ".join(
-            f"{place}: {why}" if place else why for place, why in forms.problems_of(error)
+            f"{place}: {why}" if place else why
+            for place, why in forms.worded(forms.problems_of(error), labels, "")
         )
-        return _sheet_page(request, desk, file, 422, wrong=said)
+        wrong = f"Not copied. {said}"
+        return _sheet_page(request, desk, file, 422, wrong, (name[:200], title[:200]))
     return told.lead_to(desk, who, _address(new, "/text"), "Copied")
 
 
@@ -261,6 +271,7 @@ def sheet_of_run(request: Request, desk: TheDesk, run: RunId) -> HTMLResponse:
         versions=[],
         seen="",
         wrong="",
+        copied=("", ""),
         of_run=row,
         changes=sheet_edit.changes(sheet, today) if today is not None else None,
     )

@@ -28,6 +28,9 @@ router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
 
 Words = Annotated[str, Query(max_length=40)]
 
+#: A number of tanks has no more figures.
+_TANKS_FIGURES = 3
+
 
 def shelf_page_of(
     request: Request,
@@ -78,7 +81,10 @@ def shelf_page(
     table = house.bell_table(desk).content
     coming = None if table is None else timing.next_class(table, now)
     chosen = house.sheet_named(desk, sheet or plan.sheet) or house.sheet_named(desk, "")
-    count = int(tanks) if tanks.isdecimal() and len(tanks) < 4 else None
+    tanks = tanks.strip()
+    count = int(tanks) if tanks.isdecimal() and len(tanks) <= _TANKS_FIGURES else None
+    asked = bool(count)
+    wrong = "" if count or not tanks else f"Tanks are a whole number from 1 to 999, not {tanks!r}."
     if count is None and coming is not None:
         count = lessons.tanks_of(coming.period.students, plan)
     day = coming.day if coming is not None else now.date()
@@ -104,6 +110,9 @@ def shelf_page(
         tanks=count,
         warned=warned,
         missing=missing,
+        asked=asked,
+        wrong=wrong,
+        typed=tanks,
     )
 
 
