@@ -8,14 +8,18 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from wetside.session.sheet import shipped_folder
+from wetside.development.spec import Development
+from wetside.session.agitation import Agitation
+from wetside.session.sheet import Sheet, Step, shipped_folder
 from wetside_desk import schooltime
 from wetside_desk.access.once import Once
+from wetside_desk.pages import sheet_keys
 from wetside_desk.store import accounts, notes
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from pydantic import BaseModel
     from starlette.testclient import TestClient
     from tests.desk import stocked
     from tests.desk.asking import PASSPHRASE, database_of, desk_of, form_of, ids_of
@@ -284,3 +288,41 @@ def test_students_that_are_no_number_are_told(desk: TestClient) -> None:
     """As tanks are; the answer for the class that comes stands there anyway."""
     text = words(desk.get("/bells?students=many").text)
     assert "Students are a whole number from 0 to 999, not 'many'." in text
+
+
+@pytest.mark.parametrize(
+    ("place", "model"), [*enumerate((Sheet, Step, Agitation, Development))], ids=str
+)
+def test_every_key_of_a_sheet_is_explained(place: int, model: type[BaseModel]) -> None:
+    """Under the editor, each key that a sheet may have and no other."""
+    assert sorted(model.model_fields) == sorted(key for key, _ in sheet_keys.GROUPS[place][1])
+
+
+def test_another_developing_time_names_the_row(desk: TestClient) -> None:
+    """The editor points to the line and says what to write in it, or in the table."""
+    page = "/sheets/one-reel-20.toml/text"
+    text = shipped("one-reel-20.toml").replace("seconds = 430", 'seconds = "7:30"', 1)
+    answer = send(desk, page, page, text=text)
+    assert 422 == answer.status_code
+    said = words(answer.text)
+    assert "Write seconds = 430 here" in said
+    assert '["20C", "7:20"] in place of ["20C", "7:00"]' in said
+    mended = text.replace('["20C", "7:00"]', '["20C", "7:20"]')
+    assert KEPT in send(desk, page, page, text=mended).text
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line", "says"),
+    [
+        ('"one reel 20"', '"one reel 20', 'name = "one reel 20', "a text is not closed"),
+        ("seconds = 430", "seconds = 7:30", "seconds = 7:30", 'such as "7:30" needs quotation'),
+        ("seconds = 45 ", "seconds 45 ", "seconds 45", "an = is missing after the key"),
+    ],
+)
+def test_what_is_no_toml_says_what_to_look_for(
+    desk: TestClient, old: str, new: str, line: str, says: str
+) -> None:
+    """Beside the line on which it stands."""
+    page = "/sheets/one-reel-20.toml/text"
+    answer = send(desk, page, page, text=shipped("one-reel-20.toml").replace(old, new, 1))
+    assert re.search(rf"line \d+ {line}.*not valid TOML: .*{says}", words(answer.text))

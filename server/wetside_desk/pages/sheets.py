@@ -16,7 +16,7 @@ from wetside_desk.api.runs import RunId
 from wetside_desk.api.runs import find as find_run
 from wetside_desk.context import Desk, TheDesk
 from wetside_desk.files import papers, sheet_acts
-from wetside_desk.pages import forms, text_editor, told
+from wetside_desk.pages import forms, sheet_keys, text_editor, told
 from wetside_desk.pages.forms import Fields, text_of
 from wetside_desk.pages.shelf import shelf_page_of
 from wetside_desk.problems import ProblemError
@@ -106,8 +106,9 @@ def _editor(desk: Desk, file: str, *, new: bool = False) -> text_editor.Editor:
         _address(file, "/text"),
         f"/v1/sheets/check?file={quote(file)}",
         _address(file),
-        "Every key is explained in the page about sheets (docs/sheets.md). Times that you write "
-        "are yours: where the data sheet of the film gives one, that goes first.",
+        "Times that you write are yours: where the data sheet of the film gives one, that goes "
+        "first.",
+        sheet_keys.GROUPS,
     )
 
 

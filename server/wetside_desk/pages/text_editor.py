@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fastapi import Request
@@ -19,7 +20,10 @@ from wetside_desk.store import audit
 
 @dataclass(frozen=True, slots=True)
 class Editor:
-    """What the page says around the text: where it posts, where it checks, where it came from."""
+    """What the page says around the text: where it posts, where it checks, where it came from.
+
+    ``keys`` are headings, each with keys and what they mean.
+    """
 
     paper: Paper
     title: str
@@ -27,6 +31,7 @@ class Editor:
     check: str
     back: str
     note: str = ""
+    keys: Sequence[tuple[str, Sequence[tuple[str, str]]]] = ()
 
 
 def _problems(editor: Editor, text: str) -> tuple[tuple[str, str], ...]:
