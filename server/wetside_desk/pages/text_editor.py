@@ -90,7 +90,7 @@ def _empty(editor: Editor) -> str:
     """What is said of an empty text that was to be kept."""
     name = editor.paper.name
     if not editor.paper.path.exists():
-        return "The text is empty, so nothing was kept."
+        return "The text is empty, so it was not kept. Nothing was changed."
     return f"The text is empty, so it was not kept: {name} stands as it was."
 
 
