@@ -12,10 +12,11 @@ from wetside.session.sheetbook import SheetFile
 from wetside_desk import house
 from wetside_desk.context import Desk
 from wetside_desk.diagnosis import COEFFICIENTS
-from wetside_desk.files import edits, lines, papers
+from wetside_desk.files import edits, lines, papers, usual_edits
 from wetside_desk.files.edits import CannotEdit
 from wetside_desk.files.lines import Mark
 from wetside_desk.files.papers import Paper
+from wetside_desk.files.usual_edits import Usual
 from wetside_desk.problems import ProblemError
 from wetside_desk.store import audit, versions
 
@@ -169,6 +170,27 @@ def set_tolerance(desk: Desk, file: str, celsius: float, who: str) -> None:
         raise ProblemError("file-refused", f"{file}: {error}") from error
     seen = papers.tag_of(listed.text if listed.own else "")
     house.write(desk, own(desk, file), text, seen, who)
+
+
+def change_usual(desk: Desk, file: str, wanted: Usual, seen: str, who: str) -> None:
+    """Change the few things that a sheet usually needs; a shipped sheet is copied first.
+
+    Raises
+    ------
+    ProblemError
+        No such sheet, a change that cannot be, or the file was changed meanwhile.
+    """
+    listed = find(desk, file).listed
+    if listed.checked.sheet is None:
+        raise ProblemError("file-refused", f"{file} has mistakes; mend them first.")
+    if papers.tag_of(listed.text) != seen:
+        raise ProblemError("changed-meanwhile", f"{file} was changed meanwhile.")
+    try:
+        text = usual_edits.changed(listed.text, listed.checked.sheet, wanted)
+    except (CannotEdit, usual_edits.CannotChange) as error:
+        raise ProblemError("file-refused", f"{error}.") from error
+    tag = papers.tag_of(listed.text if listed.own else "")
+    house.write(desk, own(desk, file), text, tag, who)
 
 
 def remove(desk: Desk, paper: Paper, seen: str, who: str) -> None:

@@ -1,5 +1,6 @@
 """Pages of the sheets: the list, one sheet with its cues, the editor, versions, what a run used."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Annotated
 from urllib.parse import quote
@@ -16,12 +17,13 @@ from wetside_desk.api.runs import RunId
 from wetside_desk.api.runs import find as find_run
 from wetside_desk.context import Desk, TheDesk
 from wetside_desk.files import papers, sheet_acts
-from wetside_desk.pages import forms, sheet_keys, text_editor, told
+from wetside_desk.files.usual_edits import Usual
+from wetside_desk.pages import forms, sheet_keys, text_editor, told, usual_form
 from wetside_desk.pages.forms import Fields, text_of
 from wetside_desk.pages.shelf import shelf_page_of
 from wetside_desk.problems import ProblemError
 from wetside_desk.review import review
-from wetside_desk.store import versions
+from wetside_desk.store import preferences, versions
 
 router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
 
@@ -140,8 +142,15 @@ def _sheet_page(
     status: int = 200,
     wrong: str = "",
     copied: tuple[str, str] = ("", ""),
+    usual_wrong: str = "",
+    usual: Mapping[str, str] | None = None,
 ) -> HTMLResponse:
-    """One sheet; ``copied`` is name and title as they were typed for a copy."""
+    """One sheet.
+
+    ``copied`` is name and title as they were typed for a copy, ``usual`` what was typed into the
+    form of usual changes.
+    """
+    prefs = preferences.load(desk.database)
     entry = sheet_acts.find(desk, file)
     sheet = entry.listed.checked.sheet
     return shelf_page_of(
@@ -158,6 +167,9 @@ def _sheet_page(
         seen=papers.tag_of(entry.listed.text),
         wrong=wrong,
         copied=copied,
+        usual={**(usual_form.shown(sheet, prefs) if sheet is not None else {}), **(usual or {})},
+        usual_labels=usual_form.LABELS,
+        usual_wrong=usual_wrong,
         of_run=None,
         changes=(),
     )
@@ -198,6 +210,31 @@ def copy_sheet(request: Request, desk: TheDesk, who: Sent, form: Fields, file: s
         wrong = f"Not copied. {said}"
         return _sheet_page(request, desk, file, 422, wrong, (name[:200], title[:200]))
     return told.lead_to(desk, who, _address(new, "/text"), "Copied")
+
+
+@router.post("/sheets/{file}/usual")
+def change_usual(request: Request, desk: TheDesk, who: Sent, form: Fields, file: str) -> Response:
+    """Target, times and volume; what belongs together is changed together."""
+    sheet = sheet_acts.find(desk, file).listed.checked.sheet
+    if sheet is None:
+        raise ProblemError("file-refused", f"{file} has mistakes; mend them first.")
+    prefs = preferences.load(desk.database)
+    there = usual_form.shown(sheet, prefs)
+    try:
+        wanted = usual_form.read(form, there, prefs)
+        if wanted != Usual():
+            sheet_acts.change_usual(desk, file, wanted, text_of(form, "seen"), who.name)
+    except (forms.Wrong, ProblemError) as error:
+        said = "; ".join(
+            dict.fromkeys(  # one for all steps that take the same volume
+                f"{usual_form.field_of(sheet, place)}: {why}" if place else why
+                for place, why in forms.problems_of(error)
+            )
+        )
+        typed = {name: text_of(form, name)[:80] for name in there}
+        return _sheet_page(request, desk, file, 422, usual_wrong=f"Not kept. {said}", usual=typed)
+    done = "Kept" if wanted != Usual() else "Left as it was"
+    return told.lead_to(desk, who, _address(file), done)
 
 
 @router.post("/sheets/{file}/take")
@@ -273,6 +310,9 @@ def sheet_of_run(request: Request, desk: TheDesk, run: RunId) -> HTMLResponse:
         seen="",
         wrong="",
         copied=("", ""),
+        usual={},
+        usual_labels={},
+        usual_wrong="",
         of_run=row,
         changes=sheet_edit.changes(sheet, today) if today is not None else None,
     )
