@@ -18,7 +18,7 @@ LABELS = {
     "celsius": "Target temperature",
     "develop": "Developing time, from the full tank",
     "fix": "Fix, from pouring in to the empty tank",
-    "wash": "Wash, the same",
+    "wash": "Wash, from pouring in to the empty tank",
     "volume": "Volume in the tank",
 }
 
