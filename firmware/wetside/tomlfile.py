@@ -27,6 +27,22 @@ _BARE_KEY = re.compile(r"^[A-Za-z0-9_-]+$")
 
 _Model = TypeVar("_Model", bound=BaseModel)
 
+#: What the parser says, and what people look for at the line that it names.
+_TOML_WORDS = {
+    "Illegal character '\\n'": "a text is not closed, put a quotation mark at its end",
+    "Unterminated string": "a text is not closed, put quotation marks at its end",
+    "Invalid value": 'what stands after = is no value; a text needs "quotation marks"',
+    "Expected '='": "an = is missing after the key",
+    "Cannot overwrite a value": "this key stands there a second time",
+    "Expected newline": (
+        'more stands after the value; a text or a time such as "7:30" needs quotation marks, '
+        "a number a point in place of a comma"
+    ),
+    "Unclosed array": "a list is not closed, or a comma is missing in it",
+    "Expected ']": "a ] is missing at the end of the table's name",
+    "Invalid statement": "a line begins with a key and =, with [ or with #",
+}
+
 
 def is_file_name(name: str) -> bool:
     """Whether a file people write may be called so: one part of a path, that all can read.
@@ -132,6 +148,13 @@ def problems_of(error: ValidationError) -> list[tuple[str, str]]:
     ]
 
 
+def _toml_reason(error: ValueError) -> str:
+    """What is wrong with a text that is no TOML, with the place that the parser names."""
+    said, opened, place = str(error).partition(" (at ")
+    plain = next((words for key, words in _TOML_WORDS.items() if said.startswith(key)), said)
+    return f"{plain}{opened}{place}"
+
+
 def parse(text: str, model: type[_Model], name: str, problem: type[FileProblem]) -> _Model:
     """Check TOML text against a model.
 
@@ -145,7 +168,7 @@ def parse(text: str, model: type[_Model], name: str, problem: type[FileProblem])
     except RecursionError:
         raise problem(name, [("", "not valid TOML: nested too deeply")]) from None
     except ValueError as error:  # TOMLDecodeError, and Python's limit of digits in a number
-        raise problem(name, [("", f"not valid TOML: {error}")]) from None
+        raise problem(name, [("", f"not valid TOML: {_toml_reason(error)}")]) from None
     try:
         return model.model_validate(table)
     except ValidationError as error:

@@ -51,6 +51,14 @@ from wetside_desk.whereabouts import address_of
 
 _log = logging.getLogger("wetside_desk")
 
+#: Where the page of a problem leads, beside the runs and the sink: address and words.
+_LEADS = {
+    "not-signed-in": ("/sign-in", "Sign in"),
+    "sheet-not-found": ("/sheets", "To the sheets"),
+    "bottle-not-found": ("/shelf", "To the shelf"),
+    "journal-unavailable": ("/station", "To the station page"),
+}
+
 _STATIC = Path(__file__).with_name("static")
 
 
@@ -183,7 +191,9 @@ def _answer(
     if _wants_page(request) and problem.name == "not-signed-in" and request.method == "GET":
         return _to_sign_in(request)
     if _wants_page(request):
-        answer: Response = page(request, "problem.html", status, problem=problem, detail=detail)
+        answer: Response = page(
+            request, "problem.html", status, problem=problem, detail=detail, leads=_LEADS
+        )
         answer.headers.update(headers or {})
         return answer
     return JSONResponse(

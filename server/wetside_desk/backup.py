@@ -74,8 +74,8 @@ def check_room(length: int, settings: DeskSettings) -> None:
             )
 
 
-def restore(file: Path, settings: DeskSettings, ours: database.Database) -> list[str]:
-    """Put back the desk's own database and the teacher's files; gives what else is in the backup.
+def restore(file: Path, settings: DeskSettings, ours: database.Database) -> bool:
+    """Put back the desk's own database and the teacher's files; gives whether it held the files.
 
     What stood there is kept beside it. Sessions do not come back: everybody signs in again.
 
@@ -96,9 +96,4 @@ def restore(file: Path, settings: DeskSettings, ours: database.Database) -> list
             putback.desk(found.desk, path)
         if found.whole:
             putback.papers(found.files, settings.files_folder)
-        rest = (
-            ("the journal", found.journal),
-            ("what was learnt about containers", found.containers),
-            ("the station's settings", found.station),
-        )
-        return [name for name, part in rest if part is not None]
+        return found.whole

@@ -17,12 +17,17 @@ MEDIA_TYPE = "application/problem+json"
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """One kind of error: ``explanation`` is what its page says, and what to do."""
+    """One kind of error: ``explanation`` is what its page says, and what to do.
+
+    ``words`` say it to people where a page answers in place of the one they asked for; empty
+    where the explanation is in their words already.
+    """
 
     name: str
     status: int
     title: str
     explanation: str
+    words: str = ""
 
     @property
     def type(self) -> str:
@@ -37,37 +42,46 @@ _ALL = (
         "There is nothing at this address",
         "The address was mistyped, or it belongs to another version. The API is described at "
         "/api, and machine readable at /openapi.json.",
+        "The address was mistyped, or what it showed is not here any more. Everything that "
+        "there is can be reached from the head of the page.",
     ),
     Problem(
         "run-not-found",
         HTTPStatus.NOT_FOUND,
-        "No run has this id",
+        "There is no such run",
         "The journal of this station holds no run with this id. Ids are in the list at /v1/runs. "
         "A run that was logged at another station is found at that station.",
+        "The run was logged at another station, or the address was mistyped. The runs of "
+        "this station are in the list.",
     ),
     Problem(
         "method-not-allowed",
         HTTPStatus.METHOD_NOT_ALLOWED,
         "This address does not answer to that method",
         "The header Allow of the answer names the methods that work here.",
+        "This address takes a form and shows nothing by itself. Go back to the page with the form.",
     ),
     Problem(
         "invalid-request",
         HTTPStatus.UNPROCESSABLE_ENTITY,
         "Something in the request cannot be used",
         "What it is stands above; for a program the member `errors` names each part and why.",
+        "Nothing was changed. Go back, mend it, and send it again.",
     ),
     Problem(
         "unreadable-request",
         HTTPStatus.BAD_REQUEST,
         "The request cannot be read",
         "What was sent is not what its headers say: cut off, wrongly encoded or malformed.",
+        "What was sent came in part only. Go back and send it again.",
     ),
     Problem(
         "too-large",
         HTTPStatus.REQUEST_ENTITY_TOO_LARGE,
         "The request is too large",
         "A form takes at most 64 KiB, a file as text 48 KiB, a backup to restore 512 MiB.",
+        "Nothing was changed. A form takes about 64 thousand letters, a file as text 48 "
+        "thousand, a backup 512 megabytes.",
     ),
     Problem(
         "journal-unavailable",
@@ -77,6 +91,9 @@ _ALL = (
         "station has never been started, this is as it should be: start it, and it creates the "
         "file. Otherwise look at /v1/health, and compare the paths that station and desk were "
         "given. Nothing is lost by reading again later.",
+        "The file in which the station logs its runs cannot be opened. If the station has "
+        "never been started, this is as it should be: start it. Otherwise the station page "
+        "says more. Nothing is lost by trying again later.",
     ),
     Problem(
         "busy",
@@ -84,6 +101,8 @@ _ALL = (
         "The desk is busy",
         "It does only so much of this at a time. Try again later; the header Retry-After says "
         "when. The board goes on meanwhile and looks at the desk every ten seconds.",
+        "It does only so much of this at a time. Try again in a moment. The board goes on "
+        "meanwhile and looks at the desk every ten seconds.",
     ),
     Problem(
         "disk-full",
@@ -98,6 +117,8 @@ _ALL = (
         "This is for the teacher",
         "Runs and their notes are shown to the teacher only. Sign in at /sign-in, or, on a new "
         "device, set the passphrase at /first-start with the code that its display shows.",
+        "Runs and their notes are shown to the teacher only. Sign in; on a new device set "
+        "the passphrase first, with the code that its display shows.",
     ),
     Problem(
         "forbidden",
@@ -131,6 +152,7 @@ _ALL = (
         "The file has mistakes and was not taken",
         "Nothing was changed. The member `errors` names the file, each wrong key and the reason. "
         "What each key means is written in the pages about sheets, chemistry and bells.",
+        "Nothing was changed. Go back and mend what is named above.",
     ),
     Problem(
         "sheet-not-found",
@@ -138,12 +160,14 @@ _ALL = (
         "No sheet has this file",
         "The sheets that are there, the school's own and those that ship, are in the list at "
         "/v1/sheets.",
+        "It was taken away or renamed. The sheets that are there are in the list.",
     ),
     Problem(
         "bottle-not-found",
         HTTPStatus.NOT_FOUND,
         "No bottle has this label",
         "The bottles on the shelf are in the list at /v1/shelf.",
+        "It was taken off the shelf or renamed. The bottles that are there are on the shelf.",
     ),
     Problem(
         "changed-meanwhile",
@@ -151,6 +175,9 @@ _ALL = (
         "It is not any more what you saw",
         "Somebody else changed the file, or it was changed by hand. Nothing was written. Read it "
         "again, look at what stands there now, and send If-Match with its new ETag.",
+        "Somebody else changed the file, or it was changed by hand. Nothing was written. "
+        "Load the page again, look at what stands there now, and repeat what is still "
+        "needed.",
     ),
     Problem(
         "say-what-you-saw",
@@ -158,12 +185,15 @@ _ALL = (
         "Send the ETag of what you saw",
         "A file is replaced only by somebody who saw what stands there: send its ETag as If-Match, "
         "or If-None-Match: * where there is no file yet.",
+        "Load the page again and repeat.",
     ),
     Problem(
         "too-many-requests",
         HTTPStatus.TOO_MANY_REQUESTS,
         "Too many tries",
-        "Wait some minutes, then try again; the header Retry-After says for how long.",
+        "The header Retry-After says in how many seconds the next try is free.",
+        "This keeps others from guessing. What you were about to send was not looked at: "
+        "wait so long, then send it again.",
     ),
     Problem(
         "internal-error",
@@ -171,6 +201,8 @@ _ALL = (
         "The desk made a mistake",
         "This is a fault of the program. The log of the desk (journalctl -u wetside-desk) shows "
         "what happened. The station at the sink does not depend on the desk and goes on.",
+        "This is a fault of the program; what you sent may not have been kept. The station "
+        "at the sink does not depend on the desk and goes on.",
     ),
 )
 

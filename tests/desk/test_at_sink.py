@@ -103,15 +103,15 @@ def test_a_tolerance_reaches_the_station(
 
 
 def test_a_tolerance_is_refused_in_the_unit_it_was_given_in(client: TestClient) -> None:
-    """40 °F are too many, and at most 18 °F are said."""
+    """40 °F are too many, and at most 2.7 °F are said."""
     client.post("/settings/preferences", data={"form": form_of(client), "temperature": "F"})
     sent = {"form": form_of(client), "file": "one-reel-20.toml", "tolerance": "40"}
     answer = client.post("/settings/tolerance", data=sent)
     assert 422 == answer.status_code
-    assert "at most 18 °F" in answer.text
+    assert "at most 2.7 °F" in answer.text
 
 
-@pytest.mark.parametrize("given", ["", "wide", "0", "11", "nan"])
+@pytest.mark.parametrize("given", ["", "wide", "0", "1.6", "nan"])
 def test_a_tolerance_that_cannot_be_is_refused(client: TestClient, given: str) -> None:
     """No number, none at all or too many degrees: told, and no sheet is made."""
     data = {"form": form_of(client), "file": "one-reel-20.toml", "tolerance": given}

@@ -36,7 +36,7 @@ def restore(client: TestClient, content: bytes) -> Response:
     """Give a file to the page's form."""
     return client.post(
         "/settings/restore",
-        data={"form": form_of(client)},
+        data={"form": form_of(client), "sure": "on"},
         files={"file": ("backup.zip", content, "application/zip")},
     )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import os
+import re
 from pathlib import Path
 
 import pytest
@@ -53,10 +54,12 @@ def test_a_law_that_agrees_with_the_step_is_accepted(small_sheet_text: str) -> N
     ("old", "new", "said"),
     [
         ('"2:50"', '"3:00"',
-         ("step[2].seconds: 180 is not 190, which development's 180 s from the full tank and "
-         "fill_seconds (10) make")),
+         ("step[2].seconds: 180 s do not go with development, which gives 3:00 at 20 °C from the "
+          "full tank; filling takes 10 s. Write seconds = 190 here, "
+          'or under development nominal_time = "2:50"')),
         ("nominal_celsius = 20", "nominal_celsius = 21",
-         "step[2].development.nominal_celsius: 21 is not the temper step's celsius (20)"),
+         ("step[2].development.nominal_celsius: 21 is not the temper step's celsius (20); "
+          "write one temperature in both, and the time for it")),
         ("ten_degrees = 2.5", "ten_degrees = 2.5\njoules_per_mole = 70000",
          ("step[2].development: give one of table, ten_degrees and joules_per_mole; "
          "here: ten_degrees and joules_per_mole")),
@@ -159,3 +162,56 @@ def test_a_sheet_of_before_has_no_law_and_folds_as_it_did(small_sheet: Sheet) ->
     dumped = small_sheet.model_dump(mode="json", exclude_none=True)
     assert {"tank", "tank_stands"} & set(dumped) == set()
     assert all("development" not in step for step in dumped["step"])
+
+
+TABLE = """
+[step.development]
+nominal_celsius = 20
+lowest_celsius = 18
+highest_celsius = 24
+source = "a table"
+table = [["20C", "2:50"], ["24C", "2:10"]]
+"""
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "ways"),
+    [
+        ("", "", ('in the table of development ["20C", "3:20"] in place of ["20C", "2:50"], '
+         "and the other rows alike")),
+        ('"20C", "2:50"', '"18C", "3:10"', "change the table of development until it gives 3:20"),
+        ('source = "a table"', ('source = "a table"\nfactor = [{why = "push", '
+         "times = 1.0, basis = \"teacher's own\"}]"), "until they make 3:20 with its factors"),
+    ],
+)  # fmt: skip
+def test_another_developing_time_says_what_to_change(
+    small_sheet_text: str, old: str, new: str, ways: str
+) -> None:
+    """210 s with 10 s of filling are 3:20 in the law; the message names the row that is for it."""
+    text = with_law(small_sheet_text.replace("seconds = 180", "seconds = 210"), TABLE)
+    [said] = problems(text.replace(old, new) if old else text)
+    assert said.startswith("step[2].seconds: 210 s do not go with development")
+    assert ways in said
+
+
+def test_what_the_message_asks_for_is_taken(small_sheet_text: str) -> None:
+    """The row as the message gives it makes the sheet a good one."""
+    text = with_law(small_sheet_text.replace("seconds = 180", "seconds = 210"), TABLE)
+    sheet = sheets.parse(text.replace('"2:50"', '"3:20"'), "my.toml")
+    assert 210 == sheet.develop.seconds
+
+
+@pytest.mark.parametrize("given", ['"3:00"', "180", '" 3:00 "'])
+def test_a_step_takes_minutes_and_seconds(small_sheet_text: str, given: str) -> None:
+    """As the table of a law is written."""
+    text = small_sheet_text.replace("seconds = 180", f"seconds = {given}")
+    assert 180 == sheets.parse(text, "my.toml").develop.seconds
+
+
+@pytest.mark.parametrize("given", ["3:60", "1:00:00", "0:03"])
+def test_a_clock_that_cannot_be_is_told(small_sheet_text: str, given: str) -> None:
+    """Sixty seconds, hours, or less than a step may last."""
+    text = small_sheet_text.replace("seconds = 180", f'seconds = "{given}"')
+    [said] = problems(text)
+    assert said.startswith("step[2].seconds: ")
+    assert re.search(r"minutes and seconds such as 6:45, or seconds such as 450|equal to 5", said)

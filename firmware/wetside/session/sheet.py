@@ -9,16 +9,17 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Self
 
-from pydantic import Field, model_validator
+from pydantic import BeforeValidator, Field, model_validator
 
 from wetside.development import problems
 from wetside.development.film import Film, rolls
 from wetside.development.limits import Refused
-from wetside.development.spec import Development
+from wetside.development.spec import Development, parse_clock
 from wetside.development.tank import Stands
-from wetside.errors import SheetError
+from wetside.errors import SheetError, UnitsError
 from wetside.outlook import Setup, Wall
 from wetside.session.agitation import Agitation, Pattern, SheetTable
+from wetside.session.law_words import two_times
 from wetside.tomlfile import shaped
 
 #: Longest text of one line on the display, in characters; the panels' tests measure pixels.
@@ -36,6 +37,19 @@ PREPARE_SECONDS = 60.0
 ShortText = Annotated[str, Field(min_length=1, max_length=LINE_CHARACTERS)]
 Sentence = Annotated[str, Field(min_length=1, max_length=200)]
 Celsius = Annotated[float, Field(ge=5, le=50)]
+
+
+def _clock_or_seconds(given: object) -> object:
+    """A time such as ``"7:30"`` as its seconds, anything else as it is."""
+    if isinstance(given, str) and ":" in given:
+        try:
+            return parse_clock(given)
+        except UnitsError as error:
+            raise ValueError(f"{error}, or seconds such as 450") from None
+    return given
+
+
+Seconds = Annotated[float, BeforeValidator(_clock_or_seconds), Field(ge=5, le=LONGEST_SECONDS)]
 
 #: A sheet's time and its law's time are the same if they differ by no more than this.
 _SAME_SECONDS = 1.0
@@ -75,7 +89,7 @@ class Step(SheetTable):
 
     kind: StepKind
     solution: ShortText | None = None
-    seconds: Annotated[float, Field(ge=5, le=LONGEST_SECONDS)] | None = None
+    seconds: Seconds | None = None
     celsius: Celsius | None = None
     tolerance_celsius: Annotated[float, Field(gt=0, le=MOST_TOLERANCE_CELSIUS)] | None = None
     allowed_step_celsius: Annotated[float, Field(gt=0, le=20)] | None = None
@@ -195,15 +209,19 @@ class Sheet(SheetTable):
             return []
         if abs(law.nominal_celsius - (self.temper.celsius or 0.0)) > _SAME_CELSIUS:
             nominal = f"step[2].development.nominal_celsius: {law.nominal_celsius:g}"
-            return [f"{nominal} is not the temper step's celsius ({self.temper.celsius:g})"]
+            return [
+                (
+                    f"{nominal} is not the temper step's celsius ({self.temper.celsius:g}); "
+                    "write one temperature in both, and the time for it"
+                )
+            ]
         timed = law.time_at(law.nominal_celsius)
         assert not isinstance(timed, Refused)  # noqa: S101  # the law was checked for it
         whole = timed.seconds + develop.fill_seconds
         if abs(whole - develop.seconds) <= _SAME_SECONDS:
             return []
-        told = f"step[2].seconds: {develop.seconds:g} is not {whole:g}, which development's"
-        filling = f"fill_seconds ({develop.fill_seconds:g})"
-        return [f"{told} {timed.seconds:g} s from the full tank and {filling} make"]
+        said = two_times(law, timed.seconds, develop.seconds, develop.fill_seconds)
+        return [f"step[2].seconds: {said}"]
 
     @property
     def rolls(self) -> float:

@@ -50,6 +50,12 @@ def network_of(address: str) -> str:
     return str(ipaddress.IPv6Network((found, 64), strict=False))
 
 
+def _wait_words(seconds: int) -> str:
+    if seconds < 100:  # two figures are read at a glance
+        return f"{seconds} seconds"
+    return f"{math.ceil(seconds / 60)} minutes"
+
+
 class Limiter:
     """Counts tries. ``clock`` gives seconds that never go back."""
 
@@ -78,7 +84,7 @@ class Limiter:
             wait = math.ceil((spent + 1 - limit.tries) * limit.every_seconds)
             raise ProblemError(
                 "too-many-requests",
-                f"Too many tries. Wait {wait} s.",
+                f"Wait {_wait_words(wait)}, then try again.",
                 headers={"Retry-After": str(wait)},
             )
 

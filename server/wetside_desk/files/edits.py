@@ -21,7 +21,7 @@ from tomlkit.toml_document import TOMLDocument
 from wetside_desk.files import blocks
 
 #: What a key can be set to; None takes the key away.
-Value = str | int | float | bool | date | time | list[str] | list[date] | None
+Value = str | int | float | bool | date | time | list[str] | list[date] | list[list[str]] | None
 
 #: One part of a path such as ``bottle[2]``.
 _PART = re.compile(r"([A-Za-z0-9_-]+)(?:\[(\d+)\])?")
@@ -174,6 +174,11 @@ def change(text: str, key: str, place: int, values: Mapping[str, Value]) -> str:
     document = _read(text)
     _at(document, key, place)
     return _set(document, f"{key}[{place}]", values)
+
+
+def change_at(text: str, path: str, values: Mapping[str, Value]) -> str:
+    """Set keys of the table at a path such as ``step[2].development``, which is there."""
+    return _set(_read(text), path, values)
 
 
 def take(text: str, key: str, place: int) -> str:

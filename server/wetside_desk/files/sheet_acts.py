@@ -11,12 +11,18 @@ from wetside.session.sheet import Sheet, StepKind, parse
 from wetside.session.sheetbook import SheetFile
 from wetside_desk import house
 from wetside_desk.context import Desk
-from wetside_desk.files import edits, lines, papers
+from wetside_desk.diagnosis import COEFFICIENTS
+from wetside_desk.files import edits, lines, papers, usual_edits
 from wetside_desk.files.edits import CannotEdit
 from wetside_desk.files.lines import Mark
 from wetside_desk.files.papers import Paper
+from wetside_desk.files.usual_edits import Usual
 from wetside_desk.problems import ProblemError
 from wetside_desk.store import audit, versions
+
+#: A tolerance that is wider is refused by forms and doubted in a sheet: common practice is 0.25
+#: to 0.5 C, and who cannot hold 1.5 C is better helped by a time for the developer as it is.
+WIDEST_CELSIUS = 1.5
 
 #: What a new sheet begins as.
 NEW = """\
@@ -73,10 +79,26 @@ def entries(desk: Desk) -> list[Entry]:
         Entry(
             listed,
             lines.marks(listed.text, listed.checked.problems),
-            (listed.namesake_words,) if listed.namesakes else (),
+            ((listed.namesake_words,) if listed.namesakes else ()) + _wide(listed.checked.sheet),
         )
         for listed in papers.book(desk.settings.files_folder).files
     ]
+
+
+def _wide(sheet: Sheet | None) -> tuple[str, ...]:
+    tolerance = (sheet.temper.tolerance_celsius or 0.0) if sheet is not None else 0.0
+    if tolerance <= WIDEST_CELSIUS:
+        return ()
+    return (f"Its tolerance is {tolerance:g} °C. {off_words(tolerance)}",)
+
+
+def off_words(celsius: float) -> str:
+    """What a developer so far off its target does to a roll, as a sentence."""
+    least, most = (100.0 * (factor ** (celsius / 10.0) - 1.0) for factor in COEFFICIENTS)
+    return (
+        f"A roll poured {celsius:g} °C off, for the time of the target, is developed about "
+        f"{least:.0f} to {most:.0f} % too much, or as much too little."
+    )
 
 
 def find(desk: Desk, file: str) -> Entry:
@@ -148,6 +170,27 @@ def set_tolerance(desk: Desk, file: str, celsius: float, who: str) -> None:
         raise ProblemError("file-refused", f"{file}: {error}") from error
     seen = papers.tag_of(listed.text if listed.own else "")
     house.write(desk, own(desk, file), text, seen, who)
+
+
+def change_usual(desk: Desk, file: str, wanted: Usual, seen: str, who: str) -> None:
+    """Change the few things that a sheet usually needs; a shipped sheet is copied first.
+
+    Raises
+    ------
+    ProblemError
+        No such sheet, a change that cannot be, or the file was changed meanwhile.
+    """
+    listed = find(desk, file).listed
+    if listed.checked.sheet is None:
+        raise ProblemError("file-refused", f"{file} has mistakes; mend them first.")
+    if papers.tag_of(listed.text) != seen:
+        raise ProblemError("changed-meanwhile", f"{file} was changed meanwhile.")
+    try:
+        text = usual_edits.changed(listed.text, listed.checked.sheet, wanted)
+    except (CannotEdit, usual_edits.CannotChange) as error:
+        raise ProblemError("file-refused", f"{error}.") from error
+    tag = papers.tag_of(listed.text if listed.own else "")
+    house.write(desk, own(desk, file), text, tag, who)
 
 
 def remove(desk: Desk, paper: Paper, seen: str, who: str) -> None:

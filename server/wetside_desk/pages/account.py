@@ -15,6 +15,21 @@ from wetside_desk.store import accounts, audit
 
 router = APIRouter(include_in_schema=False)
 
+#: What the page says after all sessions ended, by a word in its address.
+AFTER = {
+    "passphrase": "The passphrase was changed. Everybody signs in again, with the new one.",
+    "restored": (
+        "Restored: notes, labels, settings, sheets, bells and shelf. "
+        "Everybody signs in again, with the passphrase of the backup."
+    ),
+    "restored-desk": (
+        "Restored: notes, labels and settings. The backup holds no sheets, bells or shelf, so "
+        "those stayed. Everybody signs in again, with the passphrase of the backup."
+    ),
+}
+
+After = Annotated[str, Query(max_length=40)]
+
 
 def inside(address: str) -> str:
     """The address when it is one of this device, else the start page."""
@@ -66,11 +81,17 @@ def _tries(request: Request, desk: Desk) -> tuple[tuple[Limit, str], ...]:
 
 @router.get("/FIRST-START")  # capital letters: they make the smallest QR code
 @router.get("/first-start")
-def first_start(request: Request, desk: TheDesk) -> Response:
+def first_start(request: Request, desk: TheDesk, after: After = "") -> Response:
     """Where the passphrase is set the first time."""
     if accounts.claimed(desk.database):
         return RedirectResponse("/sign-in", status_code=303)
-    return page(request, "first_start.html", wrong="", shortest=accounts.SHORTEST_PASSPHRASE)
+    return page(
+        request,
+        "first_start.html",
+        wrong="",
+        shortest=accounts.SHORTEST_PASSPHRASE,
+        restored=after.startswith("restored"),
+    )
 
 
 @router.post("/first-start")
@@ -98,7 +119,12 @@ def set_first_passphrase(
             wrong = f"{error}."
     if wrong:
         return page(
-            request, "first_start.html", 422, wrong=wrong, shortest=accounts.SHORTEST_PASSPHRASE
+            request,
+            "first_start.html",
+            422,
+            wrong=wrong,
+            shortest=accounts.SHORTEST_PASSPHRASE,
+            restored=False,
         )
     desk.gate.claim.hide()
     audit.add(desk.database, "teacher", "passphrase set", client_of(request))
@@ -107,12 +133,17 @@ def set_first_passphrase(
 
 @router.get("/sign-in")
 def sign_in_page(
-    request: Request, desk: TheDesk, back: Annotated[str, Query(max_length=300)] = "/"
+    request: Request,
+    desk: TheDesk,
+    back: Annotated[str, Query(max_length=300)] = "/",
+    after: After = "",
 ) -> Response:
-    """Where the passphrase is asked for."""
+    """Where the passphrase is asked for; ``after`` is a key of `AFTER`."""
     if not accounts.claimed(desk.database):
-        return RedirectResponse("/first-start", status_code=303)
-    return page(request, "sign_in.html", wrong="", back=inside(back))
+        more = f"?after={after}" if after in AFTER else ""
+        return RedirectResponse(f"/first-start{more}", status_code=303)
+    done = AFTER.get(after, "")
+    return page(request, "sign_in.html", wrong="", back=inside(back), done=done)
 
 
 @router.post("/sign-in")
@@ -130,7 +161,7 @@ def sign_in(
     if not accounts.passphrase_fits(desk.database, passphrase):
         audit.add(desk.database, "somebody", "wrong passphrase", client_of(request))
         wrong = "That is not the passphrase."
-        return page(request, "sign_in.html", 403, wrong=wrong, back=inside(back))
+        return page(request, "sign_in.html", 403, wrong=wrong, back=inside(back), done="")
     for limit, name in tries:
         desk.gate.limiter.give_back(limit, name)
     audit.add(desk.database, "teacher", "signed in", client_of(request))

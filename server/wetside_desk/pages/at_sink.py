@@ -1,17 +1,16 @@
 """Settings that the station takes up at the next roll: tones, the display's unit, tolerances."""
 
 from fastapi import APIRouter, Depends, Request
-from fastapi.responses import RedirectResponse, Response
+from fastapi.responses import Response
 
 from wetside.errors import FileProblem, UnitsError
-from wetside.session.sheet import MOST_TOLERANCE_CELSIUS
 from wetside.units import parse_number
 from wetside_desk import house
 from wetside_desk.access.gate import Sent, teacher
 from wetside_desk.context import TheDesk
 from wetside_desk.files import edits, papers, sheet_acts
 from wetside_desk.files.edits import CannotEdit
-from wetside_desk.pages import forms
+from wetside_desk.pages import forms, told
 from wetside_desk.pages.forms import Fields, text_of
 from wetside_desk.pages.settings import settings_page_of
 from wetside_desk.problems import ProblemError
@@ -46,7 +45,7 @@ def choose_sink(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Res
         house.write(desk, paper, text, text_of(form, "seen"), who.name)
     except (CannotEdit, FileProblem, ProblemError) as error:
         return settings_page_of(request, desk, 422, wrong=_said(error))
-    return RedirectResponse("/settings#sink", status_code=303)
+    return told.lead_to(desk, who, "/settings#sink")
 
 
 @router.post("/settings/tolerance")
@@ -60,13 +59,14 @@ def set_tolerance(request: Request, desk: TheDesk, who: Sent, form: Fields) -> R
     unit = preferences.load(desk.database).temperature
     whole = 1.8 if unit == "F" else 1.0
     value /= whole
-    if not 0.0 < value <= MOST_TOLERANCE_CELSIUS:
-        most = f"{MOST_TOLERANCE_CELSIUS * whole:g} °{unit}"
-        return settings_page_of(
-            request, desk, 422, wrong=f"{given!r}: a tolerance is above zero, at most {most}."
-        )
+    if not 0.0 < value <= sheet_acts.WIDEST_CELSIUS:
+        most = f"{sheet_acts.WIDEST_CELSIUS * whole:g} °{unit}"
+        wrong = f"Not kept, {given!r}: a tolerance is above zero, at most {most}."
+        if value > 0.0:
+            wrong += f" {sheet_acts.off_words(sheet_acts.WIDEST_CELSIUS)}"
+        return settings_page_of(request, desk, 422, wrong=wrong)
     try:
         sheet_acts.set_tolerance(desk, text_of(form, "file"), round(value, 3), who.name)
     except ProblemError as error:
         return settings_page_of(request, desk, 422, wrong=_said(error))
-    return RedirectResponse("/settings#tolerance", status_code=303)
+    return told.lead_to(desk, who, "/settings#tolerance")

@@ -1,11 +1,12 @@
 """Pages of the bells: today, when to begin, what the sinks hold, the table and its forms."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict
 from datetime import date, datetime, time, timedelta
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Query, Request
-from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from fastapi.responses import HTMLResponse, Response
 
 from wetside.development.bells import Bells, Weekday
 from wetside_desk import house, live, schooltime
@@ -15,7 +16,7 @@ from wetside_desk.context import Desk, TheDesk
 from wetside_desk.digest import FEWEST_RUNS
 from wetside_desk.files import edits, papers
 from wetside_desk.files.edits import Value
-from wetside_desk.pages import forms, text_editor
+from wetside_desk.pages import forms, text_editor, told
 from wetside_desk.pages.forms import Fields, text_of, texts_of
 from wetside_desk.pages.render import page
 from wetside_desk.problems import ProblemError
@@ -39,6 +40,9 @@ LABELS = {
 }
 
 Words = Annotated[str, Query(max_length=40)]
+
+#: A number of students has no more figures.
+_STUDENTS_FIGURES = 3
 
 
 def _weeks(table: Bells, today: date) -> list[dict[str, Any]]:
@@ -73,6 +77,21 @@ def bells_page(
     request: Request, desk: TheDesk, sheet: Words = "", students: Words = "", begin: Words = ""
 ) -> HTMLResponse:
     """Everything that follows from the table."""
+    return _bells_page(request, desk, sheet, students, begin)
+
+
+def _bells_page(
+    request: Request,
+    desk: Desk,
+    sheet: str = "",
+    students: str = "",
+    begin: str = "",
+    *,
+    status: int = 200,
+    room: Mapping[str, str] | None = None,
+    room_wrong: str = "",
+) -> HTMLResponse:
+    """The page; ``room`` is what was typed about the room where ``room_wrong`` refuses it."""
     read = house.bell_table(desk)
     table, now = read.content, schooltime.now()
     plan = class_plan.load(desk.database)
@@ -80,13 +99,16 @@ def bells_page(
     chosen = house.sheet_named(desk, sheet or plan.sheet) or house.sheet_named(desk, "")
     handover, learnt = house.handover(desk)
     station = live.read(desk.settings.live_file)
-    values: dict[str, Any] = {}
+    students = students.strip()
+    good = students.isdecimal() and len(students) <= _STUDENTS_FIGURES
+    wrong = f"Students are a whole number from 0 to 999, not {students!r}."
+    values: dict[str, Any] = {"students_wrong": "" if good or not students else wrong}
     if table is not None:
         coming = timing.next_class(table, now)
-        count = int(students) if students.isdecimal() and len(students) < 4 else None
+        count = int(students) if good else None
         if count is None:
             count = coming.period.students if coming is not None else 0
-        values = {
+        values |= {
             "today": table.on(now.date()),
             "current": table.current(now),
             "starts": timing.starts(table, now, sheets, handover),
@@ -113,11 +135,14 @@ def bells_page(
     return page(
         request,
         "bells.html",
+        status,
         read=read,
         table=table,
         labels=LABELS,
         now=now,
-        plan=plan,
+        room={**asdict(plan), **(room or {})},
+        room_labels=class_plan.LABELS,
+        room_wrong=room_wrong,
         sheets=sheets,
         sheet=chosen,
         handover=handover,
@@ -163,17 +188,18 @@ def _at_sink(desk: Desk, table: Bells, now: datetime) -> tuple[str, str] | None:
 
 
 @router.post("/bells/room")
-def save_room(desk: TheDesk, who: Sent, form: Fields) -> Response:
+def save_room(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Response:
     """What a class usually is in this room."""
+    typed = {name: text_of(form, name)[:80] for name in form if name != "form"}
     try:
-        plan = class_plan.changed(
-            {name: text_of(form, name) for name in form if name not in {"form", "back"}}
-        )
+        plan = class_plan.changed(typed)
     except ValueError as error:
-        raise ProblemError("invalid-request", f"{error}.") from error
+        typed.setdefault("wash_elsewhere", "")
+        wrong = f"Not kept: {error}."
+        return _bells_page(request, desk, status=422, room=typed, room_wrong=wrong)
     class_plan.save(desk.database, plan)
     audit.add(desk.database, who.name, "room saved")
-    return RedirectResponse("/bells#h-room", status_code=303)
+    return told.lead_to(desk, who, "/bells#h-room")
 
 
 def _form_page(
@@ -248,7 +274,8 @@ def save_period(request: Request, desk: TheDesk, who: Sent, form: Fields, place:
     except (forms.Wrong, ProblemError, edits.CannotEdit) as error:
         problems = forms.problems_of(error)
         return _form_page(request, desk, place, 422, wrong=problems, form=form)
-    return RedirectResponse("/bells#h-table", status_code=303)
+    taken = text_of(form, "take") == "yes"
+    return told.lead_to(desk, who, "/bells#h-table", "Taken away" if taken else "Kept")
 
 
 @router.post("/bells/table")
@@ -269,7 +296,7 @@ def save_table(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Resp
     except (forms.Wrong, ProblemError, edits.CannotEdit) as error:
         problems = forms.problems_of(error)
         return _form_page(request, desk, 0, 422, wrong=problems, form=None)
-    return RedirectResponse("/bells#h-table", status_code=303)
+    return told.lead_to(desk, who, "/bells#h-table")
 
 
 def _editor(desk: Desk) -> text_editor.Editor:
@@ -294,4 +321,4 @@ def text_page(request: Request, desk: TheDesk) -> HTMLResponse:
 def save_text(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Response:
     """Keep the bell table."""
     text = str(form.get("text", ""))
-    return text_editor.save(request, desk, _editor(desk), text, text_of(form, "seen"), who.name)
+    return text_editor.save(request, desk, _editor(desk), text, text_of(form, "seen"), who)

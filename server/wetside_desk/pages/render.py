@@ -8,7 +8,7 @@ from fastapi.responses import HTMLResponse
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from wetside_desk import __version__, formats
-from wetside_desk.pages import telling, words
+from wetside_desk.pages import telling, told, words
 from wetside_desk.store import preferences
 from wetside_desk.store.notes import OUTCOMES
 
@@ -68,8 +68,9 @@ def theme_of(request: Request) -> str:
 def page(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:  # noqa: ANN401  # what a template is given is its own affair
     """Render a page.
 
-    Every template knows ``who`` asks (None = nobody known), the preferences ``prefs`` and
-    ``celsius``, which writes a temperature in the unit that the teacher chose.
+    Every template knows ``who`` asks (None = nobody known), the preferences ``prefs``,
+    ``celsius``, which writes a temperature in the unit that the teacher chose, and ``told``,
+    what the form before was answered with.
     """
     desk = request.app.state.desk
     who = desk.gate.who(request)
@@ -82,6 +83,7 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> H
             theme=theme_of(request),
             nav=NAV_TEACHER if who else NAV_OPEN,
             who=who,
+            told=told.said_here(request, desk, who),
             prefs=prefs,
             degrees=lambda value: formats.degrees(value, prefs.temperature),
             celsius=lambda value: words.temperature(value, prefs.temperature),

@@ -1,10 +1,12 @@
 """The list of runs, one run, several runs over each other."""
 
+from collections.abc import Mapping
+from dataclasses import dataclass
 from itertools import groupby
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Form, Query, Request
-from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+from fastapi.responses import HTMLResponse, JSONResponse, Response
 
 from wetside.journal.schema import RunFilter, RunRow
 from wetside.session.sheet import StepKind
@@ -13,11 +15,13 @@ from wetside_desk.access.gate import Sent, teacher
 from wetside_desk.api.runs import RunId, find
 from wetside_desk.charts import of_run, series, svg
 from wetside_desk.context import Desk, TheDesk
+from wetside_desk.pages import told
 from wetside_desk.pages.render import page
 from wetside_desk.pages.search import Asked, as_filter
 from wetside_desk.problems import ProblemError
 from wetside_desk.review import Review, checks, promises, review
 from wetside_desk.store import accounts, audit, labels, notes, periods, preferences
+from wetside_desk.store.notes import OUTCOMES
 
 router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
 
@@ -89,26 +93,51 @@ def _reviewed(desk: Desk, run: str) -> tuple[RunRow, Review]:
     return row, review(row.began, desk.reader.events(run))
 
 
+@dataclass(frozen=True, slots=True)
+class Refused:
+    """A form of the page that was not taken: its name, why, and what was typed into it."""
+
+    form: str
+    wrong: str
+    typed: Mapping[str, str]
+
+
 @router.get("/runs/{run}")
 def run_page(request: Request, desk: TheDesk, run: RunId) -> HTMLResponse:
     """Everything about one run, for people."""
+    return _run_page(request, desk, run)
+
+
+def _run_page(
+    request: Request, desk: Desk, run: str, status: int = 200, refused: Refused | None = None
+) -> HTMLResponse:
     row, seen = _reviewed(desk, run)
     prefs = preferences.load(desk.database)
     made = promises(desk.reader.forecasts(run), seen.line)
     note = notes.of_run(desk.database, run)
     older, newer = _neighbours(desk, row)
+    label, period = labels.of_run(desk.database, run), desk.periods.of_rows([row]).get(run)
     effects = [event.detail for event in seen.events if event.kind == "effective-development"]
     return page(
         request,
         "run.html",
+        status,
         row=row,
         seen=seen,
         listed=listed(row),
         older=older,
         newer=newer,
         note=note,
-        label=labels.of_run(desk.database, run),
-        period=desk.periods.of_rows([row]).get(run),
+        label=label,
+        period=period,
+        wrong={"note": "", "label": "", **({refused.form: refused.wrong} if refused else {})},
+        fields={
+            "outcome": note.outcome,
+            "note": note.note,
+            "label": label.label if label else "",
+            "period": period.name if period else "",
+            **(refused.typed if refused else {}),
+        },
         checks=checks(made, seen.entered_after_seconds),
         has_forecast=bool(made),
         effect=effects[-1].get("text") if effects else None,
@@ -158,61 +187,80 @@ def chart_svg(desk: TheDesk, run: RunId, which: str) -> Response:
 
 @router.post("/runs/{run}/note")
 def write_note(
+    request: Request,
     desk: TheDesk,
     who: Sent,
     run: RunId,
     version: Annotated[int, Form(ge=0)],
     outcome: Annotated[str, Form(max_length=20)] = "",
-    note: Annotated[str, Form(max_length=4000)] = "",
-) -> RedirectResponse:
+    note: Annotated[str, Form()] = "",
+) -> Response:
     """Keep the teacher's outcome and note."""
     find(desk.reader, run)
     try:
         notes.write(desk.database, run, outcome, note.replace("\r\n", "\n"), version)
-    except notes.Conflict as error:
-        raise ProblemError("conflict", "The note was changed from another place.") from error
+    except notes.Conflict:
+        there = notes.of_run(desk.database, run)
+        wrong = (
+            "Not kept: it was changed from another place meanwhile, to "
+            f"“{OUTCOMES.get(there.outcome, 'not judged yet')}”, note “{there.note}”. "
+            "Keep yours again to put it in place of that."
+        )
+        refused = Refused("note", wrong, {"outcome": outcome, "note": note})
+        return _run_page(request, desk, run, 409, refused)
     except ValueError as error:
-        raise ProblemError("invalid-request", f"{error}.") from error
+        refused = Refused("note", f"Not kept: {error}.", {"outcome": outcome, "note": note})
+        return _run_page(request, desk, run, 422, refused)
     audit.add(desk.database, who.name, "note written", run)
-    return RedirectResponse(f"/runs/{run}#note", status_code=303)
+    return told.lead_to(desk, who, f"/runs/{run}#note")
 
 
 @router.post("/runs/{run}/label")
 def write_label(
+    request: Request,
     desk: TheDesk,
     who: Sent,
     run: RunId,
-    label: Annotated[str, Form(max_length=20)] = "",
-    period: Annotated[str, Form(max_length=20)] = "",
+    label: Annotated[str, Form(max_length=400)] = "",
+    period: Annotated[str, Form(max_length=400)] = "",
     seen_label: Annotated[str, Form(max_length=20)] = "",
     seen_period: Annotated[str, Form(max_length=20)] = "",
-) -> RedirectResponse:
+) -> Response:
     """Give, change or remove the label of a run, and say in which period it was.
 
     A field that stands as it was shown changes nothing, whatever happened meanwhile.
     """
     found = desk.periods.of_rows([find(desk.reader, run)]).get(run)
     known = found.name if found else ""
+
+    def refused(status: int, wrong: str) -> Response:
+        typed = {"label": label, "period": period}
+        return _run_page(request, desk, run, status, Refused("label", f"Not kept: {wrong}", typed))
+
     try:
         given = labels.checked(label) if label.strip() else None
         period = periods.checked(period)
     except ValueError as error:
-        raise ProblemError("invalid-request", f"{error}.") from error
+        return refused(422, f"{error}.")
     writes_period = period not in {seen_period, known}
     if writes_period and known != seen_period:
-        raise ProblemError("conflict", f"The period is {known or 'empty'} by now.")
+        return refused(
+            409, f"the period is {known or 'empty'} by now. Keep yours again to replace it."
+        )
     if (given.label if given else "") != seen_label:
         try:
             labels.give(desk.database, run, given, seen_label)
         except labels.Conflict:
-            raise ProblemError(
-                "conflict", "The label was given or removed from another place."
-            ) from None
+            there = labels.of_run(desk.database, run)
+            now = f"is {there.label}" if there else "is empty"
+            return refused(
+                409, f"the label {now} by now, from another place. Keep yours again to replace it."
+            )
         audit.add(desk.database, who.name, "label given" if given else "label removed", run)
     if writes_period:
         periods.write(desk.database, run, period)
         audit.add(desk.database, who.name, "period written", run)
-    return RedirectResponse(f"/runs/{run}#label", status_code=303)
+    return told.lead_to(desk, who, f"/runs/{run}#label")
 
 
 def _wanted(run: list[str]) -> list[str]:

@@ -16,7 +16,8 @@ from wetside_desk import backup, house
 from wetside_desk.access import limits
 from wetside_desk.access.gate import Sent, Who, teacher
 from wetside_desk.context import Desk, TheDesk
-from wetside_desk.files import papers
+from wetside_desk.files import papers, sheet_acts
+from wetside_desk.pages import told
 from wetside_desk.pages.render import page
 from wetside_desk.problems import ProblemError
 from wetside_desk.store import accounts, audit, labels, preferences
@@ -26,11 +27,17 @@ router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
 TheTeacher = Annotated[Who, Depends(teacher)]
 Short = Annotated[str, Form(max_length=80)]
 
+#: Where a new key waits for the page that shows it.
+_KEY = "key"
+
 
 def settings_page_of(request: Request, desk: Desk, status: int = 200, **more: str) -> HTMLResponse:
-    """The page, with what it has to tell: ``wrong``, ``done`` or a new ``key``."""
+    """The page, with what it has to tell: ``wrong`` or a new ``key``.
+
+    ``forget`` is a label that was typed and is shown again.
+    """
     chosen = house.sink(desk)
-    told = {"wrong": "", "done": "", "key": "", **more}
+    shown = {"wrong": "", "key": "", "forget": "", **more}
     return page(
         request,
         "settings.html",
@@ -43,14 +50,15 @@ def settings_page_of(request: Request, desk: Desk, status: int = 200, **more: st
         sink_seen=chosen.written.tag,
         sink_problems=chosen.problems,
         sheets=[one for one in papers.book(desk.settings.files_folder).files if one.checked.sheet],
-        **told,
+        widest_celsius=sheet_acts.WIDEST_CELSIUS,
+        **shown,
     )
 
 
 @router.get("/settings")
 def settings_page(request: Request, desk: TheDesk, who: TheTeacher) -> HTMLResponse:
     """All of it on one page; a key that was just made is shown this once."""
-    return settings_page_of(request, desk, key=desk.once.take(who.form))
+    return settings_page_of(request, desk, key=desk.once.take(who.form, _KEY))
 
 
 @router.post("/settings/preferences")
@@ -79,7 +87,7 @@ def save_preferences(
         return settings_page_of(request, desk, 422, wrong=f"{error}.")
     preferences.save(desk.database, found)
     audit.add(desk.database, who.name, "preferences saved")
-    return RedirectResponse("/settings", status_code=303)
+    return told.lead_to(desk, who, "/settings")
 
 
 @router.post("/settings/passphrase")
@@ -104,15 +112,16 @@ def change_passphrase(
     except ValueError as error:
         return settings_page_of(request, desk, 422, wrong=f"{error}.")
     audit.add(desk.database, who.name, "passphrase changed, all sessions ended")
-    return RedirectResponse("/sign-in", status_code=303)
+    return RedirectResponse("/sign-in?after=passphrase", status_code=303)
 
 
 @router.post("/settings/revoke")
 def revoke(desk: TheDesk, who: Sent, digest: Short = "") -> RedirectResponse:
     """End a session or a key."""
-    if accounts.revoke(desk.database, digest):
-        audit.add(desk.database, who.name, "session or key ended")
-    return RedirectResponse("/settings", status_code=303)
+    if not accounts.revoke(desk.database, digest):
+        return RedirectResponse("/settings", status_code=303)
+    audit.add(desk.database, who.name, "session or key ended")
+    return told.lead_to(desk, who, "/settings", "Ended")
 
 
 @router.post("/settings/key")
@@ -122,7 +131,7 @@ def new_key(request: Request, desk: TheDesk, who: Sent, name: Short = "") -> Res
         return settings_page_of(request, desk, 422, wrong="Give the key a name.")
     key = accounts.open_session(desk.database, name.strip(), "key")
     audit.add(desk.database, who.name, "key made", name.strip())
-    desk.once.keep(who.form, key)
+    desk.once.keep(who.form, _KEY, key)
     return RedirectResponse("/settings", status_code=303)
 
 
@@ -151,28 +160,37 @@ def download_backup(desk: TheDesk) -> StreamingResponse:
 
 
 @router.post("/settings/restore")
-def restore_backup(request: Request, desk: TheDesk, who: Sent, file: UploadFile) -> Response:
+def restore_backup(
+    request: Request, desk: TheDesk, who: Sent, file: UploadFile, sure: Short = ""
+) -> Response:
     """Put back what the desk keeps and the teacher's files; everybody signs in again."""
+    if sure != "on":
+        wrong = "Nothing was restored: confirm first that what stands here is to be replaced."
+        return settings_page_of(request, desk, 422, wrong=wrong)
     with tempfile.NamedTemporaryFile(dir=desk.settings.data, suffix=".zip") as taken:
         shutil.copyfileobj(file.file, taken)
         taken.flush()
         try:
-            backup.restore(Path(taken.name), desk.settings, desk.database)
+            whole = backup.restore(Path(taken.name), desk.settings, desk.database)
         except ArchiveRefused as error:
             return settings_page_of(request, desk, 422, wrong=str(error))
     audit.add(desk.database, who.name, "backup restored")
-    return RedirectResponse("/sign-in", status_code=303)
+    after = "restored" if whole else "restored-desk"
+    return RedirectResponse(f"/sign-in?after={after}", status_code=303)
 
 
 @router.post("/settings/forget")
 def forget_student(
     request: Request, desk: TheDesk, who: Sent, label: Short = "", sure: Short = ""
-) -> HTMLResponse:
-    """Remove a student's label and the notes on the runs that carried it."""
+) -> Response:
+    """Remove a student's label, and notes and outcomes of the runs that carried it."""
     if sure != "on":
         return settings_page_of(request, desk, 422, wrong="Nothing was removed: confirm it first.")
     number = labels.forget(desk.database, label)
     audit.add(desk.database, who.name, "student forgotten", f"{number} runs")
-    return settings_page_of(
-        request, desk, done=f"The label was removed from {number} run{'' if number == 1 else 's'}."
-    )
+    if not number:
+        wrong = "No run carries this label. Nothing was removed."
+        return settings_page_of(request, desk, 422, wrong=wrong, forget=label)
+    runs = "1 run" if number == 1 else f"{number} runs"
+    done = f"The label was removed from {runs}, notes and outcomes with it,"
+    return told.lead_to(desk, who, "/settings", done)

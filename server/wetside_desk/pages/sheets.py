@@ -1,11 +1,12 @@
 """Pages of the sheets: the list, one sheet with its cues, the editor, versions, what a run used."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Annotated
 from urllib.parse import quote
 
 from fastapi import APIRouter, Depends, Query, Request
-from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from fastapi.responses import HTMLResponse, Response
 
 from wetside.session import schedule, sheet_edit
 from wetside.session.events import Kind
@@ -16,12 +17,13 @@ from wetside_desk.api.runs import RunId
 from wetside_desk.api.runs import find as find_run
 from wetside_desk.context import Desk, TheDesk
 from wetside_desk.files import papers, sheet_acts
-from wetside_desk.pages import forms, text_editor
+from wetside_desk.files.usual_edits import Usual
+from wetside_desk.pages import forms, sheet_keys, text_editor, told, usual_form
 from wetside_desk.pages.forms import Fields, text_of
 from wetside_desk.pages.shelf import shelf_page_of
 from wetside_desk.problems import ProblemError
 from wetside_desk.review import review
-from wetside_desk.store import versions
+from wetside_desk.store import preferences, versions
 
 router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
 
@@ -75,12 +77,22 @@ def strips(sheet: Sheet) -> list[Strip]:
 @router.get("/sheets")
 def sheets_page(request: Request, desk: TheDesk) -> HTMLResponse:
     """Every sheet, with what is wrong with it."""
+    return _sheets_page(request, desk)
+
+
+def _sheets_page(
+    request: Request, desk: Desk, status: int = 200, file: str = "my-sheet.toml", wrong: str = ""
+) -> HTMLResponse:
+    """The list; ``file`` is what stands in the field for a new one and ``wrong`` is about it."""
     return shelf_page_of(
         request,
         desk,
         "sheets.html",
+        status,
         entries=sheet_acts.entries(desk),
         total=sheet_edit.total_seconds,
+        file=file,
+        wrong=wrong,
     )
 
 
@@ -96,15 +108,24 @@ def _editor(desk: Desk, file: str, *, new: bool = False) -> text_editor.Editor:
         _address(file, "/text"),
         f"/v1/sheets/check?file={quote(file)}",
         _address(file),
-        "Every key is explained in the page about sheets (docs/sheets.md). Times that you write "
-        "are yours: where the data sheet of the film gives one, that goes first.",
+        "Times that you write are yours: where the data sheet of the film gives one, that goes "
+        "first.",
+        sheet_keys.GROUPS,
     )
 
 
 @router.get("/sheets/new")
 def new_sheet(request: Request, desk: TheDesk, file: str = "my-sheet.toml") -> HTMLResponse:
     """A sheet begun from almost nothing."""
-    editor = _editor(desk, file if file.endswith(".toml") else f"{file}.toml", new=True)
+    name = file.strip()
+    name = name if name.endswith(".toml") else f"{name}.toml"
+    if any(entry.listed.file == name for entry in sheet_acts.entries(desk)):
+        wrong = f"There is a sheet in {name} already. Open it above, or take another name."
+        return _sheets_page(request, desk, 422, file, wrong)
+    try:
+        editor = _editor(desk, name, new=True)
+    except ProblemError as error:
+        return _sheets_page(request, desk, 422, file, error.detail)
     return text_editor.show(request, editor, sheet_acts.NEW, papers.tag_of(""))
 
 
@@ -115,8 +136,21 @@ def sheet_page(request: Request, desk: TheDesk, file: str) -> HTMLResponse:
 
 
 def _sheet_page(
-    request: Request, desk: Desk, file: str, status: int = 200, wrong: str = ""
+    request: Request,
+    desk: Desk,
+    file: str,
+    status: int = 200,
+    wrong: str = "",
+    copied: tuple[str, str] = ("", ""),
+    usual_wrong: str = "",
+    usual: Mapping[str, str] | None = None,
 ) -> HTMLResponse:
+    """One sheet.
+
+    ``copied`` is name and title as they were typed for a copy, ``usual`` what was typed into the
+    form of usual changes.
+    """
+    prefs = preferences.load(desk.database)
     entry = sheet_acts.find(desk, file)
     sheet = entry.listed.checked.sheet
     return shelf_page_of(
@@ -132,6 +166,10 @@ def _sheet_page(
         versions=versions.of(desk.database, "sheet", file),
         seen=papers.tag_of(entry.listed.text),
         wrong=wrong,
+        copied=copied,
+        usual={**(usual_form.shown(sheet, prefs) if sheet is not None else {}), **(usual or {})},
+        usual_labels=usual_form.LABELS,
+        usual_wrong=usual_wrong,
         of_run=None,
         changes=(),
     )
@@ -152,7 +190,7 @@ def save_text(request: Request, desk: TheDesk, who: Sent, form: Fields, file: st
     """Keep a sheet."""
     text = str(form.get("text", ""))
     editor = _editor(desk, file)
-    return text_editor.save(request, desk, editor, text, text_of(form, "seen"), who.name)
+    return text_editor.save(request, desk, editor, text, text_of(form, "seen"), who)
 
 
 @router.post("/sheets/{file}/copy")
@@ -164,18 +202,46 @@ def copy_sheet(request: Request, desk: TheDesk, who: Sent, form: Fields, file: s
     try:
         sheet_acts.copy(desk, file, new, name, title, who.name)
     except ProblemError as error:
+        labels = {"name": "Name on the display", "title": "Title"}
         said = "; ".join(
-            f"{place}: {why}" if place else why for place, why in forms.problems_of(error)
+            f"{place}: {why}" if place else why
+            for place, why in forms.worded(forms.problems_of(error), labels, "")
         )
-        return _sheet_page(request, desk, file, 422, wrong=said)
-    return RedirectResponse(_address(new, "/text"), status_code=303)
+        wrong = f"Not copied. {said}"
+        return _sheet_page(request, desk, file, 422, wrong, (name[:200], title[:200]))
+    return told.lead_to(desk, who, _address(new, "/text"), "Copied")
+
+
+@router.post("/sheets/{file}/usual")
+def change_usual(request: Request, desk: TheDesk, who: Sent, form: Fields, file: str) -> Response:
+    """Target, times and volume; what belongs together is changed together."""
+    sheet = sheet_acts.find(desk, file).listed.checked.sheet
+    if sheet is None:
+        raise ProblemError("file-refused", f"{file} has mistakes; mend them first.")
+    prefs = preferences.load(desk.database)
+    there = usual_form.shown(sheet, prefs)
+    try:
+        wanted = usual_form.read(form, there, prefs)
+        if wanted != Usual():
+            sheet_acts.change_usual(desk, file, wanted, text_of(form, "seen"), who.name)
+    except (forms.Wrong, ProblemError) as error:
+        said = "; ".join(
+            dict.fromkeys(  # one for all steps that take the same volume
+                f"{usual_form.field_of(sheet, place)}: {why}" if place else why
+                for place, why in forms.problems_of(error)
+            )
+        )
+        typed = {name: text_of(form, name)[:80] for name in there}
+        return _sheet_page(request, desk, file, 422, usual_wrong=f"Not kept. {said}", usual=typed)
+    done = "Kept" if wanted != Usual() else "Left as it was"
+    return told.lead_to(desk, who, _address(file), done)
 
 
 @router.post("/sheets/{file}/take")
 def take_sheet(desk: TheDesk, who: Sent, form: Fields, file: str) -> Response:
     """Take a sheet of the school away; a shipped one that it hid is seen again."""
     sheet_acts.remove(desk, sheet_acts.own(desk, file), text_of(form, "seen"), who.name)
-    return RedirectResponse("/sheets", status_code=303)
+    return told.lead_to(desk, who, "/sheets", "Taken away")
 
 
 @router.get("/sheets/{file}/compare")
@@ -218,7 +284,7 @@ def put_back(request: Request, desk: TheDesk, who: Sent, form: Fields, file: str
     editor = _editor(desk, file)
     text = sheet_acts.version_text(desk, file, int(number))
     seen = papers.shown(editor.paper).tag
-    return text_editor.save(request, desk, editor, text, seen, who.name)
+    return text_editor.save(request, desk, editor, text, seen, who)
 
 
 @router.get("/runs/{run}/sheet")
@@ -243,6 +309,10 @@ def sheet_of_run(request: Request, desk: TheDesk, run: RunId) -> HTMLResponse:
         versions=[],
         seen="",
         wrong="",
+        copied=("", ""),
+        usual={},
+        usual_labels={},
+        usual_wrong="",
         of_run=row,
         changes=sheet_edit.changes(sheet, today) if today is not None else None,
     )

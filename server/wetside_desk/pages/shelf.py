@@ -17,7 +17,7 @@ from wetside_desk import house, schooltime
 from wetside_desk.access.gate import Sent, teacher
 from wetside_desk.bells import timing
 from wetside_desk.context import Desk, TheDesk
-from wetside_desk.pages import bottle_form, forms
+from wetside_desk.pages import bottle_form, forms, told
 from wetside_desk.pages.forms import Fields, text_of
 from wetside_desk.pages.render import page
 from wetside_desk.problems import ProblemError
@@ -27,6 +27,9 @@ from wetside_desk.store import class_plan, preferences, uses
 router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
 
 Words = Annotated[str, Query(max_length=40)]
+
+#: A number of tanks has no more figures.
+_TANKS_FIGURES = 3
 
 
 def shelf_page_of(
@@ -78,7 +81,10 @@ def shelf_page(
     table = house.bell_table(desk).content
     coming = None if table is None else timing.next_class(table, now)
     chosen = house.sheet_named(desk, sheet or plan.sheet) or house.sheet_named(desk, "")
-    count = int(tanks) if tanks.isdecimal() and len(tanks) < 4 else None
+    tanks = tanks.strip()
+    count = int(tanks) if tanks.isdecimal() and len(tanks) <= _TANKS_FIGURES else None
+    asked = bool(count)
+    wrong = "" if count or not tanks else f"Tanks are a whole number from 1 to 999, not {tanks!r}."
     if count is None and coming is not None:
         count = lessons.tanks_of(coming.period.students, plan)
     day = coming.day if coming is not None else now.date()
@@ -104,6 +110,9 @@ def shelf_page(
         tanks=count,
         warned=warned,
         missing=missing,
+        asked=asked,
+        wrong=wrong,
+        typed=tanks,
     )
 
 
@@ -215,7 +224,7 @@ def put_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Resp
             wrong=forms.problems_of(error),
             entered=_entered(form),
         )
-    return RedirectResponse("/shelf", status_code=303)
+    return told.lead_to(desk, who, "/shelf")
 
 
 @router.post("/shelf/bottles/{label}/change")
@@ -234,7 +243,7 @@ def change_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields, labe
             wrong=forms.problems_of(error),
             entered=_entered(form),
         )
-    return RedirectResponse("/shelf", status_code=303)
+    return told.lead_to(desk, who, "/shelf")
 
 
 @router.post("/shelf/bottles/{label}/test")
@@ -282,7 +291,7 @@ def renew_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields, label
         return _bottle_page(
             request, desk, acts.find(desk, label)[2], 422, wrong=forms.problems_of(error)
         )
-    return RedirectResponse("/shelf", status_code=303)
+    return told.lead_to(desk, who, "/shelf")
 
 
 @router.post("/shelf/bottles/{label}/move-up")
@@ -297,7 +306,7 @@ def move_up(request: Request, desk: TheDesk, who: Sent, form: Fields, label: str
         return _bottle_page(
             request, desk, acts.find(desk, label)[2], 422, wrong=forms.problems_of(error)
         )
-    return RedirectResponse("/shelf", status_code=303)
+    return told.lead_to(desk, who, "/shelf")
 
 
 @router.post("/shelf/bottles/{label}/take")
@@ -309,4 +318,4 @@ def take_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields, label:
         return _bottle_page(
             request, desk, acts.find(desk, label)[2], 422, wrong=forms.problems_of(error)
         )
-    return RedirectResponse("/shelf", status_code=303)
+    return told.lead_to(desk, who, "/shelf", "Taken off the shelf")

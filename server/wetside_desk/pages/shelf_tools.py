@@ -5,7 +5,7 @@ from datetime import date, timedelta
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Query, Request
-from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from fastapi.responses import HTMLResponse, Response
 
 from wetside.development import mixing, wash
 from wetside.development.bottles import Holds, ShelfFile, Usage
@@ -19,7 +19,7 @@ from wetside_desk.access.gate import Sent, teacher
 from wetside_desk.bells import timing
 from wetside_desk.context import Desk, TheDesk
 from wetside_desk.files import papers
-from wetside_desk.pages import forms, text_editor
+from wetside_desk.pages import forms, text_editor, told
 from wetside_desk.pages.forms import Fields, text_of
 from wetside_desk.pages.shelf import shelf_page_of
 from wetside_desk.problems import ProblemError
@@ -185,7 +185,7 @@ def runs_page(request: Request, desk: TheDesk) -> HTMLResponse:
 
 
 @router.post("/shelf/runs/move")
-def move_use(desk: TheDesk, who: Sent, form: Fields) -> Response:  # noqa: ARG001  # the form must be the teacher's
+def move_use(desk: TheDesk, who: Sent, form: Fields) -> Response:
     """A run went through another bottle than was counted, or through none."""
     run, old, new = text_of(form, "run"), text_of(form, "old"), text_of(form, "new")
     found = next(
@@ -201,7 +201,7 @@ def move_use(desk: TheDesk, who: Sent, form: Fields) -> Response:  # noqa: ARG00
             took = 0.0
         moved = Use(run, new, found.on, found.rolls, took)
     uses.move(desk.database, run, old, moved)
-    return RedirectResponse("/shelf/runs", status_code=303)
+    return told.lead_to(desk, who, "/shelf/runs")
 
 
 def _editor(desk: Desk) -> text_editor.Editor:
@@ -226,6 +226,6 @@ def text_page(request: Request, desk: TheDesk) -> HTMLResponse:
 def save_text(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Response:
     """Keep the shelf file."""
     text = str(form.get("text", ""))
-    answer = text_editor.save(request, desk, _editor(desk), text, text_of(form, "seen"), who.name)
+    answer = text_editor.save(request, desk, _editor(desk), text, text_of(form, "seen"), who)
     house.counted_shelf(desk)
     return answer

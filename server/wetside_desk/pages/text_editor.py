@@ -2,22 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fastapi import Request
-from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from fastapi.responses import HTMLResponse, Response
 
 from wetside.errors import FileProblem
+from wetside_desk.access.gate import Who
 from wetside_desk.context import Desk
 from wetside_desk.files import lines, papers, sheet_acts
 from wetside_desk.files.papers import Paper, Written
+from wetside_desk.pages import told
 from wetside_desk.pages.render import page
 from wetside_desk.store import audit
 
 
 @dataclass(frozen=True, slots=True)
 class Editor:
-    """What the page says around the text: where it posts, where it checks, where it came from."""
+    """What the page says around the text: where it posts, where it checks, where it came from.
+
+    ``keys`` are headings, each with keys and what they mean.
+    """
 
     paper: Paper
     title: str
@@ -25,6 +31,7 @@ class Editor:
     check: str
     back: str
     note: str = ""
+    keys: Sequence[tuple[str, Sequence[tuple[str, str]]]] = ()
 
 
 def _problems(editor: Editor, text: str) -> tuple[tuple[str, str], ...]:
@@ -79,16 +86,26 @@ def opened(request: Request, editor: Editor, written: Written) -> HTMLResponse:
     return show(request, editor, written.text, written.tag, wrong=wrong)
 
 
-def save(request: Request, desk: Desk, editor: Editor, text: str, seen: str, who: str) -> Response:
+def _empty(editor: Editor) -> str:
+    """What is said of an empty text that was to be kept."""
+    name = editor.paper.name
+    if not editor.paper.path.exists():
+        return "The text is empty, so it was not kept. Nothing was changed."
+    return f"The text is empty, so it was not kept: {name} stands as it was."
+
+
+def save(request: Request, desk: Desk, editor: Editor, text: str, seen: str, who: Who) -> Response:
     """Keep the text, or show the page again with what is wrong."""
     try:
-        papers.write(desk.database, editor.paper, text, seen, who)
+        papers.write(desk.database, editor.paper, text, seen, who.name)
     except FileProblem as error:
         found = _problems(editor, text)  # they stand beside their lines
         wrong = "" if found else "; ".join(f"{error.file} {why}" for _, why in error.problems)
+        if not text.strip():
+            wrong = _empty(editor)
         return show(request, editor, text, seen, 422, wrong=wrong)
     except papers.Stale:
         now = papers.shown(editor.paper)
         return show(request, editor, text, now.tag, 412, instead=now.text)
-    audit.add(desk.database, who, f"{editor.paper.kind} changed", editor.paper.name)
-    return RedirectResponse(editor.back, status_code=303)
+    audit.add(desk.database, who.name, f"{editor.paper.kind} changed", editor.paper.name)
+    return told.lead_to(desk, who, editor.back)

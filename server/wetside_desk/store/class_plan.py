@@ -26,6 +26,15 @@ class ClassPlan:
     wash_elsewhere: bool = False
 
 
+#: What people read beside each field, and what a message calls it.
+LABELS = {
+    "sheet": "Usual sheet",
+    "stations": "Sinks with a device",
+    "tanks_per_station": "Tanks at once at each",
+    "students_per_tank": "Students to a tank",
+    "ready_minutes": "Minutes from the bell until the developer is ready",
+}
+
 _LIMITS = {
     "stations": (1, 30),
     "tanks_per_station": (1, 8),
@@ -52,8 +61,8 @@ def changed(values: dict[str, str]) -> ClassPlan:
         elif text:
             least, most = _LIMITS[field.name]
             if not text.isdecimal() or not least <= int(text) <= most:
-                said = field.name.replace("_", " ")
-                raise ValueError(f"{said} is a whole number from {least} to {most}")
+                said = f"“{LABELS[field.name]}” is a whole number from {least} to {most}"
+                raise ValueError(f"{said}, not {text!r}")
             made[field.name] = int(text)
     return ClassPlan(**made)  # type: ignore[arg-type]  # each was made for its field above
 

@@ -45,7 +45,7 @@ def checked(label: str) -> Label:
     """
     label = _capitals(label)
     if not label.isalnum() or len(label) > LONGEST_LABEL:
-        raise ValueError(f"a label is 1 to {LONGEST_LABEL} letters or digits")
+        raise ValueError(f"a label is 1 to {LONGEST_LABEL} letters or digits, without spaces")
     return Label(label, time.time())
 
 

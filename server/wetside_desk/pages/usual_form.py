@@ -1,0 +1,90 @@
+"""The form for the few changes that a sheet usually needs: its fields as texts and as values."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from wetside.development.spec import parse_clock
+from wetside.errors import UnitsError
+from wetside.session.sheet import Sheet, StepKind
+from wetside.units import celsius_to_fahrenheit, clock_text, volume_text
+from wetside_desk.files.usual_edits import Usual, only
+from wetside_desk.pages import forms
+from wetside_desk.pages.forms import Fields, text_of
+from wetside_desk.store.preferences import Preferences
+
+#: What people read beside each field.
+LABELS = {
+    "celsius": "Target temperature",
+    "develop": "Developing time, from the full tank",
+    "fix": "Fix, from pouring in to the empty tank",
+    "wash": "Wash, from pouring in to the empty tank",
+    "volume": "Volume in the tank",
+}
+
+
+def shown(sheet: Sheet, prefs: Preferences) -> dict[str, str]:
+    """What stands in the sheet, by the names of the fields; without what the form cannot change."""
+    target = sheet.temper.celsius or 0.0
+    target = celsius_to_fahrenheit(target) if prefs.temperature == "F" else target
+    fields = {"celsius": f"{target:.1f}"}
+    develop = sheet.develop
+    fields["develop"] = clock_text((develop.seconds or 0.0) - develop.fill_seconds)
+    for name, kind in (("fix", StepKind.FIX), ("wash", StepKind.WASH)):
+        step = only(sheet, kind)
+        if step is not None and step.seconds is not None:
+            fields[name] = clock_text(step.seconds)
+    volume = sheet.temper.volume_millilitres
+    fields["volume"] = "" if volume is None else volume_text(volume, prefs.volume)
+    return fields
+
+
+_KINDS = {StepKind.DEVELOP: "develop", StepKind.FIX: "fix", StepKind.WASH: "wash"}
+
+
+def field_of(sheet: Sheet, place: str) -> str:
+    """The label of the field that a key of the sheet is changed by; other keys as they are."""
+    for number, step in enumerate(sheet.step, start=1):
+        if place == f"step[{number}].seconds" and step.kind in _KINDS:
+            return LABELS[_KINDS[step.kind]]
+        if place == f"step[{number}].volume_millilitres":
+            return LABELS["volume"]
+        if place == f"step[{number}].celsius" and step.kind is StepKind.TEMPER:
+            return LABELS["celsius"]
+    return place
+
+
+def read(form: Fields, there: dict[str, str], prefs: Preferences) -> Usual:
+    """What was changed; a field that stands as it was shown, or was emptied, changes nothing.
+
+    Raises
+    ------
+    Wrong
+        Names the fields that cannot be used.
+    """
+    wrong: list[tuple[str, str]] = []
+
+    def value(name: str, parse: Callable[[str], float]) -> float | None:
+        given = text_of(form, name)
+        if not given or given == there.get(name):
+            return None
+        try:
+            return parse(given)
+        except UnitsError as error:
+            wrong.append((LABELS[name], str(error)))
+            return None
+
+    made = Usual(
+        celsius=value(
+            "celsius", lambda given: round(forms.celsius_of(given, prefs.temperature), 2)
+        ),
+        develop_seconds=value("develop", parse_clock),
+        fix_seconds=value("fix", parse_clock),
+        wash_seconds=value("wash", parse_clock),
+        millilitres=value(
+            "volume", lambda given: round(forms.millilitres_of(given, prefs.volume), 1)
+        ),
+    )
+    if wrong:
+        raise forms.Wrong(wrong)
+    return made
