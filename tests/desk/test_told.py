@@ -326,3 +326,14 @@ def test_what_is_no_toml_says_what_to_look_for(
     page = "/sheets/one-reel-20.toml/text"
     answer = send(desk, page, page, text=shipped("one-reel-20.toml").replace(old, new, 1))
     assert re.search(rf"line \d+ {line}.*not valid TOML: .*{says}", words(answer.text))
+
+
+@pytest.mark.parametrize(
+    ("referer", "back"),
+    [("http://127.0.0.1:8470/bells?sheet=x", "/bells"), ("", "/"), ("http://[", "/")],
+)
+def test_a_look_chosen_on_a_refusal_leads_back(desk: TestClient, referer: str, back: str) -> None:
+    """To the page with the form; the address that the form was sent to shows nothing by itself."""
+    desk.headers.update({"Referer": referer})
+    answer = send(desk, "/bells", "/bells/room", stations="many")
+    assert f'name="back" value="{back}"' in answer.text

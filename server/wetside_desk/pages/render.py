@@ -2,6 +2,7 @@
 
 from functools import lru_cache
 from typing import Any
+from urllib.parse import urlsplit
 
 from fastapi import Request
 from fastapi.responses import HTMLResponse
@@ -65,6 +66,16 @@ def theme_of(request: Request) -> str:
     return theme if theme in THEMES else "auto"
 
 
+def _back(request: Request) -> str:
+    """Where a choice of the look leads back to; a form's own address shows nothing by itself."""
+    if request.method in {"GET", "HEAD"}:
+        return request.url.path
+    try:
+        return urlsplit(request.headers.get("referer", "")).path or "/"
+    except ValueError:
+        return "/"
+
+
 def page(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:  # noqa: ANN401  # what a template is given is its own affair
     """Render a page.
 
@@ -80,6 +91,7 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> H
         .get_template(template)
         .render(
             path=request.url.path,
+            look_back=_back(request),
             theme=theme_of(request),
             nav=NAV_TEACHER if who else NAV_OPEN,
             who=who,
