@@ -120,21 +120,25 @@ class Caretaker:
         ``now`` is Unix time of a clock to be trusted.
         """
         days = preferences.load(self._database).retention_days
-        gone = labels.expire(self._database, now - days * _DAY_SECONDS, self._began)
+        gone = labels.expire(self._database, now - days * _DAY_SECONDS, self._made)
         if gone:
             audit.add(self._database, "the desk", "old labels removed", f"{gone} labels")
         audit.prune(self._database, now)
         accounts.prune(self._database, now)
         return gone
 
-    def _began(self, run: str) -> float | None:
+    def _made(self, run: str, given: float) -> float:
+        """When a film was made: no sooner than it was labelled where the clock was not set."""
         try:
             row = self._reader.run(run)
         except JournalUnavailable:
             if self._settings.journal.exists():  # it comes back, and dates better
                 raise
-            return None
-        return None if row is None else row.listed_wall_seconds
+            return given
+        if row is None or row.listed_wall_seconds is None:
+            return given
+        listed = row.listed_wall_seconds
+        return listed if row.began.trusted else max(given, listed)
 
     def take_away(self) -> None:
         """The desk is going: the display shows nothing of it any more."""

@@ -118,7 +118,8 @@ class Live(_Part):
     """One state of the station.
 
     ``at`` is monotonic seconds of the boot ``boot``; ``wall`` is Unix time, believable when
-    ``trusted``. ``picture`` is base64 of 1024 bytes: 64 rows of 16 bytes, leftmost pixel in
+    ``trusted``. ``only_a_dip_tells``: the developer may be ready by now, or past it, and nobody
+    has looked. ``picture`` is base64 of 1024 bytes: 64 rows of 16 bytes, leftmost pixel in
     the most significant bit.
     """
 
@@ -135,6 +136,7 @@ class Live(_Part):
     step: LiveStep | None = None
     next: str | None = None
     outlook: LiveOutlook | None = None
+    only_a_dip_tells: bool = False
     places: dict[str, str] = Field(default_factory=dict)
     probe: LiveProbe | None = None
     troubles: dict[str, str] = Field(default_factory=dict)

@@ -186,6 +186,15 @@ def test_a_guess_before_the_first_reading_is_not_drawn() -> None:
     assert [None, 21.0, 21.0, None, 21.0] == [y for _, y in points]
 
 
+def test_a_night_of_estimates_is_one_line() -> None:
+    """Twelve hours of them are thinned, and no gap comes of it."""
+    nothing = Quantiles(None, None, None)
+    made = [Promise(5.0 * n, nothing, nothing, 0.0, 21.0, 0.1, None, None) for n in range(12 * 720)]
+    points = of_run.estimates(made, None, lambda one: (one.developer_celsius, one.developer_sd))
+    assert 100 < len(points) <= 400
+    assert {21.0} == {y for _, y in points}
+
+
 def test_compared_runs_reach_the_pour(client: TestClient) -> None:
     """Every run has its developer and its bath, and the axis of both charts ends at minute 0."""
     runs = ids_of(client)[:3]

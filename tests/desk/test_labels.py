@@ -71,6 +71,26 @@ def test_without_a_journal_a_label_is_as_old_as_it_was_given(client: TestClient)
     assert 1 == keeper.clean(time.time() + 366 * 86400.0)
 
 
+def test_a_label_of_a_run_without_a_clock_is_as_old_as_it_was_given(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A sink that never learnt the time puts its run 500 days back; the label given today stays."""
+    run, desk = ids_of(client)[0], desk_of(client)
+    row = desk.reader.run(run)
+    assert row is not None
+    now = time.time()
+    back = replace(
+        row,
+        began=replace(row.began, trusted=False),
+        listed_wall_seconds=now - 500 * 86400.0,
+    )
+    monkeypatch.setattr(desk.reader, "run", lambda _: back)
+    labels.give(desk.database, run, labels.checked("AB7"))
+    keeper = Caretaker(desk.settings, desk.reader, desk.database, desk.gate.claim, desk.address)
+    assert 0 == keeper.clean(now + 3600.0)
+    assert 1 == keeper.clean(now + 366 * 86400.0)
+
+
 @pytest.mark.parametrize("clock", ["trusted", "wrong", "silent"])
 def test_nothing_is_removed_by_a_clock_that_nobody_trusts(client: TestClient, clock: str) -> None:
     """Labels and entries wait until a station runs that trusts the clock."""
@@ -163,7 +183,7 @@ def test_what_a_restore_set_aside_forgets_too(client: TestClient) -> None:
     assert 1 == labels.forget(database, "AB7")
     content = aside.read_bytes()
     assert (False, True) == (b"AB7" in content, b"about CD8" in content)
-    assert 2 == labels.expire(database, time.time() + 1.0, lambda _: None)
+    assert 2 == labels.expire(database, time.time() + 1.0, lambda _, given: given)
     with closing(sqlite3.connect(aside)) as connection:
         assert [] == connection.execute("SELECT label FROM label").fetchall()
     assert b"no database" == broken.read_bytes()

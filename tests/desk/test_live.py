@@ -164,6 +164,15 @@ def test_the_board_gives_the_advice_of_the_display(folder: DeskSettings) -> None
     assert "Needs bath of 31 °C" in local(folder).get("/live").text
 
 
+def test_the_board_asks_for_a_dip_where_the_display_does(folder: DeskSettings) -> None:
+    """Where only a dip tells, neither a wait nor help for the bath stands there."""
+    write_live(folder.live_file, outlook=NEVER, advice={"ways": WAYS}, only_a_dip_tells=True)
+    words = board.words(live.read(folder.live_file))
+    assert ("", "it may be ready now", "") == (words["big"], words["range"], words["advice"])
+    assert words["needs"].startswith("Dip the probe into the developer")
+    assert "without help" not in words["needs"]
+
+
 @pytest.mark.parametrize(
     "changes",
     [

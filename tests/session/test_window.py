@@ -60,6 +60,7 @@ def test_a_developer_that_is_measured_or_surely_outside_needs_no_dip() -> None:
     """Not with a probe in it, nor four deviations from the window, nor with a wait ahead."""
     assert not _unsure(_outlook(0, None, never=0.95, sd=0.4, celsius=19.4), 0.0)
     assert not _unsure(_outlook(0, None, never=0.95, sd=0.4, celsius=18.0), 300.0)
+    assert not _unsure(_outlook(0, None, never=0.97, sd=0.1, celsius=19.51), 300.0)
     assert not _unsure(_outlook(0, 200.0, sd=0.4, celsius=19.4), 300.0)
 
 

@@ -131,9 +131,10 @@ def _is_known(developer: Temperature, setup: Setup, measured_ago: float | None) 
 def _only_a_dip_tells(watch: Watch, outlook: Outlook, seen: Seen) -> bool:
     """See `Watch`.
 
-    It begins where no probe is in the developer, the median of the wait is short or none, and two
-    standard deviations around what is believed of the developer meet the window; it ends with a
-    reading, or where the median lies further ahead.
+    It begins where no probe is in the developer, the median of the wait is short, and two standard
+    deviations around what is believed of the developer meet the window; where it mostly never
+    enters any more, one standard deviation. It ends with a reading, or where the median lies
+    further ahead.
     """
     developer, setup, ahead = outlook.developer, seen.setup, outlook.ready_in.p50
     if developer is None or _is_known(developer, setup, seen.measured_ago):
@@ -143,7 +144,7 @@ def _only_a_dip_tells(watch: Watch, outlook: Outlook, seen: Seen) -> bool:
     if ahead is not None and ahead > (SOON_SECONDS if watch.only_a_dip_tells else SOON_SECONDS / 2):
         return False
     off = abs(developer.celsius - setup.target_celsius)
-    return off <= setup.tolerance_celsius + 2 * developer.sd
+    return off <= setup.tolerance_celsius + (1 if ahead is None else 2) * developer.sd
 
 
 def _asks_dip(watch: Watch, outlook: Outlook, seen: Seen) -> bool:

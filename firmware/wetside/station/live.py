@@ -73,6 +73,7 @@ def live_object(
         else None,
         "next": (following.solution or str(following.kind)) if timed and following else None,
         "outlook": outlook_object(snapshot.outlook) if snapshot.outlook else None,
+        "only_a_dip_tells": snapshot.only_a_dip_tells,
         "choice": choice_object(snapshot.choice) if snapshot.choice else None,
         "effective": asdict(session.developed) if session.developed else None,
         "bell": None if bell is None else dict(bell),

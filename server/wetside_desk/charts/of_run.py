@@ -76,16 +76,19 @@ def estimates(
     nothing was estimated for a while, there is a gap.
     """
     known = [one for one in made if until_seconds is None or one.after_seconds <= until_seconds]
+    every = -(-len(known) // _MOST_ESTIMATES) or 1
     points: list[Point] = []
     last: float | None = None
-    for one in known[:: -(-len(known) // _MOST_ESTIMATES) or 1]:
+    for number, one in enumerate(known):
         at = one.after_seconds
-        celsius, sd = of(one)
-        vague = celsius is None or sd is None or sd > _GUESS_SD_CELSIUS
         if last is not None and at - last > _GAP_OF_ESTIMATES_SECONDS:
             points.append((at / 60, None))
-        points.append((at / 60, None if vague else (celsius or 0.0) + sds * (sd or 0.0)))
         last = at
+        if number % every:
+            continue
+        celsius, sd = of(one)
+        vague = celsius is None or sd is None or sd > _GUESS_SD_CELSIUS
+        points.append((at / 60, None if vague else (celsius or 0.0) + sds * (sd or 0.0)))
     return points
 
 

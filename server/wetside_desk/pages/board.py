@@ -98,6 +98,8 @@ def _head(live: Live) -> str:
 
 def _big(live: Live) -> str:
     outlook = live.outlook
+    if live.only_a_dip_tells:
+        return ""
     if live.state == "tempering" and outlook is not None:
         return plain.NOTHING if outlook.ready_in.p50 is None else clock_text(outlook.ready_in.p50)
     if live.state == "ready" and outlook is not None:
@@ -108,6 +110,8 @@ def _big(live: Live) -> str:
 
 
 def _range(live: Live) -> str:
+    if live.only_a_dip_tells:
+        return "it may be ready now"
     if live.state == "tempering" and live.outlook is not None:
         return _ready_range(live.outlook.ready_in)
     if live.state == "ready" and live.outlook is not None:
@@ -153,6 +157,8 @@ def _needs(live: Live) -> str:
     needs = []
     if live.state in _NEEDS:
         needs.append(_NEEDS[live.state])
+    if live.only_a_dip_tells:
+        needs.append("Dip the probe into the developer, and press probe: nothing else tells.")
     if _needs_help(live):
         needs.append("The bath will not bring the developer there without help.")
     needs += [f"{plain.trouble(probe, said)}." for probe, said in sorted(live.troubles.items())]
@@ -166,7 +172,9 @@ _NEVER_SHOWN = 0.5
 
 def _needs_help(live: Live) -> bool:
     outlook = live.outlook
-    return live.state == "tempering" and outlook is not None and outlook.never > _NEVER_SHOWN
+    if live.state != "tempering" or live.only_a_dip_tells:
+        return False
+    return outlook is not None and outlook.never > _NEVER_SHOWN
 
 
 def _advice(live: Live, unit: str) -> str:

@@ -123,25 +123,23 @@ def _forget(connection: sqlite3.Connection, label: str) -> int:
     return connection.execute("DELETE FROM label WHERE label = ?", given).rowcount
 
 
-def expire(database: Database, before: float, began: Callable[[str], float | None]) -> int:
+def expire(database: Database, before: float, made: Callable[[str, float], float]) -> int:
     """Remove labels of runs before this Unix time, set aside or not; gives how many were in use.
 
-    ``began`` tells when a run was, mended where the clock was wrong; None = it is not known, and
-    the day counts on which the label was given.
+    ``made`` tells from a run, and from when its label was given, how old the label is, Unix time.
     """
-    known = cache(began)
+    known = cache(made)
 
     def old_labels(connection: sqlite3.Connection) -> int:
         found = connection.execute("SELECT run, given FROM label").fetchall()
-        dated = [(run, known(run), given) for run, given in found]
-        old = [(run,) for run, at, given in dated if (given if at is None else at) < before]
+        old = [(run,) for run, given in found if known(run, given) < before]
         connection.executemany("DELETE FROM label WHERE run = ?", old)
         return len(old)
 
     with database.read() as connection:
-        there = connection.execute("SELECT run FROM label").fetchall()
-    for (run,) in there:
-        known(run)  # many questions to the journal, while nobody has to wait for this file
+        there = connection.execute("SELECT run, given FROM label").fetchall()
+    for run, given in there:
+        known(run, given)  # many questions to the journal, while nobody has to wait for this file
 
     with database.transaction() as connection:
         connection.execute("DELETE FROM link WHERE expires < ?", (time.time(),))
