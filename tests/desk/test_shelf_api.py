@@ -4,22 +4,27 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterator
+from datetime import date
 from typing import TYPE_CHECKING
 
 import pytest
 from starlette.testclient import TestClient
 
+from wetside.development.shelf import Use
 from wetside_desk import schooltime
-from wetside_desk.store import accounts, preferences
+from wetside_desk.shelf import acts
+from wetside_desk.store import accounts, preferences, uses
 from wetside_desk.store.database import Database
 
 if TYPE_CHECKING:
     from tests.desk import stocked
+    from tests.desk.asking import desk_of
     from tests.desk.invented import distant, local
 
     from wetside_desk.settings import DeskSettings
 else:
     import desk_stocked as stocked
+    from desk_asking import desk_of
     from desk_invented import distant, local
 
 TOML = {"Content-Type": "application/toml"}
@@ -428,6 +433,28 @@ def test_a_mixed_anew_bath_forgets_that_it_was_bath_2(two_baths: TestClient) -> 
     two_baths.post("/v1/shelf/bottles/Fixer 1/moves", json=moved)
     assert "rolls_as_second_bath = 20" in two_baths.get("/v1/shelf/file").text
     two_baths.post("/v1/shelf/bottles/Fixer 2/fillings", json={"mixed_on": "2025-11-17"})
+    assert "rolls_as_second_bath" not in two_baths.get("/v1/shelf/file").text
+
+
+def test_a_bath_that_was_moved_days_ago_takes_the_rolls_since(two_baths: TestClient) -> None:
+    """Told late with the right day: five rolls went through it before that day, seven since."""
+    desk = desk_of(two_baths)
+    for number, on in enumerate([date(2025, 11, 8)] * 5 + [date(2025, 11, 14)] * 7):
+        use = Use(f"r{number}", "Fixer 2", on, 1.0, 0.0)
+        uses.record(desk.database, uses.Ended(f"r{number}", 2.0), [use])
+    moved = {"bath_2": "Fixer 2", "mixed_on": "2025-11-10"}
+    first = two_baths.post("/v1/shelf/bottles/Fixer 1/moves", json=moved).json()["bath_1"]
+    assert (32.0, 13.0) == (first["rolls"], first["left_rolls"])
+
+
+def test_a_later_day_of_mixing_in_the_form_forgets_it_too(two_baths: TestClient) -> None:
+    """However the new filling is told, nothing of it was taken as bath 2."""
+    moved = {"bath_2": "Fixer 2", "mixed_on": "2025-11-10"}
+    two_baths.post("/v1/shelf/bottles/Fixer 1/moves", json=moved)
+    desk = desk_of(two_baths)
+    assert "rolls_as_second_bath = 20" in two_baths.get("/v1/shelf/file").text
+    seen = acts.find(desk, "Fixer 2")[0].written.tag
+    acts.change(desk, "Fixer 2", {"mixed_on": date(2025, 11, 16)}, seen, "teacher")
     assert "rolls_as_second_bath" not in two_baths.get("/v1/shelf/file").text
 
 

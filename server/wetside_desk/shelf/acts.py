@@ -118,7 +118,8 @@ def move_up(desk: Desk, exhausted: str, second: str, on: date, who: str) -> tupl
     """Bath 2 becomes bath 1, and the bottle that was bath 1 holds new fixer as bath 2.
 
     ``exhausted`` is the label of bath 1, emptied and filled on the day ``on``; ``second`` that
-    of bath 2. What went through bath 2 until now is no part of its capacity as bath 1.
+    of bath 2. What went through bath 2 before that day, or by now where it is today, is no part of
+    its capacity as bath 1.
 
     Returns
     -------
@@ -138,7 +139,9 @@ def move_up(desk: Desk, exhausted: str, second: str, on: date, who: str) -> tupl
             raise ProblemError(
                 "invalid-request", f"{one.label!r} is not bath {bath} of a two-bath fixer."
             )
-    rolls = round(standing(next_first, house.current_uses(desk), on).rolls, 2)
+    today = on == schooltime.now().date()
+    until = [use for use in house.current_uses(desk) if use.on < on or (today and use.on == on)]
+    rolls = round(standing(next_first, until, on).rolls, 2)
     text = edits.change(read.written.text, "bottle", place, {**_new_filling(on), "bath": 2})
     values: dict[str, Value] = {"bath": 1, "rolls_as_second_bath": rolls or None}
     text = edits.change(text, "bottle", second_place, values)
@@ -149,8 +152,14 @@ def move_up(desk: Desk, exhausted: str, second: str, on: date, who: str) -> tupl
 
 
 def change(desk: Desk, label: str, values: Mapping[str, Value], seen: str, who: str) -> None:
-    """Change keys of a bottle; a new label keeps the uses of the old one."""
-    read, place, _ = find(desk, label)
+    """Change keys of a bottle; a new label keeps the uses of the old one.
+
+    A later day of mixing is a new filling, through which nothing went while it was bath 2.
+    """
+    read, place, bottle = find(desk, label)
+    mixed = values.get("mixed_on")
+    if isinstance(mixed, date) and mixed > bottle.mixed_on:
+        values = {"rolls_as_second_bath": None, **values}
     text = edits.change(read.written.text, "bottle", place, values)
     _write(desk, read, text, seen, who)
     new = values.get("label")
