@@ -14,7 +14,7 @@ from wetside_desk.settings import DEFAULT_HOST, DEFAULT_PORT, DeskSettings
 if TYPE_CHECKING:
     import uvicorn
 
-    from wetside_desk.access.certificate import Keeper
+    from wetside_desk.access.certificate import CertificateKeeper
 
 EXAMPLE = (
     "python -m wetside_desk --journal /var/lib/wetside/journal.sqlite "
@@ -89,7 +89,9 @@ def _serve(settings: DeskSettings) -> int:
     return 0 if server.started else 1
 
 
-def _encrypt(config: "uvicorn.Config", settings: DeskSettings, keeper: "Keeper | None") -> None:
+def _encrypt(
+    config: "uvicorn.Config", settings: DeskSettings, keeper: "CertificateKeeper | None"
+) -> None:
     """Let the server speak HTTPS where the settings say so.
 
     Raises

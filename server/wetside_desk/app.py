@@ -29,7 +29,7 @@ from wetside_desk.access.once import Once
 from wetside_desk.access.uploads import Uploads
 from wetside_desk.api import bells, health, runs, sheets, shelf, station
 from wetside_desk.api.answers import ProblemAnswer
-from wetside_desk.bells.periods import Keeper
+from wetside_desk.bells.periods import PeriodKeeper
 from wetside_desk.caretaker import Caretaker
 from wetside_desk.context import Desk
 from wetside_desk.files.edits import CannotEdit
@@ -69,7 +69,7 @@ def create_app(settings: DeskSettings) -> FastAPI:
     claim = Claim(settings.live_folder, address_of(settings))
     certificate = keeper_of(settings) if settings.self_signed else None
     counter = Counter(reader, database, settings.files_folder / "shelf.toml")
-    periods = Keeper(reader, database, settings.files_folder / "bells.toml")
+    periods = PeriodKeeper(reader, database, settings.files_folder / "bells.toml")
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:  # noqa: ARG001  # as it is called

@@ -28,9 +28,9 @@ from wetside.errors import JournalError, JournalUnavailable
 from wetside.journal.reader import Reader
 from wetside.journal.schema import RunRow
 from wetside_desk import live, qr, schooltime, whereabouts
-from wetside_desk.access.certificate import Keeper as CertificateKeeper
+from wetside_desk.access.certificate import CertificateKeeper
 from wetside_desk.access.claim import Claim, write_note
-from wetside_desk.bells.periods import Keeper
+from wetside_desk.bells.periods import PeriodKeeper
 from wetside_desk.review import OPEN_WORDS
 from wetside_desk.settings import DeskSettings
 from wetside_desk.shelf.counting import Counter
@@ -59,7 +59,7 @@ class Caretaker:
         claim: Claim,
         address: str = "",
         counter: Counter | None = None,
-        periods: Keeper | None = None,
+        periods: PeriodKeeper | None = None,
         certificate: CertificateKeeper | None = None,
     ) -> None:
         self._reader = reader

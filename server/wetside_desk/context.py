@@ -6,10 +6,10 @@ from typing import Annotated
 from fastapi import Depends, Request
 
 from wetside.journal.reader import Reader
-from wetside_desk.access.certificate import Keeper as CertificateKeeper
+from wetside_desk.access.certificate import CertificateKeeper
 from wetside_desk.access.gate import Gate
 from wetside_desk.access.once import Once
-from wetside_desk.bells.periods import Keeper
+from wetside_desk.bells.periods import PeriodKeeper
 from wetside_desk.live import Relay
 from wetside_desk.settings import DeskSettings
 from wetside_desk.shelf.counting import Counter
@@ -35,7 +35,7 @@ class Desk:
     relay: Relay
     board: Relay
     counter: Counter
-    periods: Keeper
+    periods: PeriodKeeper
     once: Once
     certificate: CertificateKeeper | None = None
 

@@ -12,7 +12,7 @@ import pytest
 
 from wetside.journal.schema import DESK_APPLICATION_ID
 from wetside_desk import formats
-from wetside_desk.bells.periods import Keeper, period_at
+from wetside_desk.bells.periods import PeriodKeeper, period_at
 from wetside_desk.files import papers
 from wetside_desk.store import labels, periods
 from wetside_desk.store.database import MIGRATIONS, Database
@@ -117,7 +117,7 @@ def test_a_new_table_leaves_earlier_runs_in_their_periods(folder: DeskSettings) 
     story = Story()
     run = tell_alone(folder.journal, story)
     client = local(folder)
-    keeper: Keeper = client.app.state.desk.periods  # type: ignore[attr-defined]  # the desk inside
+    keeper: PeriodKeeper = client.app.state.desk.periods  # type: ignore[attr-defined]  # the desk inside
     database = client.app.state.desk.database  # type: ignore[attr-defined]  # the desk inside
     put(folder, table_around(story.wall + 6 * 3600, "late"))
     keeper.look()

@@ -29,7 +29,7 @@ from wetside.__main__ import app
 from wetside.settings import StationSettings
 from wetside.station.files import journal_path
 from wetside_desk.__main__ import EXAMPLE, Task, _encrypt, main, parse
-from wetside_desk.access.certificate import RENEW_DAYS, VALID_DAYS, Keeper, wanted_names
+from wetside_desk.access.certificate import RENEW_DAYS, VALID_DAYS, CertificateKeeper, wanted_names
 from wetside_desk.app import create_app
 from wetside_desk.settings import DeskSettings
 from wetside_desk.whereabouts import address_of, name_of, own_addresses
@@ -44,7 +44,7 @@ NOW = 1_790_000_000.0
 
 
 @contextmanager
-def served(settings: DeskSettings) -> Iterator[tuple[DeskSettings, Keeper | None]]:
+def served(settings: DeskSettings) -> Iterator[tuple[DeskSettings, CertificateKeeper | None]]:
     """Serve a desk as the command does, at a port that was free."""
     with socket.create_server(("127.0.0.1", 0)) as listening:
         settings = replace(settings, port=listening.getsockname()[1])
@@ -152,7 +152,7 @@ def test_a_renewed_certificate_is_served_at_once(folder: DeskSettings) -> None:
 
 def test_a_certificate_of_the_school_is_served(folder: DeskSettings, tmp_path: Path) -> None:
     """One that was made elsewhere, given with its key."""
-    keeper = Keeper(tmp_path / "school", lambda: ["127.0.0.1"])
+    keeper = CertificateKeeper(tmp_path / "school", lambda: ["127.0.0.1"])
     keeper.look(time.time())
     with served(replace(folder, certificate=keeper.file)) as (settings, own):
         assert own is None
@@ -164,7 +164,7 @@ def test_a_certificate_of_the_school_is_served(folder: DeskSettings, tmp_path: P
 
 def test_only_the_desk_may_read_the_key(tmp_path: Path) -> None:
     """The key's file is 0600 also under an open umask; the public file holds no key."""
-    keeper = Keeper(tmp_path / "tls", lambda: ["sink.local"])
+    keeper = CertificateKeeper(tmp_path / "tls", lambda: ["sink.local"])
     before = os.umask(0)
     try:
         assert keeper.look(NOW)
@@ -179,17 +179,17 @@ def test_only_the_desk_may_read_the_key(tmp_path: Path) -> None:
 def test_it_is_renewed_before_its_end_and_not_sooner(tmp_path: Path) -> None:
     """Until thirty days before its end it stays, also over a restart and with a clock behind."""
     folder = tmp_path / "tls"
-    assert Keeper(folder, lambda: ["sink.local"]).look(NOW)
+    assert CertificateKeeper(folder, lambda: ["sink.local"]).look(NOW)
     last = NOW + (VALID_DAYS - RENEW_DAYS - 1) * DAY
     for now in (NOW - 400 * DAY, NOW, last - DAY):
-        assert not Keeper(folder, lambda: ["sink.local"]).look(now)
-    assert Keeper(folder, lambda: ["sink.local"]).look(last + DAY)
+        assert not CertificateKeeper(folder, lambda: ["sink.local"]).look(now)
+    assert CertificateKeeper(folder, lambda: ["sink.local"]).look(last + DAY)
 
 
 def test_it_is_renewed_for_new_names_and_keeps_the_old(tmp_path: Path) -> None:
     """Another address means another certificate; going back to the first one does not."""
     names = ["sink.local", "192.168.1.20", "fd00::2"]
-    keeper = Keeper(tmp_path / "tls", lambda: names)
+    keeper = CertificateKeeper(tmp_path / "tls", lambda: names)
     keeper.look(NOW)
     assert keeper.made is not None
     assert set(names) == set(keeper.made.names)
@@ -203,7 +203,7 @@ def test_it_is_renewed_for_new_names_and_keeps_the_old(tmp_path: Path) -> None:
 @pytest.mark.parametrize("harm", ["half", "empty", "open", "gone", "another key"])
 def test_a_damaged_file_is_made_anew(tmp_path: Path, harm: str) -> None:
     """Half written, open to others, or a key that is not its certificate's: a new one is made."""
-    keeper = Keeper(tmp_path / "tls", lambda: ["sink.local"])
+    keeper = CertificateKeeper(tmp_path / "tls", lambda: ["sink.local"])
     keeper.look(NOW)
     text = keeper.file.read_text()
     if harm == "half":
@@ -215,11 +215,11 @@ def test_a_damaged_file_is_made_anew(tmp_path: Path, harm: str) -> None:
     elif harm == "gone":
         keeper.file.unlink()
     else:
-        other = Keeper(tmp_path / "other", lambda: ["sink.local"])
+        other = CertificateKeeper(tmp_path / "other", lambda: ["sink.local"])
         other.look(NOW)
         key = other.file.read_text().partition("-----BEGIN CERT")[0]
         keeper.file.write_text(key + keeper.public_file.read_text())
-    again = Keeper(tmp_path / "tls", lambda: ["sink.local"])
+    again = CertificateKeeper(tmp_path / "tls", lambda: ["sink.local"])
     assert again.look(NOW)
     assert again.made != keeper.made
     assert 0o600 == stat.S_IMODE(again.file.stat().st_mode)

@@ -65,7 +65,7 @@ def wanted_names(settings: DeskSettings) -> tuple[str, ...]:
     return tuple(name for name in dict.fromkeys(names) if name.isascii())
 
 
-class Keeper:
+class CertificateKeeper:
     """Makes and renews the certificate in one folder.
 
     Parameters
@@ -129,9 +129,9 @@ class Keeper:
             wholefile.replace(file, content, mode)
 
 
-def keeper_of(settings: DeskSettings) -> Keeper:
+def keeper_of(settings: DeskSettings) -> CertificateKeeper:
     """The keeper of a desk's own certificate."""
-    return Keeper(settings.data / "tls", lambda: wanted_names(settings))
+    return CertificateKeeper(settings.data / "tls", lambda: wanted_names(settings))
 
 
 def _due(made: Made, wanted: Sequence[str], now: float) -> bool:

@@ -34,7 +34,7 @@ def period_at(table: Bells, began: datetime) -> str:
     return ""
 
 
-class Keeper:
+class PeriodKeeper:
     """Gives runs their periods; may be called from any thread.
 
     Parameters
