@@ -41,3 +41,16 @@ def test_an_entry_of_a_wrong_clock_goes_with_its_neighbours(tmp_path: Path) -> N
     audit.prune(database, now)
     assert ["behind", "young"] == [entry.action for entry in audit.latest(database)]
     database.close()
+
+
+def test_a_future_date_with_nothing_old_after_it_stays(tmp_path: Path) -> None:
+    """Two entries of a clock four years ahead stay until what was written after them is old."""
+    database, now = Database(tmp_path / "desk.sqlite3"), time.time()
+    for action in ("ahead", "ahead too"):
+        added(database, action, now + 4 * 366 * DAY)
+    added(database, "right", now)
+    audit.prune(database, now)
+    assert ["right", "ahead too", "ahead"] == [entry.action for entry in audit.latest(database)]
+    audit.prune(database, now + audit.KEPT_SECONDS + DAY)
+    assert [] == audit.latest(database)
+    database.close()

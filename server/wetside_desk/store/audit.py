@@ -42,13 +42,13 @@ def latest(database: Database, limit: int = 100) -> list[Entry]:
 def prune(database: Database, now: float) -> None:
     """Remove what is older than `KEPT_SECONDS`; ``now`` is Unix time of a clock to be trusted.
 
-    Entries stand in the order in which they were written: one that a wrong clock dated is as old
-    as its neighbours.
+    Entries stand in the order in which they were written: one that a wrong clock dated goes only
+    where an entry after it is old, and none before that one is young.
     """
     with database.transaction() as connection:
         connection.execute(
-            "DELETE FROM audit WHERE number < coalesce("
-            "(SELECT min(number) FROM audit WHERE at BETWEEN ? AND ?), "
-            "(SELECT max(number) + 1 FROM audit WHERE at < ?), 0)",
-            (now - KEPT_SECONDS, now, now - KEPT_SECONDS),
+            "DELETE FROM audit WHERE number <= (SELECT max(number) FROM audit WHERE at < ? "
+            "AND number < coalesce((SELECT min(number) FROM audit WHERE at BETWEEN ? AND ?), "
+            "number + 1))",
+            (now - KEPT_SECONDS, now - KEPT_SECONDS, now),
         )
