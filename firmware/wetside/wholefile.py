@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import secrets
 import stat
+from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 
@@ -19,7 +20,12 @@ def sync(path: Path) -> None:
 
 
 def replace(
-    path: Path, content: str | bytes, mode: int | None = None, *, durable: bool = True
+    path: Path,
+    content: str | bytes,
+    mode: int | None = None,
+    *,
+    durable: bool = True,
+    when_written: Callable[[], object] | None = None,
 ) -> None:
     """Give a file, new or not, this content.
 
@@ -29,6 +35,9 @@ def replace(
         Its rights. None leaves a file its rights and its owner, and makes a new one as usual.
     durable
         Whether it is on the disk, with its name, when this returns.
+    when_written
+        Called once the content is written and before it gets its name. What it raises passes on,
+        and what was there is there still.
 
     Raises
     ------
@@ -47,6 +56,8 @@ def replace(
             if durable:
                 out.flush()
                 os.fsync(handle)
+        if when_written is not None:
+            when_written()
         os.replace(part, path)  # noqa: PTH105  # half the cost of the Path method, done often
     except BaseException:
         part.unlink(missing_ok=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import stat
 import threading
 import tomllib
@@ -9,13 +10,14 @@ from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
+from unittest import mock
 
 import pytest
 import tomlkit
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wetside.errors import ShelfError
+from wetside.errors import BellsError, ShelfError
 from wetside.session import sheet
 from wetside_desk.files import edits, lines, papers
 from wetside_desk.store import versions
@@ -352,6 +354,24 @@ def test_a_folder_that_cannot_be_written(tmp_path: Path, database: Database) -> 
     paper = papers.shelf(tmp_path / "taken")
     with pytest.raises(ShelfError, match=r"shelf\.toml: cannot be written: File exists"):
         papers.write(database, paper, "format = 1\n", papers.tag_of(""), "teacher")
+    assert [] == versions.of(database, "shelf", "shelf.toml")
+    database.close()
+
+
+def test_a_text_that_finds_no_room_is_no_version(tmp_path: Path, database: Database) -> None:
+    """Where the disk is full before the file is written, only what stood in it is kept."""
+    paper = papers.bell_table(tmp_path)
+    papers.write(database, paper, stocked.BELLS, papers.tag_of(""), "teacher")
+    longer = f"{stocked.BELLS}# more\n"
+    full = OSError(errno.ENOSPC, "No space left on device")
+    with (
+        mock.patch("os.fsync", side_effect=full),
+        pytest.raises(BellsError, match=r"bells\.toml: cannot be written: No space left"),
+    ):
+        papers.write(database, paper, longer, papers.tag_of(stocked.BELLS), "teacher")
+    kept = versions.of(database, "bells", "bells.toml")
+    assert [stocked.BELLS] == [version.text for version in kept]
+    assert stocked.BELLS == papers.read(paper).text
     database.close()
 
 

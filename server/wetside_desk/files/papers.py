@@ -1,9 +1,10 @@
 """Shelf, bells and sheets as files: read, checked, replaced as a whole, every version kept.
 
 A paper is written in three steps: the text is checked, the version that stood there is kept
-(also when somebody changed the file by hand) and the new one with it, and the file is replaced
-by renaming, so that the station reads the old one or the new one and never a half. What cannot
-be kept does not get into the file.
+(also when somebody changed the file by hand), and the file is replaced by renaming, so that the
+station reads the old one or the new one and never a half. The new version is kept between writing
+and renaming: what finds no room as a file is no version, and what cannot be kept does not get into
+the file.
 """
 
 from __future__ import annotations
@@ -243,11 +244,15 @@ def write(database: Database, paper: Paper, text: str, seen: str, who: str) -> W
             raise Stale
         if now.there:  # a hand may have changed it since the desk last wrote
             versions.keep(database, paper.kind, paper.name, now.text, "found in the folder")
-        versions.keep(database, paper.kind, paper.name, text, who)
         try:
             paper.path.parent.mkdir(parents=True, exist_ok=True)
             # readable by the group, as the station may run as another user of it
-            wholefile.replace(paper.path, text, 0o640)
+            wholefile.replace(
+                paper.path,
+                text,
+                0o640,
+                when_written=lambda: versions.keep(database, paper.kind, paper.name, text, who),
+            )
         except OSError as error:
             reason = f"cannot be written: {error.strerror}"
             raise paper.problem(paper.name, [("", reason)]) from None
