@@ -101,6 +101,19 @@ def test_large_bodies_are_refused(teacher: TestClient, path: str) -> None:
     assert "/problems/too-large" == answer.json()["type"]
 
 
+@pytest.mark.parametrize("path", ["/sign-in", "/theme", "/L/X"])
+def test_large_bodies_without_a_length_are_refused_alike(teacher: TestClient, path: str) -> None:
+    """A form sent in pieces is told to be too large, not to be no form."""
+    answer = teacher.post(
+        path,
+        content=iter([b"name=", *[b"x" * 10_000] * 7]),
+        headers={"content-type": "application/x-www-form-urlencoded", "accept": "text/html"},
+    )
+    assert 413 == answer.status_code
+    assert "The request is too large" in answer.text
+    assert POLICY == answer.headers["content-security-policy"]
+
+
 def test_what_was_done_is_listed(teacher: TestClient, claimed: DeskSettings) -> None:
     """Sign-ins, wrong passphrases and changes stand in the audit list, without labels."""
     distant(claimed).post("/sign-in", data={"passphrase": "wrong"})

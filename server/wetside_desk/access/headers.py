@@ -39,27 +39,38 @@ class Guarded:
             await self._app(scope, receive, send)
             return
 
-        async def marked(message: Message) -> None:
+        taken, begun, broken_off = 0, False, False
+
+        async def headed(message: Message) -> None:
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
                 for name, value in _HEADERS.items():
                     headers.setdefault(name, value)
             await send(message)
 
+        async def marked(message: Message) -> None:
+            nonlocal begun
+            if broken_off and not begun:
+                return  # what the form's reader makes of it; the refusal is told below
+            begun = True
+            await headed(message)
+
         most = largest(scope["path"])
         too_large = ProblemError("too-large", f"At most {most} bytes are taken here.")
         length = Headers(scope=scope).get("content-length", "0")
         if not length.isdecimal() or int(length) > most:
-            await refuse(Request(scope, receive), marked, too_large, self._answer)
+            await refuse(Request(scope, receive), headed, too_large, self._answer)
             return
-        taken = 0
 
         async def counted() -> Message:
-            nonlocal taken
+            nonlocal taken, broken_off
             message = await receive()
             taken += len(message.get("body", b""))
             if taken > most:  # a body without its length
+                broken_off = True
                 raise too_large
             return message
 
         await self._app(scope, counted, marked)
+        if broken_off and not begun:
+            await refuse(Request(scope, receive), headed, too_large, self._answer)
