@@ -455,7 +455,21 @@ def test_a_later_day_of_mixing_in_the_form_forgets_it_too(two_baths: TestClient)
     assert "rolls_as_second_bath = 20" in two_baths.get("/v1/shelf/file").text
     seen = acts.find(desk, "Fixer 2")[0].written.tag
     acts.change(desk, "Fixer 2", {"mixed_on": date(2025, 11, 16)}, seen, "teacher")
-    assert "rolls_as_second_bath" not in two_baths.get("/v1/shelf/file").text
+    text = two_baths.get("/v1/shelf/file").text
+    assert "rolls_as_second_bath" not in text
+    assert "moved_up_on" not in text
+
+
+def test_a_later_day_of_mixing_in_the_text_is_refused_beside_it(two_baths: TestClient) -> None:
+    """A new filling written by hand cannot keep what went through the old one as bath 2."""
+    moved = {"bath_2": "Fixer 2", "mixed_on": "2025-11-10"}
+    two_baths.post("/v1/shelf/bottles/Fixer 1/moves", json=moved)
+    text = two_baths.get("/v1/shelf/file").text
+    assert "moved_up_on = 2025-11-10" in text
+    text = text.replace("mixed_on = 2025-11-03", "mixed_on = 2025-11-16")
+    answer = two_baths.put("/v1/shelf/file", content=text, headers=tag(two_baths))
+    assert 422 == answer.status_code
+    assert "2025-11-10 is before it was mixed, 2025-11-16" in answer.text
 
 
 def test_a_week_takes_both_baths(two_baths: TestClient) -> None:

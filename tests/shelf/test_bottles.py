@@ -159,6 +159,26 @@ def test_rolls_as_second_bath_belong_to_a_bath_1() -> None:
     ]
 
 
+NEITHER = "a new filling has neither moved_up_on nor rolls_as_second_bath"
+
+
+@pytest.mark.parametrize(
+    ("written", "reason"),
+    [
+        ("rolls_as_second_bath = 4", "is missing, the day on which bath 2 became this bath 1"),
+        ("moved_up_on = 2031-09-08", "belongs beside rolls_as_second_bath"),
+        (
+            "rolls_as_second_bath = 4\nmoved_up_on = 2031-08-31",
+            f"2031-08-31 is before it was mixed, 2031-09-01; {NEITHER}",
+        ),
+    ],
+)
+def test_a_new_filling_was_never_bath_2(written: str, reason: str) -> None:
+    """Rolls from the time as bath 2 come with the day of the move, not before that of mixing."""
+    wrong = GOOD.replace('use = "reused"', f'use = "two-bath"\nbath = 1\n{written}')
+    assert reasons(wrong) == [("bottle[2].moved_up_on", reason)]
+
+
 def test_two_baths_come_as_a_pair() -> None:
     """A first bath without a second is refused; only fixer comes as two baths."""
     lone = GOOD.replace('use = "reused"', 'use = "two-bath"\nbath = 1')

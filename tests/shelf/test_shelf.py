@@ -295,7 +295,7 @@ def test_bath_2_has_no_limit_of_rolls_while_it_is_bath_2() -> None:
 
 def test_rolls_from_the_time_as_bath_2_are_no_part_of_the_capacity() -> None:
     """Of 25 rolls 20 went through it as bath 2: by capacity and strength it took five as bath 1."""
-    moved = fixer(use="two-bath", bath=1, rolls_as_second_bath=20)
+    moved = fixer(use="two-bath", bath=1, rolls_as_second_bath=20, moved_up_on=MONDAY)
     now = standing(moved, uses(25), MONDAY)
     assert (now.rolls, now.left_rolls) == (25, 15)
     five = standing(fixer(use="two-bath", bath=1), uses(5), MONDAY)

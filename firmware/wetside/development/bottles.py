@@ -78,7 +78,7 @@ class Bottle(_Table):
     ``rolls_before`` went through it before wetside counted; ``keeps_full_days`` runs from
     ``mixed_on``, ``keeps_opened_days`` from the day it was first drawn from. ``source`` says
     whose the capacity and the days are. ``rolls_as_second_bath`` went through it before it became
-    bath 1 and are no part of its capacity.
+    bath 1, on the day ``moved_up_on``, and are no part of its capacity.
     """
 
     label: Label
@@ -92,6 +92,7 @@ class Bottle(_Table):
     rolls_per_litre: Annotated[float, Field(gt=0, le=200)] | None = None
     rolls_before: Annotated[float, Field(ge=0, le=10_000)] = 0.0
     rolls_as_second_bath: Annotated[float, Field(ge=0, le=10_000)] = 0.0
+    moved_up_on: date | None = None
     keeps_full_days: Days | None = None
     keeps_opened_days: Days | None = None
     longer_per_roll: Annotated[float, Field(ge=0, le=0.5)] = 0.0
@@ -123,8 +124,6 @@ class Bottle(_Table):
                 wrong.append("bath: a two-bath fixer says whether it is bath 1 or 2")
         elif self.bath is not None:
             wrong.append(f"bath: belongs to two-bath use, this bottle is used {self.use}")
-        if self.rolls_as_second_bath and self.bath != 1:
-            wrong.append("rolls_as_second_bath: belongs to bath 1 of a two-bath fixer")
         if self.use is Usage.ONCE and self.rolls_per_litre is not None:
             wrong.append("rolls_per_litre: a solution used once has no capacity beyond its volume")
         if self.use is not Usage.ONCE and self.rolls_per_litre is None:
@@ -137,8 +136,23 @@ class Bottle(_Table):
             self.holds is Holds.DEVELOPER and self.use is Usage.REUSED
         ):
             wrong.append("longer_per_roll: belongs to a reused developer")
+        wrong.extend(self._wrong_move_up())
         wrong.extend(self._wrong_checks())
         return wrong
+
+    def _wrong_move_up(self) -> list[str]:
+        rolls, on = self.rolls_as_second_bath, self.moved_up_on
+        if not rolls:
+            return [] if on is None else ["moved_up_on: belongs beside rolls_as_second_bath"]
+        if self.bath != 1:
+            return ["rolls_as_second_bath: belongs to bath 1 of a two-bath fixer"]
+        if on is None:
+            return ["moved_up_on: is missing, the day on which bath 2 became this bath 1"]
+        if on < self.mixed_on:  # a new filling was never bath 2
+            reason = f"{on} is before it was mixed, {self.mixed_on}"
+            neither = "a new filling has neither moved_up_on nor rolls_as_second_bath"
+            return [f"moved_up_on: {reason}; {neither}"]
+        return []
 
     def _wrong_checks(self) -> list[str]:
         wrong: list[str] = []

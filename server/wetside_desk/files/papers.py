@@ -93,6 +93,7 @@ def parse_shelf(text: str, name: str) -> ShelfFile:
         found += [
             (f"bottle[{place}].mixed_on", bottle.mixed_on),
             (f"bottle[{place}].opened_on", bottle.opened_on),
+            (f"bottle[{place}].moved_up_on", bottle.moved_up_on),
         ]
         found += [
             (f"bottle[{place}].check[{number}].on", check.on)

@@ -15,6 +15,9 @@ from wetside_desk.files.papers import Written
 from wetside_desk.problems import ProblemError
 from wetside_desk.store import audit, uses
 
+#: The keys of a bath 1 that was bath 2, taken away.
+_NEVER_SECOND: Mapping[str, Value] = {"rolls_as_second_bath": None, "moved_up_on": None}
+
 
 def find(desk: Desk, label: str) -> tuple[house.Read[ShelfFile], int, Bottle]:
     """The shelf, the place of a bottle in its file, counted from one, and the bottle.
@@ -89,7 +92,7 @@ def _new_filling(on: date) -> dict[str, Value]:
         "mixed_on": on,
         "opened_on": None,
         "rolls_before": None,
-        "rolls_as_second_bath": None,
+        **_NEVER_SECOND,
         "fresh_clearing_seconds": None,
         "check": None,
     }
@@ -143,7 +146,9 @@ def move_up(desk: Desk, exhausted: str, second: str, on: date, who: str) -> tupl
     until = [use for use in house.current_uses(desk) if use.on < on or (today and use.on == on)]
     rolls = round(standing(next_first, until, on).rolls, 2)
     text = edits.change(read.written.text, "bottle", place, {**_new_filling(on), "bath": 2})
-    values: dict[str, Value] = {"bath": 1, "rolls_as_second_bath": rolls or None}
+    values: dict[str, Value] = {"bath": 1, **_NEVER_SECOND}
+    if rolls:
+        values |= {"rolls_as_second_bath": rolls, "moved_up_on": on}
     text = edits.change(text, "bottle", second_place, values)
     _write(desk, read, text, read.written.tag, who)
     uses.renew(desk.database, exhausted, on)
@@ -159,7 +164,7 @@ def change(desk: Desk, label: str, values: Mapping[str, Value], seen: str, who: 
     read, place, bottle = find(desk, label)
     mixed = values.get("mixed_on")
     if isinstance(mixed, date) and mixed > bottle.mixed_on:
-        values = {"rolls_as_second_bath": None, **values}
+        values = {**_NEVER_SECOND, **values}
     text = edits.change(read.written.text, "bottle", place, values)
     _write(desk, read, text, seen, who)
     new = values.get("label")
