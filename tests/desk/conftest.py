@@ -66,6 +66,32 @@ def client(school: DeskSettings) -> Iterator[TestClient]:
 
 
 @pytest.fixture
+def shelf(school: DeskSettings, monkeypatch: pytest.MonkeyPatch) -> Iterator[TestClient]:
+    """A desk on this machine over ten runs, a stocked shelf and bells, on a Monday at 10:06."""
+    stocked = sys.modules["desk_stocked"]
+    stocked.put(school)
+    monkeypatch.setattr(schooltime, "now", lambda: stocked.NOW)
+    with sys.modules["desk_invented"].local(school) as client:
+        yield client
+
+
+@pytest.fixture
+def pages(shelf: TestClient) -> TestClient:
+    """The same for a browser, which wants pages."""
+    shelf.headers.update(sys.modules["desk_asking"].PAGE)
+    return shelf
+
+
+@pytest.fixture
+def bare(folder: DeskSettings, monkeypatch: pytest.MonkeyPatch) -> Iterator[TestClient]:
+    """A desk that has nothing yet, for a browser."""
+    monkeypatch.setattr(schooltime, "now", lambda: sys.modules["desk_stocked"].NOW)
+    with sys.modules["desk_invented"].local(folder) as client:
+        client.headers.update(sys.modules["desk_asking"].PAGE)
+        yield client
+
+
+@pytest.fixture
 def claimed(school: DeskSettings) -> DeskSettings:
     """Settings of a desk whose passphrase is set."""
     database = Database(school.data / "desk.sqlite3")
