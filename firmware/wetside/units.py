@@ -151,3 +151,41 @@ def clock_text(seconds: float) -> str:
         return f"{sign}{minutes}:{rest:02d}"
     hours, minutes = divmod(minutes, 60)
     return f"{sign}{hours}:{minutes:02d}:{rest:02d}"
+
+
+#: Temperatures in a sentence of the core, which always speaks of degrees Celsius, and how far
+#: apart two are.
+_CELSIUS = re.compile(
+    r"(-?\d+(?:\.\d+)?)(?: to (-?\d+(?:\.\d+)?))? (?:degC|°C)(?: \(sd (\d+(?:\.\d+)?)\))?"
+)
+_APART = re.compile(r"(\d+(?:\.\d+)?) degrees")
+
+
+def in_unit(sentence: str, *, fahrenheit: bool = False) -> str:
+    """A sentence of the core for people, its temperatures in the unit that they read.
+
+    Examples
+    --------
+    >>> in_unit("taken as 21.0 degC (sd 2.0)"), in_unit("18.0 to 25.0 degC", fahrenheit=True)
+    ('taken as 21.0 °C, give or take 2.0 °C', '64.4 to 77.0 °F')
+    >>> in_unit("23.0 degC is 1.0 degrees outside", fahrenheit=True)
+    '73.4 °F is 1.8 °F outside'
+    """
+    sign = "°F" if fahrenheit else "°C"
+
+    def number(celsius: str, value: float) -> str:
+        return f"{value:.{len(celsius.partition('.')[2])}f}"
+
+    def warm(celsius: str) -> str:
+        value = float(celsius)
+        return number(celsius, celsius_to_fahrenheit(value) if fahrenheit else value)
+
+    def apart(celsius: str) -> str:
+        return f"{number(celsius, float(celsius) * (1.8 if fahrenheit else 1.0))} {sign}"
+
+    def shown(match: re.Match[str]) -> str:
+        low, high, sd = match.groups()
+        said = warm(low) if high is None else f"{warm(low)} to {warm(high)}"
+        return f"{said} {sign}" + ("" if sd is None else f", give or take {apart(sd)}")
+
+    return _APART.sub(lambda match: apart(match[1]), _CELSIUS.sub(shown, sentence))

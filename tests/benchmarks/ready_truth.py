@@ -22,8 +22,8 @@ from pathlib import Path
 for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
     os.environ.setdefault(_name, "1")  # before numpy is loaded: workers share few cores
 
-from wetside.commands import sheets
 from wetside.commands.bench.rig import Rig, RigOptions
+from wetside.session import sheetbook
 from wetside.session.signals import Cue, CueName
 from wetside.sim.scripts import script
 from wetside.sim.situation import Arrangement, usual
@@ -52,7 +52,7 @@ def roll(job: tuple[int, str], press_late: float = 0.0) -> tuple[float, float] |
     seed, name = job
     student = _pressing_late(script("scripted", Arrangement(name)), press_late)
     arrangement = Arrangement(name)
-    sheet = sheets.load_all(None)[0][0]
+    sheet = sheetbook.read(None).offers[0].sheet
     setup = sheet.setup()
     found: list[tuple[float, float]] = []
     with tempfile.TemporaryDirectory() as folder:

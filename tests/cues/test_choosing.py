@@ -65,9 +65,9 @@ def test_how_far_a_developer_lies_outside_a_table_is_in_the_unit_of_the_display(
     table = TimeTable((Row(18.0, 600.0), Row(22.0, 400.0)), "a table")
     found = time_at(table, 23.0, Limits(15.0, 27.0))
     assert isinstance(found, Refused)
-    for fahrenheit, said in ((False, "23.0 °C is 1.0"), (True, "73.4 °F is 1.8")):
+    for fahrenheit, said in ((False, "23.0 °C is 1.0 °C"), (True, "73.4 °F is 1.8 °F")):
         told = wording.briefly(found.reason, fahrenheit=fahrenheit)
-        assert f"{said} degrees outside the table of a table" == told
+        assert f"{said} outside the table of a table" == told
 
 
 def test_doubts_about_each_way_take_their_turns() -> None:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from wetside.commands import sheets
+from wetside.session import sheetbook
 from wetside.session.sinkfile import AgitationCalls, Pitch, SinkFile, Tones
 from wetside.settings import StationSettings
 from wetside.station.choices import Choices
@@ -94,9 +94,9 @@ def test_a_tolerance_reaches_the_station(
     preferences.save(database_of(client), preferences.Preferences(temperature=unit))
     data = {"form": form_of(client), "file": "one-reel-20.toml", "tolerance": given}
     assert 200 == client.post("/settings/tolerance", data=data).status_code
-    there, bad = sheets.load_all(files_of(client) / "sheets")
-    assert [] == bad
-    begun = next(sheet for sheet in there if sheet.name == "one reel 20")
+    book = sheetbook.read(files_of(client) / "sheets")
+    assert [] == book.left_out
+    begun = next(one.sheet for one in book.offers if one.sheet.name == "one reel 20")
     assert celsius == begun.setup().tolerance_celsius
     assert f'value="{given.replace(",", ".")}"' in client.get("/settings").text
     assert 1 == len(versions.of(database_of(client), "sheet", "one-reel-20.toml"))

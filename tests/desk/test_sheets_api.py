@@ -9,8 +9,8 @@ from urllib.parse import quote
 import pytest
 from starlette.testclient import TestClient
 
-from wetside.commands import sheets as station_sheets
 from wetside.journal.reader import Reader
+from wetside.session import sheetbook
 from wetside_desk.files import papers
 
 if TYPE_CHECKING:
@@ -39,11 +39,12 @@ def sheets(folder: DeskSettings) -> Iterator[TestClient]:
 def test_the_list_is_what_the_station_finds(folder: DeskSettings, sheets: TestClient) -> None:
     """The names are those that the station's own loading gives for the same folder."""
     sheets.put("/v1/sheets/our-reel.toml/file", content=OURS, headers=NEW)
-    good, bad = station_sheets.load_all(stocked.folder_of(folder))
+    book = sheetbook.read(stocked.folder_of(folder))
+    good = [one.sheet for one in book.offers]
     found = sheets.get("/v1/sheets").json()["sheets"]
     assert [sheet.name for sheet in good] == [one["name"] for one in found]
     assert "our reel" in {sheet.name for sheet in good}
-    assert [] == bad
+    assert [] == book.left_out
 
 
 def test_a_sheet_tells_its_cues(sheets: TestClient) -> None:

@@ -34,8 +34,6 @@ def settings_of(file: Path) -> StationSettings:
 def _is_missing(file: Path) -> bool:
     try:
         file.stat()
-    except FileNotFoundError:
-        return True
-    except OSError:  # it may be there, for somebody else
-        return False
+    except OSError as error:  # another one: it may be there, for somebody else
+        return isinstance(error, FileNotFoundError)
     return False

@@ -13,12 +13,6 @@ from wetside.session.sheet import Sheet
 from wetside.session.sheetbook import Offer
 
 
-def load_all(folder: Path | None) -> tuple[list[Sheet], list[SheetError]]:
-    """The sheets of the book without their files, and what is wrong with the rest."""
-    book = sheetbook.read(folder)
-    return [one.sheet for one in book.offers], book.left_out
-
-
 def find(text: str, folder: Path | None = None) -> Sheet:
     """The sheet that ``text`` names: a file, or a sheet that is there by its name or its file's.
 

@@ -28,11 +28,10 @@ class Snapshot:
     says in which unit temperatures are shown. ``choice`` compares waiting with pouring now,
     None where the sheet has no law of development or nothing can be said yet.
     ``only_a_dip_tells`` says that the developer may be ready or past it and nobody has looked.
-    ``bell`` holds
-    short lines about the bell. ``wide_steps`` are steps of temperature between the sheet's
-    own baths that are larger than allowed. ``advice`` is what to do about the bath, in lines,
-    empty where waiting is best. ``desk`` is what the desk wants shown, ``address_asked`` when
-    somebody asked for its address, ``touched`` when a button was pressed last.
+    ``bell`` holds short lines about the bell. ``wide_steps`` are steps of temperature between the
+    sheet's own baths that are larger than allowed. ``advice`` is what to do about the bath, in
+    lines, empty where waiting is best. ``desk`` is what the desk wants shown, ``address_asked``
+    when somebody asked for its address, ``touched`` when a button was pressed last.
     """
 
     now: float

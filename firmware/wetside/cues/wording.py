@@ -12,7 +12,7 @@ from wetside.cues.snapshot import Snapshot
 from wetside.outlook import Temperature
 from wetside.readings import Condition
 from wetside.session.sheet import Afterwards, Step, StepKind
-from wetside.units import celsius_to_fahrenheit, clock_text
+from wetside.units import celsius_to_fahrenheit, clock_text, in_unit
 
 #: A tolerance is promised where 19 of 20 probes with this sd hold it.
 PROMISED_SDS = 1.96
@@ -51,26 +51,9 @@ def temperature(celsius: float, *, fahrenheit: bool) -> str:
     return f"{degrees(celsius, fahrenheit=fahrenheit)} {unit(fahrenheit=fahrenheit)}"
 
 
-#: A temperature, and a difference of two, in a sentence of the core, which always speaks of degC.
-_APART = re.compile(r"(\d+\.\d) degrees")
-_DEGREES = re.compile(r"(-?\d+\.\d)( to (-?\d+\.\d))? degC")
-
-
 def briefly(sentence: str, *, fahrenheit: bool) -> str:
     """The first clause of a sentence of the core, its temperatures in the unit that is shown."""
-
-    def shown(match: re.Match[str]) -> str:
-        low = temperature(float(match[1]), fahrenheit=fahrenheit)
-        if match[3] is None:
-            return low
-        number = degrees(float(match[1]), fahrenheit=fahrenheit)
-        return f"{number} to {temperature(float(match[3]), fahrenheit=fahrenheit)}"
-
-    def apart(match: re.Match[str]) -> str:
-        return f"{float(match[1]) * 1.8:.1f} degrees" if fahrenheit else match[0]
-
-    clause = re.split(r"[;:] ", sentence, maxsplit=1)[0]
-    return _APART.sub(apart, _DEGREES.sub(shown, clause))
+    return in_unit(re.split(r"[;:] ", sentence, maxsplit=1)[0], fahrenheit=fahrenheit)
 
 
 def unit(*, fahrenheit: bool) -> str:

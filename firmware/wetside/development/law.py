@@ -20,7 +20,7 @@ from typing import Protocol, Self
 KELVIN_AT_ZERO_CELSIUS = 273.15
 
 #: Rows nearer to a nominal temperature than this are that temperature's row.
-_SAME_CELSIUS = 0.01
+SAME_CELSIUS = 0.01
 
 
 class Law(Protocol):
@@ -82,7 +82,7 @@ def check_rows(rows: Sequence[Row]) -> None:
         if not -5.0 <= row.celsius <= 60.0:
             raise ValueError(f"{row.celsius:g} degC in the table is no developing temperature")
     for cooler, warmer in pairwise(rows):
-        if warmer.celsius - cooler.celsius < _SAME_CELSIUS:
+        if warmer.celsius - cooler.celsius < SAME_CELSIUS:
             raise ValueError(f"{warmer.celsius:.2f} degC stands twice in the table")
         if warmer.seconds > cooler.seconds:
             raise ValueError(
@@ -169,7 +169,7 @@ class TimeTable:
             return ()
 
         def side(row: Row) -> float:
-            if abs(row.celsius - nominal_celsius) < _SAME_CELSIUS:
+            if abs(row.celsius - nominal_celsius) < SAME_CELSIUS:
                 return 0.0
             return half if row.celsius < nominal_celsius else -half
 

@@ -1,9 +1,8 @@
 """What is said of a developing time that is not the one of its law: which line to change."""
 
+from wetside.development.law import SAME_CELSIUS
 from wetside.development.spec import Development
 from wetside.units import clock_text, parse_celsius
-
-_SAME_CELSIUS = 0.01
 
 
 def two_times(law: Development, law_seconds: float, seconds: float, fill_seconds: float) -> str:
@@ -33,7 +32,7 @@ def _law_change(law: Development, wanted: float) -> str:
     if law.table is None:
         return f'under development nominal_time = "{clock}"'
     for celsius, time in law.table:
-        if abs(parse_celsius(celsius) - law.nominal_celsius) <= _SAME_CELSIUS:
+        if abs(parse_celsius(celsius) - law.nominal_celsius) <= SAME_CELSIUS:
             row, old = f'["{celsius}", "{clock}"]', f'["{celsius}", "{time}"]'
             return f"in the table of development {row} in place of {old}, and the other rows alike"
     return f"change the table of development until it gives {clock} for that temperature"

@@ -13,6 +13,7 @@ from pydantic import BeforeValidator, Field, model_validator
 
 from wetside.development import problems
 from wetside.development.film import Film, rolls
+from wetside.development.law import SAME_CELSIUS
 from wetside.development.limits import Refused
 from wetside.development.spec import Development, parse_clock
 from wetside.development.tank import Stands
@@ -53,7 +54,6 @@ Seconds = Annotated[float, BeforeValidator(_clock_or_seconds), Field(ge=5, le=LO
 
 #: A sheet's time and its law's time are the same if they differ by no more than this.
 _SAME_SECONDS = 1.0
-_SAME_CELSIUS = 0.01
 
 
 class StepKind(StrEnum):
@@ -207,7 +207,7 @@ class Sheet(SheetTable):
             return ["tank: must be 'plastic' or 'steel', not 'glass'"]
         if law is None or develop.seconds is None:
             return []
-        if abs(law.nominal_celsius - (self.temper.celsius or 0.0)) > _SAME_CELSIUS:
+        if abs(law.nominal_celsius - (self.temper.celsius or 0.0)) > SAME_CELSIUS:
             nominal = f"step[2].development.nominal_celsius: {law.nominal_celsius:g}"
             return [
                 (

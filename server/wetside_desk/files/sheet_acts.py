@@ -151,6 +151,26 @@ def copy(desk: Desk, file: str, new_file: str, name: str, title: str, who: str) 
     house.write(desk, paper, copied, papers.tag_of(""), who)
 
 
+def usable(desk: Desk, file: str) -> tuple[SheetFile, Sheet]:
+    """The file of a sheet and what is in it.
+
+    Raises
+    ------
+    ProblemError
+        No such sheet, or one with mistakes.
+    """
+    listed = find(desk, file).listed
+    if listed.checked.sheet is None:
+        raise ProblemError("file-refused", f"{file} has mistakes; mend them first.")
+    return listed, listed.checked.sheet
+
+
+def _write_own(desk: Desk, listed: SheetFile, text: str, who: str) -> None:
+    """Replace a sheet of the school; a shipped one gets a copy that hides it."""
+    seen = papers.tag_of(listed.text if listed.own else "")
+    house.write(desk, own(desk, listed.file), text, seen, who)
+
+
 def set_tolerance(desk: Desk, file: str, celsius: float, who: str) -> None:
     """Change how far the developer may be off the target; a shipped sheet is copied first.
 
@@ -159,17 +179,13 @@ def set_tolerance(desk: Desk, file: str, celsius: float, who: str) -> None:
     ProblemError
         No such sheet, a tolerance that cannot be, or the file was changed meanwhile.
     """
-    listed = find(desk, file).listed
-    if listed.checked.sheet is None:
-        raise ProblemError("file-refused", f"{file} has mistakes; mend them first.")
-    kinds = [step.kind for step in listed.checked.sheet.step]
-    place = kinds.index(StepKind.TEMPER) + 1
+    listed, sheet = usable(desk, file)
+    place = [step.kind for step in sheet.step].index(StepKind.TEMPER) + 1
     try:
         text = edits.change(listed.text, "step", place, {"tolerance_celsius": celsius})
     except CannotEdit as error:
         raise ProblemError("file-refused", f"{file}: {error}") from error
-    seen = papers.tag_of(listed.text if listed.own else "")
-    house.write(desk, own(desk, file), text, seen, who)
+    _write_own(desk, listed, text, who)
 
 
 def change_usual(desk: Desk, file: str, wanted: Usual, seen: str, who: str) -> None:
@@ -180,17 +196,14 @@ def change_usual(desk: Desk, file: str, wanted: Usual, seen: str, who: str) -> N
     ProblemError
         No such sheet, a change that cannot be, or the file was changed meanwhile.
     """
-    listed = find(desk, file).listed
-    if listed.checked.sheet is None:
-        raise ProblemError("file-refused", f"{file} has mistakes; mend them first.")
+    listed, sheet = usable(desk, file)
     if papers.tag_of(listed.text) != seen:
         raise ProblemError("changed-meanwhile", f"{file} was changed meanwhile.")
     try:
-        text = usual_edits.changed(listed.text, listed.checked.sheet, wanted)
+        text = usual_edits.changed(listed.text, sheet, wanted)
     except (CannotEdit, usual_edits.CannotChange) as error:
         raise ProblemError("file-refused", f"{error}.") from error
-    tag = papers.tag_of(listed.text if listed.own else "")
-    house.write(desk, own(desk, file), text, tag, who)
+    _write_own(desk, listed, text, who)
 
 
 def remove(desk: Desk, paper: Paper, seen: str, who: str) -> None:

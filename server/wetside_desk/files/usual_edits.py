@@ -9,13 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from wetside.development.law import SAME_CELSIUS
 from wetside.development.limits import Refused
 from wetside.development.spec import Development
 from wetside.session.sheet import Sheet, Step, StepKind
 from wetside.units import clock_text, parse_celsius
 from wetside_desk.files import edits
 
-_SAME_CELSIUS = 0.01
 _SAME_RATIO = 1e-6
 _LONGEST_SOURCE = 200
 
@@ -81,11 +81,11 @@ def _of_step(sheet: Sheet, step: Step, wanted: Usual) -> dict[str, edits.Value]:
     if step.kind is StepKind.DEVELOP:
         seconds = _develop_seconds(sheet, wanted)
         if seconds is not None:
-            values["seconds"] = _whole(seconds + step.fill_seconds)
+            values["seconds"] = round(seconds + step.fill_seconds)
     if step.kind is StepKind.FIX and wanted.fix_seconds is not None:
-        values["seconds"] = _whole(wanted.fix_seconds)
+        values["seconds"] = round(wanted.fix_seconds)
     if step.kind is StepKind.WASH and wanted.wash_seconds is not None:
-        values["seconds"] = _whole(wanted.wash_seconds)
+        values["seconds"] = round(wanted.wash_seconds)
     if wanted.millilitres is not None and (
         step.kind is StepKind.TEMPER
         or (
@@ -136,13 +136,9 @@ def _of_law(sheet: Sheet, law: Development, wanted: Usual) -> dict[str, edits.Va
 
 
 def _same(row: str, celsius: float) -> bool:
-    return abs(parse_celsius(row) - celsius) <= _SAME_CELSIUS
+    return abs(parse_celsius(row) - celsius) <= SAME_CELSIUS
 
 
 def _seconds(law: Development, row: str) -> float:
     """The time that stands in a row of the table."""
     return law.law().seconds_at(parse_celsius(row))
-
-
-def _whole(seconds: float) -> int:
-    return round(seconds)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 
-from wetside.units import clock_text
+from wetside.units import clock_text, in_unit
 from wetside_desk.live import Live, LiveOutlook, LiveQuantiles, Presence, StationNow
 from wetside_desk.pages import words as plain
 
@@ -182,7 +182,7 @@ def _advice(live: Live, unit: str) -> str:
     ways = live.advice.ways if live.advice is not None else ()
     if not _needs_help(live) or not ways or not ways[0].words:
         return ""
-    best = plain.sentence(ways[0].words, unit)
+    best = in_unit(ways[0].words, fahrenheit=unit == "F")
     best = f"{best[0].upper()}{best[1:]}"
     then = ways[0].ready_in
     return f"{best}." if then is None else f"{best}; it is ready then in {clock_text(then)}."

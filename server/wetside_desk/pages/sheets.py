@@ -215,9 +215,7 @@ def copy_sheet(request: Request, desk: TheDesk, who: Sent, form: Fields, file: s
 @router.post("/sheets/{file}/usual")
 def change_usual(request: Request, desk: TheDesk, who: Sent, form: Fields, file: str) -> Response:
     """Target, times and volume; what belongs together is changed together."""
-    sheet = sheet_acts.find(desk, file).listed.checked.sheet
-    if sheet is None:
-        raise ProblemError("file-refused", f"{file} has mistakes; mend them first.")
+    _, sheet = sheet_acts.usable(desk, file)
     prefs = preferences.load(desk.database)
     there = usual_form.shown(sheet, prefs)
     try:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from wetside.journal.schema import Json
-from wetside.units import clock_text
+from wetside.units import clock_text, in_unit
 from wetside_desk.pages import words
 
 #: Said by the event itself, or of use to programs only; the JSON of a run has all of it.
@@ -91,4 +91,4 @@ def detail(values: Mapping[str, Json], unit: str = "C", kind: str = "") -> str:
     'developer 19.9 °C; ready in 0:19'
     """
     said = _of_probes(values, kind) or "; ".join(part for part in _parts(values, unit) if part)
-    return words.sentence(said, unit)
+    return in_unit(said, fahrenheit=unit == "F")

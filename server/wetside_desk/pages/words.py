@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-
 from wetside.readings import Condition, Place
 from wetside.units import celsius_to_fahrenheit, clock_text
 from wetside_desk import formats
@@ -227,38 +225,6 @@ def span(first_wall_seconds: float, last_wall_seconds: float) -> str:
     """The local days from the first to the last, such as ``24 Nov 2026 to 25 Nov 2026``."""
     first, last = short_date(first_wall_seconds), short_date(last_wall_seconds)
     return first if first == last else f"{first} to {last}"
-
-
-#: Temperatures in a sentence of the station, which always speaks of degrees Celsius.
-_CELSIUS = re.compile(
-    r"(-?\d+(?:\.\d+)?)(?: to (-?\d+(?:\.\d+)?))? (?:degC|°C)(?: \(sd (\d+(?:\.\d+)?)\))?"
-)
-_APART = re.compile(r"(\d+\.\d) degrees")
-
-
-def sentence(text: str, unit: str = "C") -> str:
-    """A sentence of the station with its temperatures in the wanted unit.
-
-    Examples
-    --------
-    >>> sentence("taken as 21.0 degC (sd 2.0)"), sentence("18.0 to 25.0 degC", "F")
-    ('taken as 21.0 °C, give or take 2.0 °C', '64.4 to 77.0 °F')
-    """
-
-    def number(celsius: str) -> str:
-        value = celsius_to_fahrenheit(float(celsius)) if unit == "F" else float(celsius)
-        return f"{value:.{1 if '.' in celsius else 0}f}"
-
-    def shown(match: re.Match[str]) -> str:
-        low, high, sd = match.groups()
-        said = number(low) if high is None else f"{number(low)} to {number(high)}"
-        spread = "" if sd is None else f", give or take {formats.degrees(float(sd), unit)}"
-        return f"{said} °{unit}{spread}"
-
-    def apart(match: re.Match[str]) -> str:
-        return formats.degrees(float(match[1]), unit)
-
-    return _APART.sub(apart, _CELSIUS.sub(shown, text))
 
 
 def temperature(celsius: float | None, unit: str = "C") -> str:

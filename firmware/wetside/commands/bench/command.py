@@ -16,6 +16,7 @@ from wetside.commands.bench.rig import Rig, RigOptions
 from wetside.commands.bench.terminal import Terminal
 from wetside.development.bells import load as load_bells
 from wetside.errors import BellsError, BenchError, SheetError, UnitsError, WetsideError
+from wetside.session import sheetbook
 from wetside.session.machine import State
 from wetside.session.summary import summarise
 from wetside.sim.faults import parse as parse_fault
@@ -128,7 +129,7 @@ def bench(
         # a closed terminal ends the bench as Ctrl-C does, and the desk with it
         signal.signal(number, signal.default_int_handler)
     try:
-        chosen = sheets.find(sheet) if sheet else sheets.load_all(None)[0][0]
+        chosen = sheets.find(sheet) if sheet else sheetbook.read(None).offers[0].sheet
         situation = _situation(usual(chosen.setup(), seed, probes), developer, bath, fault or [])
         options = RigOptions(
             data_folder=data or _usual_folder(),
