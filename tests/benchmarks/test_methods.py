@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import itertools
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
-from forecast import bound, cases, draw, simple, unscented
+from forecast import ahead, bound, cases, draw, simple, unscented
 
 from wetside.outlook import Setup, Wall
 from wetside.readings import Condition, Place, Reading
@@ -156,3 +157,20 @@ def test_bound_is_close_to_the_truth() -> None:
                 errors.append(abs(said.ready_in.p50 - question.ready_in) / question.ready_in)
     assert errors
     assert sum(errors) / len(errors) < 0.1
+
+
+@pytest.mark.parametrize("off", [0.0, 0.3, -0.3])
+def test_who_reads_ahead_errs_by_what_the_probe_is_off(off: float) -> None:
+    """In a mixed container an exact probe gives the truth, another the moment its window is met."""
+    case = cases.make(2, ("developer",))[0]
+    probe = replace(case.plan.probes[0], offset_celsius=off)
+    mixed = replace(case.path, tip_developer=case.path.developer)
+    case = replace(case, plan=replace(case.plan, probes=(probe, probe)), path=mixed)
+    setup = case.plan.setup
+    goal = setup.target_celsius - off
+    reached = cases.crossings(mixed, goal, setup.tolerance_celsius)[0]
+    assert reached is not None
+    for question, said in zip(case.questions, ahead.read_ahead(case), strict=True):
+        assert said is not None
+        assert said.ready_in.p50 == pytest.approx(reached - question.seconds, rel=0.05, abs=2.0)
+        assert (said.ready_in.p05 or 0.0) < said.ready_in.p50 < (said.ready_in.p95 or 3600.0)

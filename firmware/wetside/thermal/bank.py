@@ -44,9 +44,10 @@ _SMOOTH_KELVIN = 0.25
 _LONGEST_STEP_SECONDS = 5.0
 #: Beyond these no sink is; a hypothesis that a wild reading drove there must not run away.
 _BOUNDED = slice(COUPLING, SHARE + 1)
-_BOUNDS = np.array([[-10.0, 0.0, -50.0], [-3.0, 0.35, 0.0]])
+_BOUNDS = np.array([[-10.0, 0.0, -50.0], [-3.0, 0.35, 0.0]])[:, :, None]
 #: What moves depends on itself only, until the equations say more.
-_STAYS = np.eye(_MOVING, SIZE)
+_STAYS = np.eye(_MOVING, SIZE)[:, :, None]
+_LOG_REFERENCE = math.log(REFERENCE_KELVIN)
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,76 +119,87 @@ def _step(
     bank: Bank,
     media: tuple[Medium, ...],
 ) -> tuple[Array, Array]:
-    count = mean.shape[0]
-    difference = mean[:, BATH] - mean[:, DEVELOPER]
-    square = difference * difference + _SMOOTH_KELVIN**2
-    log_ratio = 0.5 * np.log(square / REFERENCE_KELVIN**2)
-    exponent = mean[:, EXPONENT]
-    rate = np.exp(mean[:, COUPLING] + exponent * log_ratio) * (seconds * bank.immersed)
-    kept = np.exp(-rate)
-    gain = 1.0 - kept
-    flow = gain * difference
-    slope = rate * kept * difference  # d flow / d log rate
-    by_difference = gain + slope * exponent * difference / square
-    share = np.exp(mean[:, SHARE])
-    follow = -np.expm1(-bank.pull * seconds)
-    fades = math.exp(-seconds / POURED_SECONDS)
-    comes = POURED_SECONDS * (1.0 - fades)
-
-    after = mean.copy()
-    after[:, DEVELOPER] += flow
-    after[:, BATH] += follow * (mean[:, SOURCE] - mean[:, BATH]) - share * flow
-    after[:, BATH] += comes * mean[:, POURED]
-    after[:, POURED] *= fades
-
-    f = np.empty((count, _MOVING, SIZE))  # the rows of the others are those of the unit matrix
-    f[:] = _STAYS
-    f[:, DEVELOPER, DEVELOPER] -= by_difference
-    f[:, DEVELOPER, BATH] = by_difference
-    f[:, DEVELOPER, COUPLING] = slope
-    by_exponent = slope * log_ratio
-    f[:, DEVELOPER, EXPONENT] = by_exponent
-    f[:, BATH, DEVELOPER] = share * by_difference
-    f[:, BATH, BATH] -= share * by_difference + follow
-    f[:, BATH, SOURCE] = follow
-    f[:, BATH, COUPLING] = -share * slope
-    f[:, BATH, EXPONENT] = -share * by_exponent
-    f[:, BATH, SHARE] = -share * flow
-    f[:, BATH, POURED] = comes
-    f[:, POURED, POURED] = fades
-    _follow_media(mean, after, f, seconds, media)
+    now = mean.T.copy()  # a row for each number, which is what the equations ask for
+    after, f = _followed(now, seconds, bank, media)
+    f = f.transpose(2, 0, 1).copy()
     across = f @ covariance
     spread = covariance.copy()
     spread[:, :_MOVING] = across
     spread[:, _MOVING:, :_MOVING] = across[:, :, _MOVING:].transpose(0, 2, 1)
     np.matmul(across, f.transpose(0, 2, 1), out=spread[:, :_MOVING, :_MOVING])
-    spread.reshape(count, -1)[:, :: SIZE + 1] += bank.walk * seconds  # the diagonals
-    after[:, _BOUNDED] = np.minimum(np.maximum(after[:, _BOUNDED], _BOUNDS[0]), _BOUNDS[1])
-    return after, spread
+    spread.reshape(len(spread), -1)[:, :: SIZE + 1] += bank.walk * seconds  # the diagonals
+    after[_BOUNDED] = np.minimum(np.maximum(after[_BOUNDED], _BOUNDS[0]), _BOUNDS[1])
+    return after.T.copy(), spread
+
+
+def _followed(
+    now: Array, seconds: float, bank: Bank, media: tuple[Medium, ...]
+) -> tuple[Array, Array]:
+    """The numbers ``seconds`` later, (11, H), and what those that move depend on, (5, 11, H)."""
+    difference = now[BATH] - now[DEVELOPER]
+    square = difference * difference + _SMOOTH_KELVIN**2
+    log_ratio = 0.5 * np.log(square) - _LOG_REFERENCE
+    exponent = now[EXPONENT]
+    rate = np.exp(now[COUPLING] + exponent * log_ratio) * (seconds * bank.immersed)
+    kept = np.exp(-rate)
+    gain = 1.0 - kept
+    flow = gain * difference
+    slope = rate * kept * difference  # d flow / d log rate
+    by_difference = gain + slope * exponent * difference / square
+    share = np.exp(now[SHARE])
+    follow = -np.expm1(-bank.pull * seconds)
+    fades = math.exp(-seconds / POURED_SECONDS)
+    comes = POURED_SECONDS * (1.0 - fades)
+
+    after = now.copy()
+    after[DEVELOPER] += flow
+    after[BATH] += follow * (now[SOURCE] - now[BATH]) - share * flow
+    after[BATH] += comes * now[POURED]
+    after[POURED] *= fades
+
+    f = np.empty((_MOVING, *now.shape))  # the rows of the others are those of the unit matrix
+    f[:] = _STAYS
+    developer, bath = f[DEVELOPER], f[BATH]
+    developer[DEVELOPER] -= by_difference
+    developer[BATH] = by_difference
+    developer[COUPLING] = slope
+    developer[EXPONENT] = slope * log_ratio
+    bath[DEVELOPER] = share * by_difference
+    bath[BATH] -= bath[DEVELOPER]
+    bath[BATH] -= follow
+    bath[SOURCE] = follow
+    bath[COUPLING : EXPONENT + 1] = -share * developer[COUPLING : EXPONENT + 1]
+    bath[SHARE] = -share * flow
+    bath[POURED] = comes
+    f[POURED, POURED] = fades
+    _follow_media(now, after, f, seconds, media)
+    return after, f
 
 
 def _follow_media(
-    mean: Array, after: Array, f: Array, seconds: float, media: tuple[Medium, ...]
+    now: Array, after: Array, f: Array, seconds: float, media: tuple[Medium, ...]
 ) -> None:
     """Let the probes follow what they are in: fills their places in ``after`` and ``f``."""
-    difference = mean[:, BATH] - mean[:, DEVELOPER]
     for medium in media:
         settle = -math.expm1(-seconds / medium.lag_seconds)
         i, j = medium.probe, medium.medium
-        surrounding = 0.5 * (mean[:, j] + after[:, j])
-        f[:, i, :] = 0.5 * settle * f[:, j, :]
-        f[:, i, j] += 0.5 * settle
-        f[:, i, i] = 1.0 - settle
+        surrounding = 0.5 * (now[j] + after[j])
+        row = f[i]
+        np.multiply(f[j], 0.5 * settle, out=row)
+        row[j] += 0.5 * settle
+        row[i] = 1.0 - settle
         if j == BATH:
-            surrounding = surrounding + mean[:, SHIFT]
-            f[:, i, SHIFT] = settle
+            surrounding += now[SHIFT]
+            row[SHIFT] = settle
         else:
-            layer = medium.layered * mean[:, LAYER]
-            surrounding = surrounding + layer * difference
-            f[:, i, LAYER] = settle * medium.layered * difference
-            f[:, i, BATH] += settle * layer
-            f[:, i, DEVELOPER] -= settle * layer
-        after[:, i] = mean[:, i] + settle * (surrounding - mean[:, i])
+            layer = medium.layered * now[LAYER]
+            difference = now[BATH] - now[DEVELOPER]
+            surrounding += layer * difference
+            layer *= settle
+            row[LAYER] = settle * medium.layered * difference
+            row[BATH] += layer
+            row[DEVELOPER] -= layer
+        after[i] += settle * (surrounding - now[i])
 
 
 def correct(

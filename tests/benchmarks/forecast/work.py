@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from forecast import bound, candidate, cases, draw, simple, unscented
+from forecast import ahead, bound, candidate, cases, draw, simple, unscented
 from forecast.score import Record, record
 
 import wetside.sim
@@ -17,6 +17,7 @@ import wetside.sim
 CANDIDATE = "wetside"
 UNTOLD = "wetside untold"
 BOUND = "bound"
+AHEAD = "reads ahead"
 OPEN: dict[str, simple.Method] = {
     "straight line": simple.straight_line,
     "free exponential": simple.free_exponential,
@@ -24,7 +25,7 @@ OPEN: dict[str, simple.Method] = {
 }
 HIDDEN: dict[str, simple.Method] = {"fixed constant": simple.fixed_constant}
 UNSCENTED = "unscented"
-METHODS = (CANDIDATE, UNTOLD, *OPEN, *HIDDEN, UNSCENTED, BOUND)
+METHODS = (CANDIDATE, UNTOLD, *OPEN, *HIDDEN, UNSCENTED, AHEAD, BOUND)
 KINDS = draw.PHYSICAL + draw.DIRT
 
 
@@ -95,6 +96,8 @@ def _answers(
         return candidate.run_candidate(setup, rows, moments, told=method == CANDIDATE)
     if method == UNSCENTED:
         return unscented.run_unscented(setup, rows, moments)
+    if method == AHEAD:
+        return None if hidden else ahead.read_ahead(case)
     if method == BOUND:
         return None if more is None else bound.run_bound(case, more)
     ask = OPEN.get(method) if not hidden else None
