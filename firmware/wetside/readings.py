@@ -24,8 +24,8 @@ class Place(StrEnum):
 class Condition(StrEnum):
     """State of a probe. At a reading, all but FINE carry no usable temperature.
 
-    IN_AIR and STUCK are no state of a reading: what was read does not fit where somebody said
-    that the probe is, or does not change where it must.
+    IN_AIR, STUCK and UNMOVED are no state of a reading: what was read does not fit where somebody
+    said that the probe is, does not change where it must, or goes on as before a move.
     """
 
     FINE = "fine"
@@ -37,6 +37,7 @@ class Condition(StrEnum):
     STALE = "stale"
     IN_AIR = "in the air"
     STUCK = "repeats one value"
+    UNMOVED = "did not move"
 
 
 @dataclass(frozen=True, slots=True)

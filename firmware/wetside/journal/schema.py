@@ -163,6 +163,7 @@ CONDITION_CODES = {
     Condition.STALE: 6,
     Condition.IN_AIR: 7,
     Condition.STUCK: 8,
+    Condition.UNMOVED: 9,
 }
 
 

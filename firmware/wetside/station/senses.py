@@ -24,6 +24,7 @@ from wetside.thermal.hindsight import Hindsight, hear
 from wetside.thermal.priors import Prior
 from wetside.thermal.stuck import Still
 from wetside.thermal.stuck import watch as watch_still
+from wetside.thermal.unmoved import INSISTING_SECONDS, as_told, unmoved
 
 #: A probe has measured the developer once it has been in it so long, with that probability.
 SETTLING_SECONDS, SURE = 8.0, 0.95
@@ -103,6 +104,7 @@ class Senses:
         self._still: dict[str, Still] = {}
         self._tempering = False
         self._aired: tuple[str, float] | None = None
+        self._moved_seconds = -math.inf
         self._told_unfit: dict[str, Condition] = {}
 
     def forget(self, setup: Setup) -> None:
@@ -197,7 +199,18 @@ class Senses:
         """The probe button was pressed: where the probes are now."""
         self._aired = None
         self._places = places.moved(self._places, self._probes.probes)
+        now = 0.0 if self.outlook is None else self.outlook.seconds
+        if now - self._moved_seconds < INSISTING_SECONDS and self._told_as_before():
+            self._past = Hindsight(as_told(self._belief))
+        self._moved_seconds = now
         return self._places
+
+    def _told_as_before(self) -> bool:
+        """Whether a probe that seems to have stayed is once more said to have moved."""
+        return any(
+            unmoved(track) and places.place_of(self._places, track.probe) is track.told
+            for track in self._belief.story.tracks
+        )
 
     def where(self) -> dict[str, Place]:
         """Where each probe is believed to be."""
@@ -210,10 +223,21 @@ class Senses:
     def _unfit(self) -> dict[str, Condition]:
         """Probes whose readings are not of what somebody said they are in."""
         found = {name: Condition.STUCK for name, still in self._still.items() if still.stuck}
+        found |= dict.fromkeys(self._contested(), Condition.UNMOVED)
         # whoever is about to pour takes the probe out, and that is right
         if self._tempering and self._aired and self._since_aired() < AIRED_SHOWN_SECONDS:
             found[self._aired[0]] = Condition.IN_AIR
         return found
+
+    def _contested(self) -> list[str]:
+        """Probes that go on reading what they read before somebody said that they moved."""
+        return [
+            track.probe
+            for track in self._belief.story.tracks
+            if unmoved(track)
+            and track.seconds - track.told_since >= SETTLING_SECONDS
+            and surely_in(self._belief, track.probe, track.place)
+        ]
 
     def unfit_changes(self, now: float) -> list[Change]:
         """Probes that began or ceased to give readings of something else since this was asked."""

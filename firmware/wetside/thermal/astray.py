@@ -39,7 +39,7 @@ def with_astray(stories: tuple[Story, ...], reading: Reading) -> tuple[Story, ..
     there = [story.track(reading.probe) for story in kept]
     places = {one.place for one in there if one is not None}
     if astray(track):
-        return tuple(kept) if len(places) > 1 else (*kept, put_back(first, track))
+        return tuple(kept) if track.told in places else (*kept, put_back(first, track))
     fits = track.told is not Place.DEVELOPER or max(track.misfit) <= _MISFIT
     if fits or Place.AIR in places:
         return tuple(kept)

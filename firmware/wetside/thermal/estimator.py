@@ -18,6 +18,7 @@ from wetside.thermal.hearing import calmed, first_told, heard
 from wetside.thermal.places import FIRST_PAIRS, FIRST_PLACES
 from wetside.thermal.priors import Prior, prior_for
 from wetside.thermal.story import Story, disturb, enter, likelier, out_of_tune, with_track
+from wetside.thermal.unmoved import stayed, with_moved
 from wetside.thermal.watching import watched
 
 _PROBES = 2
@@ -67,9 +68,11 @@ def update(belief: Belief, reading: Reading) -> Belief:
         before = ranked(before)[:1]  # they would all say the same from now on
     stories = tuple(heard(story, reading, celsius) for story in before)
     if reading.place is not Place.UNKNOWN:
-        stories = ranked(stories)
         if belief.doubting:
-            stories = with_astray(stories, reading)
+            stays = (stayed(story, reading, celsius) for story in before)
+            stories = ranked((*stories, *(story for story in stays if story)))
+            stories = with_moved(with_astray(stories, reading), reading.probe)
+        stories = ranked(stories)
         belief = replace(belief, seconds=now, stories=stories, calm=(), since_calm=())
         return _with_disturbance(belief, reading.probe)
     return watched(replace(belief, seconds=now, stories=stories), reading)

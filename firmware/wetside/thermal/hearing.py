@@ -7,7 +7,6 @@ from dataclasses import replace
 import numpy as np
 
 from wetside.readings import Place, Reading
-from wetside.thermal.astray import astray
 from wetside.thermal.story import Story, relocate, tell, with_track
 
 #: Where a probe was before anybody said so counts only once it has been there so long.
@@ -25,9 +24,10 @@ def heard(story: Story, reading: Reading, celsius: float) -> Story:
             # somebody puts it there now; what was guessed of it before is no knowledge
             story = replace(story, bank=None, begun=False)
             return relocate(story, track, reading.seconds, celsius, told, told)
-        if told is not track.place and not (told is track.told and astray(track)):
-            return relocate(story, track, reading.seconds, celsius, told, told)
-        track = track if told is track.told else replace(track, told=told, ever_told=True)
+        if told is not track.told:
+            if told is not track.place:
+                return relocate(story, track, reading.seconds, celsius, told, told)
+            track = replace(track, told=told, ever_told=True, told_since=reading.seconds)
     return tell(story, track, reading.seconds, celsius)
 
 

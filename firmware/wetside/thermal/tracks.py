@@ -32,7 +32,8 @@ class Track:
     ----------
     place
         Where it is believed to be; ``told`` what somebody last said, or unknown where only the
-        readings say it, ``ever_told`` whether somebody has said it at all.
+        readings say it, ``ever_told`` whether somebody has said it at all, ``told_since`` when it
+        was last said anew.
     seconds, celsius
         Its latest accepted reading; ``before`` the accepted one before that (degC).
     since
@@ -61,6 +62,7 @@ class Track:
     noise: float = _FIRST_NOISE
     misfit: tuple[float, float] = (0.0, 0.0)
     ever_told: bool = False
+    told_since: float = -math.inf
 
     @property
     def variance(self) -> float:
@@ -81,6 +83,7 @@ def start_track(reading: Reading, celsius: float, slot: int, place: Place) -> Tr
         reading.seconds,
         lags.fresh(celsius, liquid=place is not Place.AIR, first=True),
         ever_told=reading.place is not Place.UNKNOWN,
+        told_since=reading.seconds,
     )
 
 
@@ -151,6 +154,7 @@ def moved(
         place=place,
         told=told,
         ever_told=track.ever_told or told is not Place.UNKNOWN,
+        told_since=track.told_since if told is track.told else seconds,
         seconds=seconds,
         celsius=celsius,
         before=celsius,

@@ -92,6 +92,7 @@ CONDITIONS = {
     Condition.STALE: "gave no new reading",
     Condition.IN_AIR: "is in the air",
     Condition.STUCK: "repeats one value",
+    Condition.UNMOVED: "did not move as was said",
 }
 
 PLACES = {
