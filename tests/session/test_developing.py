@@ -88,6 +88,12 @@ def test_a_time_that_cannot_be_is_no_time(value: Json) -> None:
     assert 430.0 == poured(develop_seconds=value).steps[1].planned_seconds
 
 
+@pytest.mark.parametrize("value", [True, "22.0", [22.0], float("inf")])
+def test_a_temperature_that_cannot_be_is_none(value: Json) -> None:
+    """What is no number leaves the temperature at the pour unknown: a true is no degree."""
+    assert poured(developer_celsius=value).poured_celsius is None
+
+
 def test_a_time_survives_the_power_cut() -> None:
     """After a reboot the adjusted step goes on to its own end on the new clock."""
     session, _ = walk(poured(), 400.0)
