@@ -146,6 +146,23 @@ def test_unsettled_readings_are_no_point() -> None:
         calibration.ice_point([3.0, 1.0, 0.4])
 
 
+@pytest.mark.parametrize(("last", "settled"), [(0.125, True), (0.1875, False)])
+def test_readings_that_differ_by_two_steps_of_the_probe_are_settled(
+    last: float, settled: bool
+) -> None:
+    """A tenth of a degree and one step of 1/16 C, which rounding makes, are no change."""
+    if settled:
+        assert calibration.ice_point([0.0, last]).read_celsius == last / 2
+        return
+    with pytest.raises(ValueError, match=r"still change by 0\.19 C"):
+        calibration.ice_point([0.0, last])
+
+
+def test_a_probe_that_nobody_corrected_is_known_as_its_data_sheet_says() -> None:
+    """Anywhere within half a degree, as likely here as there: the sd of that is 0.5 / sqrt 3."""
+    assert pytest.approx(0.288675, abs=1e-6) == calibration.UNCORRECTED_SD
+
+
 def test_runs_narrow_the_prior_and_shift_it_to_the_container() -> None:
     """Five runs of one container move the prior there; it stays as wide as runs differ."""
     prior = prior_for(SETUP)
