@@ -10,7 +10,7 @@ from newton_sinks import NewtonSink
 from wetside.outlook import Setup, Wall
 from wetside.readings import Place, Reading
 from wetside.thermal import calibration, learning
-from wetside.thermal.advice import Kind, Supplies, advise, resting_bath_celsius
+from wetside.thermal.advice import Kind, Supplies, advise, resting_bath_celsius, with_bath
 from wetside.thermal.bank import BATH, COUPLING, DEVELOPER, moments
 from wetside.thermal.belief import Belief
 from wetside.thermal.calorimetry import ICE_FUSION_J_PER_KG as FUSION
@@ -89,6 +89,15 @@ def test_resting_bath_counts_the_developers_own_heat_in() -> None:
     """A warm developer asks for a bath a little under the target, where the bath is still."""
     belief = at(NewtonSink(27.0, 21.0, 1 / 400), [("developer", 60)])
     assert 19.0 < resting_bath_celsius(belief.story) < 20.0
+
+
+def test_another_bath_is_known_as_well_as_it_is_made() -> None:
+    """A bath brought to 18 C is there to a tenth of a degree, whatever was believed of the old."""
+    belief = at(NewtonSink(27.0, 21.0, 1 / 400), [("developer", 60)])
+    bank = with_bath(belief.story, 18.0).bank
+    assert bank is not None
+    assert (18.0, 0.1) == pytest.approx(moments(bank, BATH))
+    assert not bank.covariance[:, BATH, DEVELOPER].any()
 
 
 def test_check_dip_is_worth_it_when_the_developer_is_hidden_for_long() -> None:
