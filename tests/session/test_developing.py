@@ -163,15 +163,20 @@ def test_what_the_step_amounted_to_is_kept_and_summed_up() -> None:
 
 def test_a_run_ended_when_its_last_step_did() -> None:
     """Hung or given up: the end is that of what was done last, and an open run has none."""
+
+    def end(session: Session) -> float | None:
+        summary = summarise(session)
+        assert summary is not None
+        return summary.ended_seconds
+
     session, ended = poured(), 300.0
     while session.state is not State.FINISHED:
         session, _ = walk(session, 100_000.0)
-        assert summarise(session).ended_seconds is None
+        assert end(session) is None
         ended = session.steps[-1].began + 2_000.0
         session, _ = receive(session, Event(Kind.NOW, ended))
-    assert ended == summarise(session).ended_seconds
-    given_up = fold([Event(Kind.ABANDON, 350.0)], poured())
-    assert 350.0 == summarise(given_up).ended_seconds
+    assert ended == end(session)
+    assert 350.0 == end(fold([Event(Kind.ABANDON, 350.0)], poured()))
 
 
 @pytest.mark.parametrize("effect", [{}, {"percent": "much"}, {"percent": 90.0}])

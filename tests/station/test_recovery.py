@@ -16,6 +16,7 @@ from wetside.clock import Moment
 from wetside.errors import RunUnreadable
 from wetside.journal.reader import Reader
 from wetside.journal.schema import OpenRun
+from wetside.journal.thread import WriterThread
 from wetside.journal.writer import Writer
 from wetside.session import machine, record
 from wetside.session.events import Event, Kind
@@ -143,8 +144,8 @@ def test_a_run_whose_events_lead_nowhere_is_ended_where_it_stood(
     """Where no event of a run is left there is nothing to go on with, and others can begin."""
     found = replace(_cut_at_250(tmp_path, small_sheet), events=())
     assert take_up(found, _moment(262.5)) is None
-    with Writer(tmp_path / "journal.sqlite", "sink-1") as writer:
-        assert take_up_or_end(found, _moment(262.5), writer) is None
+    with WriterThread(tmp_path / "journal.sqlite", "sink-1") as journal:
+        assert take_up_or_end(found, _moment(262.5), journal) is None
     with Reader(tmp_path / "journal.sqlite") as reader:
         assert reader.open_run("sink-1") is None
         row, events = reader.run("01RUN"), reader.events("01RUN")
