@@ -100,6 +100,29 @@ def test_an_edit_changes_only_its_line() -> None:
     assert [("millilitres = 1000", "millilitres = 1500")] == differing
 
 
+def test_a_new_key_stands_right_under_those_of_its_table() -> None:
+    """No empty line parts it from them, as nobody would write it so."""
+    text = "format = 1\n\n[[bottle]]\nlabel = 'A'\n\n[[bottle]]\nlabel = 'B'\n"
+    changed = edits.change(text, "bottle", 1, {"millilitres": 500})
+    assert text.replace("'A'\n", "'A'\nmillilitres = 500\n") == changed
+
+
+def test_a_key_is_taken_away_and_nothing_else() -> None:
+    """None takes a key out of its table with its line; one that is not there stays away."""
+    text = "format = 1\n\n[[bottle]]\nlabel = 'A'\nopened_on = 2025-01-04\nmillilitres = 500\n"
+    taken = edits.change(text, "bottle", 1, {"opened_on": None, "bath": None})
+    assert text.replace("opened_on = 2025-01-04\n", "") == taken
+
+
+def test_a_table_is_made_changed_and_taken_away() -> None:
+    """A table such as [weeks] keeps what is not named in a change; None takes all of it."""
+    made = edits.set_table("format = 1\n", "weeks", {"names": ["A", "B"], "first": "A"})
+    changed = edits.set_table(made, "weeks", {"first": "B"})
+    assert {"names": ["A", "B"], "first": "B"} == tomllib.loads(changed)["weeks"]
+    assert {"format": 1} == tomllib.loads(edits.set_table(changed, "weeks", None))
+    assert changed == edits.set_table(changed, "others", None)
+
+
 def test_edits_give_what_they_say() -> None:
     """Add, take, set and take keys, tables and tables in tables: read back by tomllib."""
     text = edits.add("", "bottle", {"label": "A", "mixed_on": date(2025, 1, 2)})
@@ -262,6 +285,53 @@ def test_no_text_breaks_out_of_its_key(value: str, place: int) -> None:
 @pytest.fixture
 def database(tmp_path: Path) -> Database:
     return Database(tmp_path / "desk" / "desk.sqlite3")
+
+
+FIXER = """format = 1
+[[bottle]]
+label = "Stop"
+holds = "stop bath"
+millilitres = 1000
+mixed_on = 2031-09-01
+use = "reused"
+rolls_per_litre = 12
+[[bottle]]
+label = "Fixer"
+holds = "fixer"
+millilitres = 1000
+mixed_on = 2031-09-01
+opened_on = 2031-09-01
+use = "reused"
+rolls_per_litre = 20
+fresh_clearing_seconds = 40
+[[bottle.check]]
+on = 2031-09-01
+clearing_seconds = 40
+[[bottle.check]]
+on = 2031-09-02
+clearing_seconds = 44
+"""
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "place"),
+    [
+        ('"stop bath"\nmillilitres = 1000\nmixed_on = 2031', None, "bottle[1].mixed_on"),
+        ("opened_on = 2031", None, "bottle[2].opened_on"),
+        ("on = 2031-09-02", "on = 2201-09-02", "bottle[2].check[2].on"),
+    ],
+)
+def test_days_of_other_centuries_are_refused_wherever_they_stand(
+    before: str, after: str | None, place: str
+) -> None:
+    """Sums of days stay inside what a date can hold, and the reason names the key."""
+    papers.parse_shelf(FIXER, "shelf.toml")
+    assert FIXER.count(before) == 1
+    text = FIXER.replace(before, after or before.replace("2031", "2201"))
+    with pytest.raises(ShelfError) as caught:
+        papers.parse_shelf(text, "shelf.toml")
+    ((named, reason),) = caught.value.problems
+    assert (place, True) == (named, reason.endswith("is outside 1970 to 2200"))
 
 
 def test_writing_keeps_every_version(tmp_path: Path, database: Database) -> None:

@@ -44,6 +44,16 @@ def test_forms_of_other_sites_are_refused(teacher: TestClient, headers: dict[str
     assert "elsewhere" not in teacher.get("/settings").text
 
 
+@pytest.mark.parametrize("site", ["same-origin", "none"])
+def test_our_own_form_says_where_it_comes_from(teacher: TestClient, site: str) -> None:
+    """A browser names the desk itself as the origin, and what was typed is kept."""
+    data = {"form": form_of(teacher), "school": "our school"}
+    headers = {"Origin": str(teacher.base_url).rstrip("/"), "Sec-Fetch-Site": site}
+    answer = teacher.post("/settings/preferences", data=data, headers=headers)
+    assert answer.status_code in {200, 303}
+    assert "our school" in teacher.get("/settings").text
+
+
 @pytest.mark.parametrize("token", ["", "made up", "é"])
 def test_forms_without_our_token_are_refused(teacher: TestClient, token: str) -> None:
     """A form that carries no token of this session changes nothing."""

@@ -98,6 +98,20 @@ def test_a_bath_that_was_moved_days_ago_takes_the_rolls_since(two_baths: TestCli
     assert (32.0, 13.0) == (first["rolls"], first["left_rolls"])
 
 
+@pytest.mark.parametrize(("day", "left"), [(17, 20.0), (14, 13.0)])
+def test_rolls_of_the_day_of_the_move_went_through_bath_2_where_it_is_today(
+    two_baths: TestClient, day: int, left: float
+) -> None:
+    """Told on the day, what was counted by then came before; told later, it came after."""
+    desk = desk_of(two_baths)
+    for number in range(7):
+        use = Use(f"r{number}", "Fixer 2", date(2025, 11, day), 1.0, 0.0)
+        uses.record(desk.database, uses.Ended(f"r{number}", 2.0), [use])
+    moved = {"bath_2": "Fixer 2", "mixed_on": f"2025-11-{day}"}
+    first = two_baths.post("/v1/shelf/bottles/Fixer 1/moves", json=moved).json()["bath_1"]
+    assert (27.0, left) == (first["rolls"], first["left_rolls"])
+
+
 def test_a_later_day_of_mixing_in_the_form_forgets_it_too(two_baths: TestClient) -> None:
     """However the new filling is told, nothing of it was taken as bath 2."""
     moved = {"bath_2": "Fixer 2", "mixed_on": "2025-11-10"}

@@ -72,6 +72,12 @@ def test_limits_out_of_order_are_refused() -> None:
         Limits(lowest_celsius=25, highest_celsius=18)
 
 
+def test_a_permission_below_nothing_is_refused() -> None:
+    """How far beyond the table a time is given is no degree, or some; never fewer than none."""
+    with pytest.raises(ValueError, match="outside_celsius -1 is below zero"):
+        Limits(lowest_celsius=15, highest_celsius=27, outside_celsius=-1.0)
+
+
 def test_a_factor_moves_time_and_bounds_and_names_its_source() -> None:
     """15 % off for continuous agitation, said by whom."""
     factor = Factor(Why.CONTINUOUS, 0.85, Basis.FROM_MEMORY, "film maker's sheet")

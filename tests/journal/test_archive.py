@@ -17,8 +17,9 @@ from wetside import __version__
 from wetside.__main__ import app
 from wetside.clock import Moment
 from wetside.errors import ArchiveRefused, JournalError
-from wetside.journal import archive, schema, unpacking
+from wetside.journal import archive, putback, schema, unpacking
 from wetside.journal.archive import Where
+from wetside.journal.putback import Part
 from wetside.journal.reader import Reader
 from wetside.journal.schema import RunRow
 from wetside.journal.writer import Writer
@@ -332,6 +333,52 @@ def test_a_folder_of_the_nightly_backup_is_put_back(sink: Sink, tmp_path: Path) 
     empty = tmp_path / "empty"
     empty.mkdir()
     assert "is no backup" in sink.command("restore", str(empty)).output
+
+
+@pytest.mark.parametrize("name", ["journal.sqlite", "desk/desk.sqlite3"])
+def test_a_folder_with_a_damaged_database_changes_nothing(
+    sink: Sink, tmp_path: Path, name: str
+) -> None:
+    """Both databases are looked at from begin to end before any part is put back."""
+    folder = tmp_path / "000001-2026-11-25T173000"
+    (folder / "desk").mkdir(parents=True)
+    shutil.copyfile(sink.data / "journal.sqlite", folder / "journal.sqlite")
+    archive.copy_database(sink.desk, folder / "desk" / "desk.sqlite3")
+    with (folder / name).open("r+b") as file:
+        file.seek(4096)  # past what SQLite says of the file and its tables
+        file.write(b"\xa5" * 4096)
+    sink.spoil()
+    put = sink.command("restore", str(folder))
+    assert 1 == put.exit_code, put.output
+    assert (0, ["after"]) == (sink.runs(), sink.notes())
+
+
+def test_a_folder_of_the_desk_alone_is_put_back(sink: Sink, tmp_path: Path) -> None:
+    """A backup without a journal leaves the one that is there."""
+    folder = tmp_path / "000001-2026-11-25T173000"
+    (folder / "desk").mkdir(parents=True)
+    archive.copy_database(sink.desk, folder / "desk" / "desk.sqlite3")
+    sink.spoil()
+    assert 0 == sink.command("restore", str(folder)).exit_code
+    assert (0, ["before"]) == (sink.runs(), sink.notes())
+
+
+def test_a_part_that_has_no_place_here_is_left_out(sink: Sink, tmp_path: Path) -> None:
+    """A machine with nothing but the desk takes the desk out of a backup of everything."""
+    made = archive.make(sink.where, tmp_path / "backup.zip", __version__)
+    target = tmp_path / "alone" / "desk.sqlite3"
+    with unpacking.opened(made, __version__) as found:
+        assert [] == putback.put_back(found, Where(), frozenset(Part))
+        done = putback.put_back(found, Where(desk=target), frozenset(Part))
+    assert [(Part.DESK, None)] == done
+
+
+def test_the_desks_database_is_for_its_owner_alone(sink: Sink, tmp_path: Path) -> None:
+    """It holds the passphrase's hash, so nobody else may read what was put back."""
+    target = tmp_path / "new" / "desk.sqlite3"
+    sink.desk.chmod(0o644)
+    putback.desk(sink.desk, target)
+    assert 0o600 == target.stat().st_mode & 0o777
 
 
 def test_a_full_disk_refuses_before_anything_is_unpacked(

@@ -10,7 +10,7 @@ import pytest
 
 from wetside.clock import Moment
 from wetside.errors import JournalDamaged, JournalError, JournalUnavailable
-from wetside.journal import backup
+from wetside.journal import backup, files
 from wetside.journal.reader import Reader
 from wetside.journal.schema import RunRow
 from wetside.journal.writer import Writer
@@ -70,6 +70,47 @@ def test_without_room_no_half_copy_stays(path: Path, writer: Writer, tmp_path: P
     assert [] == list(tmp_path.glob("*.part"))
 
 
+def test_what_a_power_cut_left_of_a_copy_does_not_stop_the_next(
+    path: Path, writer: Writer, tmp_path: Path, at: MakeMoment
+) -> None:
+    """Half a copy of that name is cleared away, and the copy is made."""
+    writer.append(at(1.0), "tick", {})
+    (tmp_path / "copy.sqlite.part").write_bytes(b"half a copy")
+    assert 1 == backup.copy(path, tmp_path / "copy.sqlite").events
+    assert [] == list(tmp_path.glob("*.part"))
+
+
+def test_a_copy_tells_the_highest_number_in_it(
+    path: Path, writer: Writer, tmp_path: Path, at: MakeMoment, reading: Callable[..., Reading]
+) -> None:
+    """Whether an event or readings came last."""
+    writer.append(at(1.0), "tick", {})
+    assert 1 == backup.copy(path, tmp_path / "event.sqlite").last_seq
+    writer.sample(at(2.0), [reading(2.0)])
+    writer.flush()
+    assert 2 == backup.copy(path, tmp_path / "readings.sqlite").last_seq
+    writer.append(at(3.0), "tick", {})
+    assert 3 == backup.copy(path, tmp_path / "both.sqlite").last_seq
+
+
+def test_a_copy_is_on_the_disk_before_it_has_its_name(
+    path: Path, writer: Writer, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A power cut right after the renaming finds no empty file of that name, here or restored."""
+    synced: list[tuple[str, bool]] = []
+    target, restored = tmp_path / "copy.sqlite", tmp_path / "restored.sqlite"
+
+    def note(what: Path) -> None:
+        synced.append((what.name, (restored if target.exists() else target).exists()))
+
+    monkeypatch.setattr(backup, "sync", note)
+    backup.copy(path, target)
+    assert ("copy.sqlite.part", False) == synced[0]
+    synced.clear()
+    backup.restore(target, restored)
+    assert ("restored.sqlite.part", False) == synced[0]
+
+
 def test_a_damaged_copy_is_recognised(path: Path, tmp_path: Path, at: MakeMoment) -> None:
     """One page spoilt in a copy is found by inspecting it."""
     with Writer(path, "sink-1") as writer:
@@ -112,6 +153,16 @@ def test_a_copy_can_be_put_back(path: Path, tmp_path: Path, at: MakeMoment) -> N
     assert seq > later
     copied = backup.inspect(copy)
     assert 1 == copied.events
+
+
+def test_what_is_put_back_can_be_read_and_written_by_owner_and_group(
+    path: Path, writer: Writer, tmp_path: Path
+) -> None:
+    """However the copy was kept: the desk has to read it, the station to write it."""
+    copy = backup.copy(path, tmp_path / "copy.sqlite").path
+    copy.chmod(0o400)
+    backup.restore(copy, tmp_path / "restored.sqlite")
+    assert files.MODE == (tmp_path / "restored.sqlite").stat().st_mode & 0o777
 
 
 def test_a_copy_can_be_put_where_nothing_is(path: Path, tmp_path: Path, at: MakeMoment) -> None:

@@ -56,6 +56,13 @@ def test_clocks_that_contradict_the_boot_are_not_believed() -> None:
     assert "the clock went backwards" in gap.text
 
 
+def test_clocks_that_differ_from_the_boot_by_less_than_their_error_are_believed() -> None:
+    """A wall clock one second short of this boot's minute: the boot knows better, and no more."""
+    gap = between(LAST, Moment(60.0, LAST.wall_seconds + 59.0, True, "two"))
+    assert (60.0, 60.0) == (gap.seconds, gap.at_least)
+    assert gap.at_most == pytest.approx(62.001, abs=0.001)
+
+
 @given(
     true=st.floats(0, 1e6),
     since_boot=st.floats(0, 1),

@@ -18,6 +18,7 @@ from wetside.errors import JournalError, JournalUnavailable
 from wetside.journal.reader import Reader
 from wetside.journal.schema import RunRow
 from wetside.journal.thread import BACK, REFUSED, SET_ASIDE, WriterThread
+from wetside.journal.waiting import Entry, Waiting
 from wetside.journal.writer import Writer
 from wetside.outlook import Outlook
 from wetside.readings import Reading
@@ -180,6 +181,51 @@ def test_memory_is_bounded_and_samples_go_first(
     assert 50 == len(events)
     (back,) = (event for event in reader.latest_events("sink-1") if event.kind == BACK)
     assert 500 == len(samples) + int(str(back.detail["samples_let_go"]))
+
+
+def _entry(name: str, *, event: bool = False) -> Entry:
+    return Entry(name, None, lambda _: None, event=event)
+
+
+def test_events_are_let_go_last_and_oldest_first() -> None:
+    """Where only events wait, four times the bound are kept, and those let go are counted."""
+    waiting = Waiting(2)
+    for number in range(10):
+        waiting.put(_entry(f"event {number}", event=True))
+    assert [f"event {number}" for number in range(2, 10)] == [one.name for one in waiting.entries]
+    assert waiting.trouble is not None
+    assert (0, 2) == (waiting.trouble.samples_let_go, waiting.trouble.events_let_go)
+    waiting.entries.appendleft(_entry("sample"))
+    waiting.put(_entry("event 10", event=True))
+    assert (1, 2) == (waiting.trouble.samples_let_go, waiting.trouble.events_let_go)
+
+
+def test_what_is_let_go_does_not_change_what_the_trouble_is() -> None:
+    """A full disk stays a full disk while samples are let go; else the disk is too slow."""
+    for reason in ("disk full", None):
+        waiting = Waiting(1)
+        if reason is not None:
+            waiting.note(reason)
+        for _ in range(3):
+            waiting.put(_entry("sample"))
+        assert waiting.trouble is not None
+        assert (reason or "the disk is too slow", 2) == (
+            waiting.trouble.reason,
+            waiting.trouble.samples_let_go,
+        )
+
+
+def test_trouble_is_over_once_half_of_the_room_is_free() -> None:
+    """A disk that took one entry of many is not mended yet."""
+    waiting = Waiting(4)
+    waiting.note("disk full")
+    for _ in range(3):
+        waiting.put(_entry("sample"))
+    assert waiting.relieved() is None
+    waiting.entries.popleft()
+    trouble = waiting.relieved()
+    assert trouble is not None
+    assert ("disk full", None) == (trouble.reason, waiting.trouble)
 
 
 def test_a_journal_that_cannot_be_opened_at_the_start_is_opened_later(

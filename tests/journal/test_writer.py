@@ -122,6 +122,28 @@ def test_a_batch_has_one_run_one_boot_and_one_clock(
     assert 2 == count(path, "batch"), what
 
 
+def test_a_batch_that_nothing_can_be_added_to_is_committed_at_once(
+    path: Path, writer: Writer, at: MakeMoment, reading: MakeReading
+) -> None:
+    """It grows no older, so it would wait for an event that may never come."""
+    writer.sample(at(1.0), [reading(1.0)], run="R1")
+    assert 0 == count(path, "sample")
+    writer.sample(at(2.0), [reading(2.0)], run="R2")
+    assert 2 == count(path, "sample")
+
+
+def test_an_event_that_cannot_be_written_leaves_nothing_behind(
+    path: Path, writer: Writer, at: MakeMoment, reading: MakeReading
+) -> None:
+    """A run whose id is no text is refused; the next event is written as if it had not been."""
+    writer.sample(at(1.0), [reading(1.0)])
+    with pytest.raises(UnicodeEncodeError):
+        writer.append(at(2.0), "now", {}, run="\ud800")
+    assert 0 == count(path, "sample")
+    assert 2 == writer.append(at(3.0), "now", {})
+    assert (1, 1) == (count(path, "sample"), count(path, "event"))
+
+
 @pytest.mark.parametrize("condition", list(Condition))
 @pytest.mark.parametrize("place", list(Place))
 def test_every_condition_and_place_comes_back(

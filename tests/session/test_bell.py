@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, time
 
 import pytest
@@ -90,6 +91,15 @@ def test_the_forecast_is_judged_while_the_developer_is_tempered(
     """At 10:00: ready at 10:10, 10:25, 10:40 or never, against 10:21 and 10:30."""
     session, outlook = waiting(ready)
     assert prospect == look("10:00:00", session, outlook).values["prospect"]
+
+
+@pytest.mark.parametrize(("late", "tight"), [(700.0, ()), (1500.0, ("it will be tight",))])
+def test_the_display_says_that_it_will_be_tight(late: float, tight: tuple[str, ...]) -> None:
+    """Ready likely at 10:10; at the latest at 10:11:40, or at 10:25, which is past 10:20."""
+    session, outlook = waiting(600.0)
+    outlook = replace(outlook, ready_in=Quantiles(500.0, 600.0, late))
+    said = look("10:00:00", session, outlook).lines
+    assert ("start by 10:20 to hang", *tight, "bell at 10:50") == said
 
 
 def running(until: float) -> Session:

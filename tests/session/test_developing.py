@@ -88,6 +88,12 @@ def test_a_time_that_cannot_be_is_no_time(value: Json) -> None:
     assert 430.0 == poured(develop_seconds=value).steps[1].planned_seconds
 
 
+@pytest.mark.parametrize("value", [True, "22.0", [22.0], float("inf")])
+def test_a_temperature_that_cannot_be_is_none(value: Json) -> None:
+    """What is no number leaves the temperature at the pour unknown: a true is no degree."""
+    assert poured(developer_celsius=value).poured_celsius is None
+
+
 def test_a_time_survives_the_power_cut() -> None:
     """After a reboot the adjusted step goes on to its own end on the new clock."""
     session, _ = walk(poured(), 400.0)
@@ -153,6 +159,24 @@ def test_what_the_step_amounted_to_is_kept_and_summed_up() -> None:
         summary.effective_high,
         summary.effective_text,
     )
+
+
+def test_a_run_ended_when_its_last_step_did() -> None:
+    """Hung or given up: the end is that of what was done last, and an open run has none."""
+
+    def end(session: Session) -> float | None:
+        summary = summarise(session)
+        assert summary is not None
+        return summary.ended_seconds
+
+    session, ended = poured(), 300.0
+    while session.state is not State.FINISHED:
+        session, _ = walk(session, 100_000.0)
+        assert end(session) is None
+        ended = session.steps[-1].began + 2_000.0
+        session, _ = receive(session, Event(Kind.NOW, ended))
+    assert ended == end(session)
+    assert 350.0 == end(fold([Event(Kind.ABANDON, 350.0)], poured()))
 
 
 @pytest.mark.parametrize("effect", [{}, {"percent": "much"}, {"percent": 90.0}])

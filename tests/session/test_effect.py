@@ -90,6 +90,23 @@ def test_a_cold_tank_takes_heat_and_development_away() -> None:
     assert 88.0 < cold["percent"] < 95.0
 
 
+def test_the_volume_of_the_temper_step_is_the_tanks_where_developing_names_none() -> None:
+    """150 mL lose more to a cold tank than 300 do, wherever the sheet names them."""
+
+    def percent(temper: float, develop: float | None) -> object:
+        steps = (
+            WARM.temper.model_copy(update={"volume_millilitres": temper}),
+            WARM.develop.model_copy(update={"volume_millilitres": develop}),
+            *WARM.step[2:],
+        )
+        session = run(WARM.model_copy(update={"step": steps}), 24.0, 340.0)
+        detail = effect_detail(session, Around(Temperature(18.0, 0.5)))
+        assert detail is not None
+        return detail["percent"]
+
+    assert percent(150.0, None) == percent(300.0, 150.0) != percent(300.0, None)
+
+
 def test_uncertainty_of_room_and_developer_is_told() -> None:
     """What is not known well is a wider interval around the same percent."""
     session = run(ONE_REEL, 20.0, 430.0)
@@ -106,6 +123,36 @@ def test_uncertainty_of_room_and_developer_is_told() -> None:
 
     assert sharp["percent"] == vague["percent"] == 100.0
     assert width(sharp) < width(vague)
+
+
+def test_the_interval_of_the_percent_lies_around_it() -> None:
+    """A room known to half a degree leaves some percent on either side of nominal, not many."""
+    detail = effect_detail(run(ONE_REEL, 20.0, 430.0), Around(Temperature(20.0, 0.5)))
+    assert detail is not None
+    low, high = detail["low"], detail["high"]
+    assert isinstance(low, float)
+    assert isinstance(high, float)
+    assert 90.0 < low < 100.0 < high < 110.0
+
+
+def test_what_the_bath_was_before_the_tank_was_full_does_not_count() -> None:
+    """A bath that was hot for some seconds of the filling leaves developing as it was."""
+    session = run(changed(ONE_REEL), 20.0, 430.0)
+    hot = ((0.0, 20.0), (1.0, 45.0), (9.0, 45.0), (10.0, 20.0), (430.0, 20.0))
+    detail = effect_detail(session, Around(Temperature(20.0, EXACT), hot))
+    assert detail is not None
+    assert 100.0 == detail["percent"]
+
+
+def test_a_bath_without_readings_is_told_as_it_was_at_the_pour_or_should_be() -> None:
+    """Else its readings are counted: with none, what was taken for it is told."""
+    room = Around(Temperature(24.0, 0.5))
+    poured = effect_detail(run(changed(ONE_REEL), 20.0, 430.0, bath_celsius=18.5), room)
+    unseen = effect_detail(run(changed(ONE_REEL), 20.0, 430.0), room)
+    assert poured is not None
+    assert unseen is not None
+    assert "in the bath, taken as 18.5 degC (sd 0.5)" == poured["tank"]
+    assert "in the bath, taken as 20.0 degC (sd 2.0)" == unseen["tank"]
 
 
 def test_readings_of_the_jacket_bath_are_used() -> None:

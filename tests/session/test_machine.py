@@ -168,6 +168,26 @@ def test_a_step_asked_for_late_gives_every_cue_once(small_sheet: Sheet) -> None:
     assert session.state is State.LATE
 
 
+def test_the_tank_is_moved_from_the_order_to_the_rest(small_sheet: Sheet) -> None:
+    """Between the order to agitate and the rest the session says that the tank is moved."""
+    running = _way_to(State.RUNNING, small_sheet)
+    moved = fold([Event(Kind.AGITATE, 220)], running)
+    still = fold([Event(Kind.REST, 250)], moved)
+    assert (running.agitating, moved.agitating, still.agitating) == (False, True, False)
+
+
+def test_a_tank_that_is_being_filled_is_not_moved(small_sheet: Sheet) -> None:
+    """The next step begins with a tank at rest, and so does the one after continuous agitation."""
+    session = _way_to(State.HANDOVER, small_sheet)
+    for seconds in (392, 430):
+        session, _ = receive(session, Event(Kind.NOW, seconds))
+        assert (session.state, session.agitating) == (State.POURING, False)
+        while session.state is not State.HANDOVER:
+            event = due(session, 10_000)
+            assert event is not None
+            session, _ = receive(session, event)
+
+
 def _held_wash(sheet: Sheet) -> Session:
     """A wash of 40 s that began at 1000 and is held from 1020 on."""
     session = fold([_begin(sheet), Event(Kind.ENTERED, 200), Event(Kind.NOW, 210)], Session())

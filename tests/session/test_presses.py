@@ -16,7 +16,8 @@ from wetside.session.sheet import Sheet
 
 def _in(state: State, sheet: Sheet) -> Session:
     session = fold([record.begin(0, "01RUN", sheet)])
-    return replace(session, state=state, step=1 if state is not State.TEMPERING else 0)
+    before_pour = state in {State.TEMPERING, State.READY}
+    return replace(session, state=state, step=0 if before_pour else 1)
 
 
 @pytest.mark.parametrize(
@@ -51,6 +52,12 @@ def test_a_step_of_water_is_held(small_sheet: Sheet) -> None:
     """A long wait holds a step that may wait."""
     washing = replace(_in(State.RUNNING, small_sheet), step=4)
     assert Kind.HOLD is meaning(washing, Press(5, Button.WAIT, long=True))
+
+
+def test_tempering_is_held(small_sheet: Sheet) -> None:
+    """A long wait holds a run whose developer is not poured yet: nothing works on film then."""
+    for state in (State.TEMPERING, State.READY):
+        assert Kind.HOLD is meaning(_in(state, small_sheet), Press(5, Button.WAIT, long=True))
 
 
 def test_the_probe_button_never_touches_the_run(small_sheet: Sheet) -> None:

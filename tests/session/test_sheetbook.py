@@ -35,6 +35,18 @@ def test_namesakes_know_each_other(tmp_path: Path) -> None:
     assert {"twin.toml": ("one-reel-20.toml",), "one-reel-20.toml": ("twin.toml",)} == found
 
 
+def test_namesakes_are_named_in_one_line(tmp_path: Path, small_sheet_text: str) -> None:
+    """One other has the name, two others have it, and where there is none nothing is said."""
+    for count, words in (
+        (1, ""),
+        (2, "b.toml has the same name: on the display nobody can tell them apart"),
+        (3, "b.toml and c.toml have the same name: on the display nobody can tell them apart"),
+    ):
+        (tmp_path / f"{'abc'[count - 1]}.toml").write_text(small_sheet_text, encoding="utf-8")
+        first = next(one for one in sheetbook.read(tmp_path).files if one.file == "a.toml")
+        assert words == first.namesake_words
+
+
 def test_two_sheets_with_one_content_are_two_offers(tmp_path: Path, small_sheet_text: str) -> None:
     """An offer is known by its file and its content, never by one of them alone."""
     for file in ("a.toml", "b.toml"):

@@ -69,6 +69,8 @@ def test_that_only_a_dip_tells_does_not_flicker() -> None:
     hidden = _outlook(0, 45.0, sd=0.4, celsius=19.6)
     assert not _unsure(hidden, 300.0)
     assert _unsure(hidden, 300.0, already=True)
+    assert _unsure(_outlook(0, 29.0, sd=0.4, celsius=19.6), 300.0)
+    assert not _unsure(_outlook(0, 61.0, sd=0.4, celsius=19.6), 300.0, already=True)
 
 
 def test_soon_is_said_once() -> None:

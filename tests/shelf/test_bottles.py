@@ -179,6 +179,27 @@ def test_a_new_filling_was_never_bath_2(written: str, reason: str) -> None:
     assert reasons(wrong) == [("bottle[2].moved_up_on", reason)]
 
 
+def test_a_bottle_may_be_opened_and_tested_on_the_day_it_was_mixed() -> None:
+    """A bath that is mixed for the class of that day is opened and tested on it."""
+    text = GOOD.replace("keeps_full_days = 180", "opened_on = 2031-09-01")
+    shelf = bottles.parse(text.replace("on = 2031-09-08", "on = 2031-09-01"), "shelf.toml")
+    opened, tested = shelf.named("Developer A"), shelf.named("Fixer 1")
+    assert opened.opened_on == opened.mixed_on
+    assert tested.check[0].on == tested.mixed_on
+
+
+def test_a_bath_2_may_move_up_on_the_day_it_was_mixed() -> None:
+    """Two baths mixed in the morning, the first exhausted in the evening: that is one day."""
+    first, second = (
+        GOOD[GOOD.index('[[bottle]]\nlabel = "Fixer') :]
+        .replace('use = "reused"', f'use = "two-bath"\nbath = {bath}{moved}')
+        .replace("Fixer 1", f"Fixer {bath}")
+        for bath, moved in ((1, "\nrolls_as_second_bath = 4\nmoved_up_on = 2031-09-01"), (2, ""))
+    )
+    moved = bottles.parse(f"format = 1\n{first}{second}", "shelf.toml").named("Fixer 1")
+    assert (moved.moved_up_on, moved.rolls_as_second_bath) == (moved.mixed_on, 4)
+
+
 def test_two_baths_come_as_a_pair() -> None:
     """A first bath without a second is refused; only fixer comes as two baths."""
     lone = GOOD.replace('use = "reused"', 'use = "two-bath"\nbath = 1')

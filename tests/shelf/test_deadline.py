@@ -190,6 +190,13 @@ def test_one_slow_run_does_not_rule() -> None:
     assert learn([[60.0, 60.0]]).mean_seconds == pytest.approx(28.0)
 
 
+def test_the_first_runs_widen_the_spread_by_how_far_they_lie_from_what_was_assumed() -> None:
+    """Runs of 40 and 50 s against 20 +- 10 as four: mean 170/6, variance (400 + 50 + 2500/3)/6."""
+    found = learn([[40.0], [50.0]])
+    assert found.mean_seconds == pytest.approx(170 / 6)
+    assert found.sd_seconds == pytest.approx(((400 + 50 + 2500 / 3) / 6) ** 0.5)
+
+
 def test_the_late_start_holds_for_nineteen_of_twenty_runs() -> None:
     """Drawn runs with the stated spread hang in time in 95 % (to 2 %) when begun at start_by."""
     random = np.random.default_rng(11)

@@ -224,6 +224,15 @@ def test_carry_over_thins_a_bath_and_takes_from_a_first_one() -> None:
     assert carried(fixer(use="two-bath", bath=2), 20) == (1000, 1.0)
 
 
+def test_a_reused_developer_that_was_carried_out_is_empty() -> None:
+    """Ten rolls take the last of 100 mL, and the next ones nothing more."""
+    little = developer(use="reused", rolls_per_litre=200, strength="stock", millilitres=100)
+    found = standing(little, uses(10, bottle="Developer"), MONDAY)
+    assert (found.left_millilitres, found.left_rolls) == (0.0, 10.0)
+    assert found.notices[0].text == "Developer: is empty (teacher's own); mix new"
+    assert carried(little, 11) == (0.0, 1.0)
+
+
 def test_reused_developer_takes_longer() -> None:
     """Ten per cent a roll and litre: after two rolls through a litre, 1.2 times."""
     reused = developer(use="reused", rolls_per_litre=4, strength="stock", longer_per_roll=0.10)

@@ -6,6 +6,7 @@ import json
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -15,12 +16,13 @@ from wetside.clock import Moment
 from wetside.errors import RunUnreadable
 from wetside.journal.reader import Reader
 from wetside.journal.schema import OpenRun
+from wetside.journal.thread import WriterThread
 from wetside.journal.writer import Writer
 from wetside.session import machine, record
 from wetside.session.events import Event, Kind
 from wetside.session.machine import Session, State
 from wetside.session.sheet import Sheet
-from wetside.station.recovery import take_up
+from wetside.station.recovery import take_up, take_up_or_end
 from wetside.station.rows import run_row
 
 WALL = 1_790_000_000.0
@@ -134,6 +136,25 @@ def test_a_run_of_another_version_is_told_from_one_that_can_be_taken_up(
     found = _cut_at_250(tmp_path, small_sheet, foreign=True)
     with pytest.raises(RunUnreadable, match=r"step\[2\]\.a_key_of_another_version: .*not known"):
         take_up(found, _moment(262.5))
+
+
+def test_a_run_whose_events_lead_nowhere_is_ended_where_it_stood(
+    tmp_path: Path, small_sheet: Sheet
+) -> None:
+    """Where no event of a run is left there is nothing to go on with, and others can begin."""
+    found = replace(_cut_at_250(tmp_path, small_sheet), events=())
+    assert take_up(found, _moment(262.5)) is None
+    with WriterThread(tmp_path / "journal.sqlite", "sink-1") as journal:
+        assert take_up_or_end(found, _moment(262.5), journal) is None
+    with Reader(tmp_path / "journal.sqlite") as reader:
+        assert reader.open_run("sink-1") is None
+        row, events = reader.run("01RUN"), reader.events("01RUN")
+    assert row is not None
+    assert ("abandoned", _moment(250)) == (row.state, row.ended)
+    assert ("run-unreadable", {"why": "its events lead to no open run"}) == (
+        events[-1].kind,
+        events[-1].detail,
+    )
 
 
 def _started(tmp_path: Path) -> str:

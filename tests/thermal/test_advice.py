@@ -8,14 +8,16 @@ import pytest
 from newton_sinks import NewtonSink
 
 from wetside.outlook import Setup, Wall
-from wetside.thermal import calibration
-from wetside.thermal.advice import Kind, Supplies, advise, resting_bath_celsius
-from wetside.thermal.bank import BATH, COUPLING, moments
+from wetside.readings import Place, Reading
+from wetside.thermal import calibration, learning
+from wetside.thermal.advice import Kind, Supplies, advise, resting_bath_celsius, with_bath
+from wetside.thermal.bank import BATH, COUPLING, DEVELOPER, moments
 from wetside.thermal.belief import Belief
 from wetside.thermal.calorimetry import ICE_FUSION_J_PER_KG as FUSION
 from wetside.thermal.calorimetry import WATER_J_PER_KG_K as WATER
-from wetside.thermal.checkdip import dip_gain
+from wetside.thermal.checkdip import DIP_SD_CELSIUS, after_dip, dip_gain
 from wetside.thermal.estimator import begin, update
+from wetside.thermal.hindsight import Hindsight, hear
 from wetside.thermal.learning import Evidence, evidence_of, learn
 from wetside.thermal.priors import Prior, prior_for
 
@@ -89,6 +91,15 @@ def test_resting_bath_counts_the_developers_own_heat_in() -> None:
     assert 19.0 < resting_bath_celsius(belief.story) < 20.0
 
 
+def test_another_bath_is_known_as_well_as_it_is_made() -> None:
+    """A bath brought to 18 C is there to a tenth of a degree, whatever was believed of the old."""
+    belief = at(NewtonSink(27.0, 21.0, 1 / 400), [("developer", 60)])
+    bank = with_bath(belief.story, 18.0).bank
+    assert bank is not None
+    assert (18.0, 0.1) == pytest.approx(moments(bank, BATH))
+    assert not bank.covariance[:, BATH, DEVELOPER].any()
+
+
 def test_check_dip_is_worth_it_when_the_developer_is_hidden_for_long() -> None:
     """Its expected interval is much narrower; right after a dip another one is not advised."""
     sink = NewtonSink(27.0, 19.0, 1 / 420)
@@ -103,7 +114,20 @@ def test_check_dip_is_worth_it_when_the_developer_is_hidden_for_long() -> None:
 
 def test_no_check_dip_where_the_developer_is_measured() -> None:
     """A probe in the developer already tells all that a dip would."""
-    assert dip_gain(at(NewtonSink(27.0, 19.0, 1 / 420), [("developer", 90)]), 89.0) is None
+    belief = at(NewtonSink(27.0, 19.0, 1 / 420), [("developer", 90)])
+    assert dip_gain(belief, 89.0) is None
+    two = update(belief, Reading(90.0, "other", 19.0, place=Place.BATH))
+    assert dip_gain(two, 90.0) is None
+
+
+def test_a_dip_leaves_the_developer_known_as_well_as_a_dip_does() -> None:
+    """However little was known of it before, and at what the dip showed."""
+    belief = at(NewtonSink(27.0, 19.0, 1 / 420), [("developer", 30), ("bath", 250)])
+    story = after_dip(belief.story, 21.0)
+    assert story.bank is not None
+    middle, sd = moments(story.bank, DEVELOPER)
+    assert 21.0 == pytest.approx(middle, abs=0.1)
+    assert DIP_SD_CELSIUS == pytest.approx(sd, rel=0.1)
 
 
 def test_two_points_correct_a_probe_and_carry_their_uncertainty() -> None:
@@ -146,6 +170,23 @@ def test_unsettled_readings_are_no_point() -> None:
         calibration.ice_point([3.0, 1.0, 0.4])
 
 
+@pytest.mark.parametrize(("last", "settled"), [(0.125, True), (0.1875, False)])
+def test_readings_that_differ_by_two_steps_of_the_probe_are_settled(
+    last: float, settled: bool
+) -> None:
+    """A tenth of a degree and one step of 1/16 C, which rounding makes, are no change."""
+    if settled:
+        assert calibration.ice_point([0.0, last]).read_celsius == last / 2
+        return
+    with pytest.raises(ValueError, match=r"still change by 0\.19 C"):
+        calibration.ice_point([0.0, last])
+
+
+def test_a_probe_that_nobody_corrected_is_known_as_its_data_sheet_says() -> None:
+    """Anywhere within half a degree, as likely here as there: the sd of that is 0.5 / sqrt 3."""
+    assert pytest.approx(0.288675, abs=1e-6) == calibration.UNCORRECTED_SD
+
+
 def test_runs_narrow_the_prior_and_shift_it_to_the_container() -> None:
     """Five runs of one container move the prior there; it stays as wide as runs differ."""
     prior = prior_for(SETUP)
@@ -164,6 +205,25 @@ def test_one_odd_run_does_not_carry_a_container_away() -> None:
     told = [Evidence(prior.log_coupling + off, 0.25) for off in (0.5, 0.6, 0.4, 0.55)]
     odd = Evidence(prior.log_coupling - 3.0, 0.25)
     assert learn(prior, [*told, odd]).log_coupling > prior.log_coupling + 0.15
+
+
+def test_one_run_says_nothing_of_how_far_runs_lie_apart() -> None:
+    """The next run lies a quarter or so from the container, and so did the one that was seen.
+
+    Over the grid the mean square of what is assumed is 0.27, and 0.27 times the root of 2 is 0.38.
+    """
+    prior = Prior(math.log(1 / 400), 5.0, exponent=0.02)
+    learnt = learn(prior, [Evidence(prior.log_coupling, 0.01)])
+    assert learnt.log_coupling_sd == pytest.approx(0.38, abs=0.01)
+
+
+def test_runs_no_further_apart_than_they_say_count_in_full() -> None:
+    """Two runs each one of their own deviations from the middle of both are not odd."""
+    prior = Prior(math.log(1 / 400), 5.0, exponent=0.02)
+    told = [Evidence(prior.log_coupling + off, 0.3) for off in (-0.3, 0.3)]
+    between = learning._between_runs(prior, told)
+    container = (2 / (0.3**2 + between**2) + 1 / 5.0**2) ** -0.5
+    assert learn(prior, told).log_coupling_sd == pytest.approx(math.hypot(container, between))
 
 
 def test_runs_that_differ_leave_the_next_one_open() -> None:
@@ -186,6 +246,22 @@ def test_a_finished_run_tells_its_coupling() -> None:
     assert told.log_coupling == pytest.approx(math.log(rate), abs=2.5 * told.sd)
     assert evidence_of(SETUP, rows[:10]) is None
     assert evidence_of(SETUP, ()) is None
+
+
+def test_evidence_and_the_prior_together_are_what_the_run_believed() -> None:
+    """The prior is taken out once: put in again, mean and spread are those of the run's end."""
+    rows = NewtonSink(27.0, 19.0, 1 / 200).readings([("developer", 30), ("bath", 230)])
+    prior, told = prior_for(SETUP), evidence_of(SETUP, rows)
+    assert told is not None
+    past = Hindsight(begin(SETUP, prior))
+    for row in rows:
+        past = hear(past, row)
+    assert past.belief.story.bank is not None
+    middle, sd = moments(past.belief.story.bank, COUPLING)
+    weights = (told.sd**-2, prior.log_coupling_sd**-2)
+    assert sd**-2 == pytest.approx(sum(weights))
+    together = weights[0] * told.log_coupling + weights[1] * prior.log_coupling
+    assert middle == pytest.approx(together / sum(weights))
 
 
 def test_a_run_whose_bath_nobody_measured_teaches_nothing() -> None:

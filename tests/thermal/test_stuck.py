@@ -55,6 +55,21 @@ def test_a_liquid_at_rest_is_no_stuck_probe(start: float) -> None:
     assert not any(still.doubted for _, still in seen)
 
 
+def test_a_probe_that_goes_elsewhere_begins_anew_whatever_it_reads() -> None:
+    """From a developer into a bath of the same temperature: that value stands since then."""
+    row = Reading(0.0, "a", 20.0, place=Place.DEVELOPER)
+    moved = replace(row, seconds=1.0, place=Place.BATH)
+    (_, still), (_, anew) = _told([row, moved])
+    assert (0.0, 1.0) == (still.since, anew.since)
+
+
+def test_a_gap_in_the_readings_begins_anew() -> None:
+    """What stood still before ten seconds without a reading may have moved in them."""
+    row = Reading(0.0, "a", 20.0, place=Place.DEVELOPER)
+    later = [replace(row, seconds=seconds) for seconds in (10.0, 20.5)]
+    assert [0.0, 0.0, 20.5] == [still.since for _, still in _told([row, *later])]
+
+
 def _lifted(start: float, room: float) -> list[Reading]:
     """A probe told to be in the developer that hangs in air from 150 to 210 s."""
     plan = [("developer", 150), ("air", 60), ("developer", 90)]
