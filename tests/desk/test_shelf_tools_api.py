@@ -25,7 +25,7 @@ def test_before_a_class(shelf: TestClient) -> None:
 def test_a_slow_fixer_is_held_against_the_sheet(shelf: TestClient) -> None:
     """Clear after 2:40 asks for 5:20; the shipped sheet fixes 5:00 from the full tank."""
     shelf.post("/v1/shelf/bottles/Fixer 2/tests", json={"clearing_seconds": 160, "fresh": True})
-    asked = {"tanks": 1, "sheet": "one reel 20"}
+    asked = {"tanks": "1", "sheet": "one reel 20"}
     found = shelf.get("/v1/shelf/class", params=asked).json()["notices"]
     (notice,) = [one for one in found if one["trouble"] == "fix too short"]
     assert "Fixer 2" == notice["bottle"]

@@ -20,6 +20,7 @@ def bottle(label: str, holds: str, use: str, **more: object) -> Bottle:
         "use": use,
         "millilitres": 1000,
         "mixed_on": date(2031, 9, 1),
+        "keeps_full_days": 180,
     }
     return Bottle.model_validate(table | more)
 

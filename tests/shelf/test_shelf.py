@@ -48,6 +48,7 @@ def developer(**changes: object) -> Bottle:
         "millilitres": 1000,
         "mixed_on": MONDAY,
         "use": "once",
+        "keeps_full_days": 180,
     }
     return Bottle.model_validate(table | changes)
 

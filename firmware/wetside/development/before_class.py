@@ -36,6 +36,7 @@ _GRAVITY = (
     Trouble.LONGER,
     Trouble.TEST_DUE,
     Trouble.AGES_SOON,
+    Trouble.DOUBT,
     Trouble.DATE,
 )
 

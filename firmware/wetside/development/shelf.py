@@ -9,6 +9,7 @@ from datetime import date, timedelta
 from enum import StrEnum
 
 from wetside.development.bottles import Bottle, Holds, ShelfFile, Usage
+from wetside.development.doubts import doubts
 from wetside.development.figures import CARRY_OVER
 from wetside.development.mixing import Dilution
 from wetside.development.testing import MOVE_UP, latest_check, verdict
@@ -27,6 +28,7 @@ class Trouble(StrEnum):
     NOT_ENOUGH = "not enough"
     TOO_OLD = "too old"
     AGES_SOON = "ages soon"
+    DOUBT = "doubt"
     TEST_DUE = "test due"
     TEST_FAILED = "test failed"
     MISSING = "missing"
@@ -238,6 +240,10 @@ def standing(bottle: Bottle, uses: Iterable[Use], on: date) -> Standing:
         notices.insert(0, Notice(bottle.label, Trouble.EXHAUSTED, text))
     if not any(notice.stops for notice in notices):
         notices.extend(_first_test(bottle, rolls))
+        notices.extend(
+            Notice(bottle.label, Trouble.DOUBT, f"{bottle.label}: {said}")
+            for said in doubts(bottle)
+        )
     return Standing(bottle, rolls, left, left_millilitres, strength, last, longer, tuple(notices))
 
 
