@@ -85,8 +85,8 @@ REUSE_TIME = Figure(
     Basis.FROM_MEMORY,
 )
 STOCK_PER_ROLL = Figure(
-    "least stock developer for one roll",
-    240.0,
+    "least stock of a powder developer for one roll, 8 fl oz (about 240 mL)",
+    236.6,
     "mL",
     "Kodak J-78",
     Basis.FROM_MEMORY,
