@@ -64,6 +64,15 @@ def test_the_form_shows_what_the_trade_says(bare: TestClient) -> None:
         assert figure.text in page
 
 
+def test_stock_from_powder_is_counted_in_rolls_and_a_concentrate_is_not(bare: TestClient) -> None:
+    """A litre at 1+1 holds stock for two rolls, whatever is washed below; 1+50 is a liquid's."""
+    page = "/shelf/mixing?holds=developer&total=1+L&rolls=4&strength="
+    assert "500 mL of it are enough for 2 rolls" in bare.get(f"{page}1%2B1").text
+    thin = bare.get(f"{page}1%2B50").text
+    assert "made from powder" not in thin
+    assert "longer time" not in thin
+
+
 def test_a_nought_that_was_written_stands_in_the_form(
     folder: DeskSettings, bare: TestClient
 ) -> None:
