@@ -27,6 +27,7 @@ class Rule:
 
 _PRACTICE = "common practice"
 _NAVY = "US Navy, NAVEDTRA 14209, p. 10-24"
+_NAVY_CLEARING = "US Navy, NAVEDTRA 14209 (twice the clearing time, tested with the leader)"
 _ARMY = "US Army Signal Center, SS0509-8"
 
 RULES: tuple[Rule, ...] = (
@@ -77,12 +78,21 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule(
         "fixer-first",
-        "Fixer or stop bath poured before the developer",
+        "Fixer poured before the developer",
         {"blank": 7},
         "Stand the bottles in their order and read the label aloud before pouring. Film that was "
         "fixed first has no edge numbers.",
         _PRACTICE,
         evidence.unseen("What was poured is not logged. Missing edge numbers tell."),
+    ),
+    Rule(
+        "stop-first",
+        "Stop bath poured before the developer",
+        {"thin": 2, "uneven": 2},
+        "Stand the bottles in their order and read the label aloud before pouring. Stop bath takes "
+        "no image away, but what the film holds of it slows the developer.",
+        _PRACTICE,
+        evidence.unseen("What was poured is not logged."),
     ),
     Rule(
         "never-exposed",
@@ -134,7 +144,7 @@ RULES: tuple[Rule, ...] = (
         {"milky": 9, "stained": 4},
         "Fix again in fresh fixer, now: it can be saved. Fix twice the clearing time, and test "
         "the fixer with the film leader before class.",
-        _NAVY,
+        _NAVY_CLEARING,
         lambda seen: evidence.short(seen.fix_planned, seen.fix_actual, "fix"),
     ),
     Rule(
@@ -177,7 +187,7 @@ RULES: tuple[Rule, ...] = (
         {"fogged": 4},
         "Keep the developer below 24 to 25 °C; above that ordinary developers begin to fog.",
         "a Korean text on non-destructive testing, p. 182 (fog above 25 °C)",
-        evidence.more,
+        evidence.hot,
     ),
     Rule(
         "reel-loading",

@@ -61,6 +61,7 @@ def facts(review: Review, unit: str = "C") -> Facts:
     return Facts(
         develop_planned=planned,
         develop_actual=actual,
+        poured_celsius=summary.poured_celsius,
         poured_off=off,
         inside=summary.window_hit,
         development=development,

@@ -6,10 +6,17 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 
+from wetside.units import in_unit
 from wetside_desk.formats import degrees
 
 #: More or less development than this is visible in a print.
 _VISIBLE = 0.08
+
+#: Ordinary developers begin to fog above it (the source is in `wetside_desk.causes`).
+_FOG_CELSIUS = 25.0
+
+#: So much more development fogs at any temperature (common practice).
+_FOG_SHARE = 0.5
 
 
 class Weighs(StrEnum):
@@ -32,6 +39,7 @@ class Facts:
 
     develop_planned: float | None = None
     develop_actual: float | None = None
+    poured_celsius: float | None = None
     poured_off: float | None = None
     inside: bool | None = None
     development: tuple[float, float] | None = None
@@ -85,6 +93,20 @@ def more(seen: Facts) -> Evidence:
             Weighs.FOR, f"About {_percent(seen.development)} more development than the sheet."
         )
     return Evidence(Weighs.AGAINST, _amount(seen))
+
+
+def hot(seen: Facts) -> Evidence:
+    """Whether the developer was so warm, or worked so long, that film fogs."""
+    poured, development = seen.poured_celsius, seen.development
+    if development is not None and min(development) > _FOG_SHARE:
+        return Evidence(
+            Weighs.FOR, f"About {_percent(development)} more development than the sheet."
+        )
+    if poured is None:
+        return Evidence(Weighs.UNSEEN, "The pouring was not logged.")
+    weighs = Weighs.FOR if poured > _FOG_CELSIUS else Weighs.AGAINST
+    said = in_unit(f"{poured:.1f} degC", fahrenheit=seen.unit == "F")
+    return Evidence(weighs, f"The developer was poured at {said}.")
 
 
 def _amount(seen: Facts) -> str:

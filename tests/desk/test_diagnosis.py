@@ -92,6 +92,36 @@ def test_facts_of_a_real_run(folder: DeskSettings) -> None:
     assert seen.inside is False
 
 
+@pytest.mark.parametrize(
+    ("poured", "off", "development", "weighs"),
+    [
+        (21.2, 1.2, (0.09, 0.14), Weighs.AGAINST),
+        (25.0, 5.0, (0.41, 0.49), Weighs.AGAINST),
+        (25.1, 1.1, (0.05, 0.08), Weighs.FOR),
+        (22.0, 2.0, (0.51, 0.6), Weighs.FOR),
+        (None, None, None, Weighs.UNSEEN),
+    ],
+)
+def test_fog_is_blamed_on_heat_above_25_degrees_or_half_as_much_again(
+    poured: float | None,
+    off: float | None,
+    development: tuple[float, float] | None,
+    weighs: Weighs,
+) -> None:
+    """A developer one degree too warm fogs nothing: light comes first then."""
+    likely = found("fogged", poured_celsius=poured, poured_off=off, development=development)
+    assert weighs is likely["hot-developer-fog"]
+    first = "hot-developer-fog" if weighs is Weighs.FOR else "light-leak"
+    assert first == next(iter(likely))
+
+
+def test_stop_bath_first_leaves_an_image() -> None:
+    """Fixer clears a film; stop bath alone does not, so it makes no blank one."""
+    assert "fixer-first" in found("blank")
+    assert "stop-first" not in found("blank")
+    assert "stop-first" in found("thin")
+
+
 def test_every_outcome_has_causes_and_every_rule_a_source() -> None:
     """Each outcome but a good one is explained; each rule names its source and a known outcome."""
     explained = {outcome for rule in causes.RULES for outcome in rule.outcomes}

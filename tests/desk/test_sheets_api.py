@@ -11,7 +11,7 @@ from starlette.testclient import TestClient
 
 from wetside.journal.reader import Reader
 from wetside.session import sheetbook
-from wetside_desk.files import papers
+from wetside_desk.files import papers, sheet_acts
 
 if TYPE_CHECKING:
     from tests.desk import asking, stocked
@@ -131,6 +131,17 @@ def test_two_sheets_of_one_name_are_told(folder: DeskSettings, sheets: TestClien
     _by_hand(folder, "twin.toml", stocked.shipped())
     found = {one["file"]: one["doubts"] for one in sheets.get("/v1/sheets").json()["sheets"]}
     assert len(found["twin.toml"]) == len(found["one-reel-20.toml"]) == 1
+
+
+def test_a_sheet_without_a_wash_is_doubted(folder: DeskSettings, sheets: TestClient) -> None:
+    """The sheet is used, and the list says what it leaves out; what a new one begins as has all."""
+    head, wash = sheet_acts.NEW.split('[[step]]\nkind = "wash"')
+    _by_hand(folder, "dry.toml", head + wash[wash.index("[[step]]") :])
+    _by_hand(folder, "new.toml", sheet_acts.NEW.replace('"my sheet"', '"new"'))
+    found = {one["file"]: one["doubts"] for one in sheets.get("/v1/sheets").json()["sheets"]}
+    assert [] == found["new.toml"]
+    (doubt,) = found["dry.toml"]
+    assert "no wash after fixer" in doubt
 
 
 def test_a_name_that_another_sheet_has_is_refused(sheets: TestClient) -> None:

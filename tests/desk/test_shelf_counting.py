@@ -15,6 +15,7 @@ from wetside.development.bottles import Holds
 from wetside.development.film import Film
 from wetside.journal.reader import Reader
 from wetside.journal.writer import Writer
+from wetside.outlook import Wall
 from wetside.session import sheet
 from wetside_desk.files import papers
 from wetside_desk.shelf import counting
@@ -262,6 +263,27 @@ def test_the_film_on_the_reels_is_counted_by_its_area() -> None:
     made = sheet.load(sheet.shipped_folder() / "two-reels-20.toml")
     laden = made.model_copy(update={"film": Film.SHEET_4X5, "films_per_reel": 6})
     assert pytest.approx(3.0, abs=0.005) == counting.needs_of(laden, laden.step).rolls
+
+
+@pytest.mark.parametrize(
+    ("film", "tank", "millilitres"),
+    [
+        (Film.MEDIUM, Wall.PLASTIC, 1180.0),
+        (Film.LONG, Wall.STEEL, 1000.0),
+        (None, None, 600.0),
+        (Film.SMALL_24, Wall.STEEL, 474.0),
+    ],
+)
+def test_without_a_volume_the_tank_and_its_reels_tell_the_filling(
+    film: Film | None, tank: Wall | None, millilitres: float
+) -> None:
+    """Two reels by the figures for the tank; the steel jug of the developer is no tank."""
+    made = sheet.load(sheet.shipped_folder() / "two-reels-20.toml")
+    assert made.vessel is Wall.STEEL
+    steps = tuple(step.model_copy(update={"volume_millilitres": None}) for step in made.step)
+    bare = made.model_copy(update={"film": film, "tank": tank, "step": steps})
+    took = {need.millilitres for need in counting.needs_of(bare, bare.step).needs}
+    assert {millilitres} == took
 
 
 @pytest.mark.parametrize("name", ["one-reel-20.toml", "two-reels-20.toml", "warm-room-24.toml"])

@@ -9,6 +9,13 @@ from typing import TYPE_CHECKING
 import pytest
 from starlette.testclient import TestClient
 
+from wetside.development.figures import (
+    ACID_FIXER_ROLLS,
+    FIXER_PART_FULL_DAYS,
+    REUSE_TIME,
+    STOCK_DAYS,
+)
+
 if TYPE_CHECKING:
     from tests.desk import stocked
     from tests.desk.asking import hidden, send, shelf_file
@@ -48,6 +55,38 @@ def test_wrong_fields_come_back_as_they_were(pages: TestClient, school: DeskSett
     assert "bottle[" not in answer.text
     assert 'value="1:4"' in answer.text
     assert before == shelf_file(school)
+
+
+def test_the_form_shows_what_the_trade_says(bare: TestClient) -> None:
+    """Beside capacity, ages and longer time stand the figures for a label that says nothing."""
+    page = html.unescape(bare.get("/shelf/new").text)
+    for figure in (ACID_FIXER_ROLLS, FIXER_PART_FULL_DAYS, STOCK_DAYS, REUSE_TIME):
+        assert figure.text in page
+
+
+def test_stock_from_powder_is_counted_in_rolls_and_a_concentrate_is_not(bare: TestClient) -> None:
+    """A litre at 1+1 holds stock for two rolls, whatever is washed below; 1+50 is a liquid's."""
+    page = "/shelf/mixing?holds=developer&total=1+L&rolls=4&strength="
+    assert "500 mL of it are enough for 2 rolls" in bare.get(f"{page}1%2B1").text
+    thin = bare.get(f"{page}1%2B50").text
+    assert "made from powder" not in thin
+    assert "longer time" not in thin
+
+
+def test_a_nought_that_was_written_stands_in_the_form(
+    folder: DeskSettings, bare: TestClient
+) -> None:
+    """A reused developer is doubted without a longer time; 0 is an answer, and is shown as one."""
+    fields = {"label": "Dev", "holds": "developer", "strength": "stock", "millilitres": "1 L"}
+    fields |= {"mixed_on": "2025-11-17", "use": "reused", "rolls_per_litre": "4"}
+    fields |= {"keeps_full_days": "180"}
+    send(bare, "/shelf/new", "/shelf/new", **fields)
+    assert "Reused without a longer time" in bare.get("/shelf").text
+    page = "/shelf/bottles/Dev"
+    assert 303 == send(bare, page, f"{page}/change", **fields, longer_per_roll="0").status_code
+    assert 0 == shelf_file(folder)["bottle"][0]["longer_per_roll"]
+    assert "Reused without a longer time" not in bare.get("/shelf").text
+    assert 'name="longer_per_roll" inputmode="decimal" value="0"' in bare.get(page).text
 
 
 def test_renaming_a_bottle_keeps_its_rolls(pages: TestClient) -> None:

@@ -22,6 +22,16 @@ def test_before_a_class(shelf: TestClient) -> None:
     assert "stop bath: serves 1 of 9 tanks; mix before class" == found[0]["text"]
 
 
+def test_a_slow_fixer_is_held_against_the_sheet(shelf: TestClient) -> None:
+    """Clear after 2:40 asks for 5:20; the shipped sheet fixes 5:00 from the full tank."""
+    shelf.post("/v1/shelf/bottles/Fixer 2/tests", json={"clearing_seconds": 160, "fresh": True})
+    asked = {"tanks": "1", "sheet": "one reel 20"}
+    found = shelf.get("/v1/shelf/class", params=asked).json()["notices"]
+    (notice,) = [one for one in found if one["trouble"] == "fix too short"]
+    assert "Fixer 2" == notice["bottle"]
+    assert "fix for 5:20, the sheet fixes for 5:00" in notice["text"]
+
+
 def test_mixing_keeps_acid_for_the_water(shelf: TestClient) -> None:
     """1+19 to 1 L is 50 mL and 950 mL; water is poured first, acid slowly into it."""
     asked = {"total": "1L", "strength": "1+19", "holds": "stop bath"}

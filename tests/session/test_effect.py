@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from wetside.development.film import Film
 from wetside.development.tank import Stands, tank_for
 from wetside.outlook import Temperature, Wall
 from wetside.session import record
@@ -227,6 +228,21 @@ def test_a_pour_without_a_time_is_not_moved() -> None:
     """Where the law gives no time it gives no end."""
     sheet = changed(ONE_REEL, may_adjust_end=True)
     assert moved(sheet, 27.3, steady(27.3), no_adjusted_time="outside") is None
+
+
+def test_wide_film_without_a_volume_has_the_filling_of_its_tank() -> None:
+    """A plastic tank takes 590 mL for a reel of 120, whatever the developer was tempered in."""
+
+    def said(volume: float | None) -> dict[str, Json] | None:
+        temper = ONE_REEL.temper.model_copy(update={"volume_millilitres": volume})
+        develop = ONE_REEL.develop.model_copy(update={"volume_millilitres": volume})
+        steps = (temper, develop, *ONE_REEL.step[2:])
+        wide = ONE_REEL.model_copy(
+            update={"film": Film.MEDIUM, "vessel": Wall.STEEL, "step": steps}
+        )
+        return effect_detail(run(wide, 24.0, 430.0), Around(Temperature(18.0, EXACT)))
+
+    assert said(590.0) == said(None) != said(300.0)
 
 
 def test_more_reels_have_a_larger_tank() -> None:

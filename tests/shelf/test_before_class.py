@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import pytest
 
 from wetside.development.before_class import Lesson, before_class
-from wetside.development.bottles import Bottle, Holds, ShelfFile
+from wetside.development.bottles import Bottle, Check, Holds, ShelfFile, Usage
 from wetside.development.shelf import Need, Trouble, Use
 
 DAY = date(2031, 9, 3)
@@ -20,6 +20,7 @@ def bottle(label: str, holds: str, use: str, **more: object) -> Bottle:
         "use": use,
         "millilitres": 1000,
         "mixed_on": date(2031, 9, 1),
+        "keeps_full_days": 180,
     }
     return Bottle.model_validate(table | more)
 
@@ -80,7 +81,13 @@ def test_both_baths_must_fill_the_tanks() -> None:
     """A litre in bath 1 and 500 mL in bath 2 do not fill three tanks of 300 mL from each."""
     baths = [
         bottle(
-            f"Fix {bath}", "fixer", "two-bath", bath=bath, rolls_per_litre=20, millilitres=volume
+            f"Fix {bath}",
+            "fixer",
+            "two-bath",
+            bath=bath,
+            rolls_per_litre=20,
+            millilitres=volume,
+            fresh_clearing_seconds=40,
         )
         for bath, volume in ((1, 1000), (2, 500))
     ]
@@ -102,7 +109,7 @@ def test_no_bottle_at_all_comes_first() -> None:
 def test_a_second_bottle_takes_over() -> None:
     """With 18 rolls through the first fixer and a second one beside it, five tanks are served."""
     record = [Use(f"r{n}", "Fix", DAY, 1) for n in range(18)]
-    second = bottle("Fix new", "fixer", "reused", rolls_per_litre=20)
+    second = FIXER.model_copy(update={"label": "Fix new"})
     notices = before_class(shelf(DEVELOPER, FIXER, second), record, lesson(5))
     assert [notice.trouble for notice in notices] == [Trouble.TEST_DUE]
 
@@ -111,6 +118,64 @@ def test_bottles_of_other_kinds_are_left_alone() -> None:
     """A stop bath that nobody needs today raises nothing, however old."""
     old = bottle("Stop", "stop bath", "reused", rolls_per_litre=12, keeps_full_days=1)
     assert told(shelf(DEVELOPER, FIXER, old), [], 2) == []
+
+
+def fixing(fixer: Bottle, seconds: float | None, tanks: int = 1) -> list[str]:
+    """What is told of a class through a sheet that fixes for so long from the full tank."""
+    planned = Lesson(DAY, tanks, 1.0, 1, NEEDS, seconds)
+    return [notice.text for notice in before_class(shelf(DEVELOPER, fixer), [], planned)]
+
+
+def test_a_fixer_that_needs_longer_than_the_sheet_fixes_is_told() -> None:
+    """Fix for twice the clearing time (US Navy NAVEDTRA 14209): 3:15 ask for 6:30, not 5:00."""
+    slow = bottle(
+        "Fix",
+        "fixer",
+        "reused",
+        rolls_per_litre=20,
+        fresh_clearing_seconds=100,
+        check=[{"on": DAY, "clearing_seconds": 195}],
+    )
+    (text,) = fixing(slow, 300)
+    assert text.startswith(
+        "Fix: clears in 3:15, fresh 1:40: fix for 6:30, the sheet fixes for 5:00"
+    )
+    assert fixing(slow, 390) == []
+    assert fixing(slow, None) == []
+    fresh = slow.model_copy(update={"fresh_clearing_seconds": 160.0, "check": ()})
+    (text,) = fixing(fresh, 300)
+    assert "fix for 5:20, the sheet fixes for 5:00" in text
+
+
+def test_bath_2_and_a_fixer_done_for_are_not_asked_for_more_fixing() -> None:
+    """Of two baths the first is timed; a bottle that is not to be used says only that."""
+    done = FIXER.model_copy(update={"check": (Check(on=DAY, clearing_seconds=85),)})
+    assert not any("the sheet fixes" in text for text in fixing(done, 100))
+    baths = [
+        FIXER.model_copy(
+            update={"label": f"Fix {bath}", "use": Usage.TWO_BATH, "bath": bath}
+            | ({"fresh_clearing_seconds": 200.0} if bath == 2 else {})
+        )
+        for bath in (1, 2)
+    ]
+    planned = Lesson(DAY, 1, 1.0, 1, NEEDS, 300)
+    assert before_class(shelf(DEVELOPER, *baths), [], planned) == ()
+
+
+def test_a_reused_developer_says_how_much_longer_before_and_after_the_class() -> None:
+    """A tenth for each roll and litre: three rolls through it, four more in class, one notice."""
+    reused = bottle(
+        "Dev", "developer", "reused", rolls_per_litre=10, longer_per_roll=0.1, rolls_before=3
+    )
+    assert told(shelf(reused, FIXER), [], 4) == [
+        (
+            "Dev: develop 1.30 times as long as the sheet says, after this class 1.70 times "
+            "(teacher's own)"
+        )
+    ]
+    assert told(shelf(reused, FIXER), [], 0) == [
+        "Dev: develop 1.30 times as long as the sheet says (teacher's own)"
+    ]
 
 
 def test_an_impossible_lesson_is_refused() -> None:

@@ -15,10 +15,10 @@ from wetside.development.mixing import (
     POWDER_CAUTION,
     Dilution,
     Planned,
-    enough_stock,
     from_powder,
     instructions,
     measures,
+    rolls_of_stock,
     tank_millilitres,
     week_once,
     week_reused,
@@ -51,14 +51,31 @@ def test_stock_takes_no_water() -> None:
     assert (amounts.concentrates, amounts.water) == ((300.0,), 0.0)
 
 
-def test_eight_ounces_of_one_to_one_hold_too_little_stock() -> None:
-    """Half of 8 fl oz is half the stock a roll needs; 16 fl oz hold just enough (Kodak J-78)."""
-    half = Dilution.parse("1+1")
-    sentence = enough_stock(8 * MILLILITRES_PER_FLUID_OUNCE, half, 1)
+@pytest.mark.parametrize(
+    ("total", "strength", "said"),
+    [
+        (8 * MILLILITRES_PER_FLUID_OUNCE, "stock", "237 mL of it are enough for 1 roll:"),
+        (8 * MILLILITRES_PER_FLUID_OUNCE, "1+1", "118 mL of it are too little for a roll:"),
+        (16 * MILLILITRES_PER_FLUID_OUNCE, "1+1", "237 mL of it are enough for 1 roll:"),
+        (473, "1+1", "enough for 1 roll:"),
+        (1000, "1+1", "500 mL of it are enough for 2 rolls:"),
+        (1000, "1+3", "250 mL of it are enough for 1 roll:"),
+    ],
+)
+def test_stock_from_powder_says_how_many_rolls_it_is_for(
+    total: float, strength: str, said: str
+) -> None:
+    """8 fl oz of stock a roll, 16 fl oz at 1+1 (Kodak J-78); nobody is told to take longer."""
+    sentence = rolls_of_stock(total, Dilution.parse(strength))
     assert sentence is not None
-    assert "237 mL hold 118 mL of stock; 1 roll needs 240 mL" in sentence
-    # 16 fl oz are 473 mL; the 240 mL of the source is itself 8 fl oz rounded.
-    assert enough_stock(480, half, 1) is None
+    assert said in sentence
+    assert "longer" not in sentence
+
+
+@pytest.mark.parametrize("strength", ["1+4", "1+9", "1+50", "1+1+8"])
+def test_liquid_concentrates_have_no_least_stock(strength: str) -> None:
+    """A litre of 1+50 holds 20 mL of concentrate, and that is as it should be."""
+    assert rolls_of_stock(1000, Dilution.parse(strength)) is None
 
 
 def test_steps_speak_in_fluid_ounces() -> None:
@@ -72,9 +89,9 @@ def test_steps_speak_in_fluid_ounces() -> None:
     )
     assert parse_millilitres("1 qt") == parse_millilitres("32 floz")
     assert parse_millilitres("1 gal") == pytest.approx(3785.411784)  # NIST Handbook 44, appendix C
-    told = enough_stock(amounts.water, Dilution.parse("1+1"), 4, unit="fl oz")
+    told = rolls_of_stock(amounts.water, Dilution.parse("1+1"), "fl oz")
     assert told is not None
-    assert "28 fl oz hold 14 fl oz of stock; 4 rolls need 32.5 fl oz" in told
+    assert "14 fl oz of it are enough for 1 roll: each takes at least 8 fl oz" in told
     assert not any("mL" in text for text in (*steps, told))
 
 

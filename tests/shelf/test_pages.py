@@ -9,7 +9,7 @@ from types import ModuleType
 
 import pytest
 
-from wetside.development import bells, bottles, problems
+from wetside.development import bells, bottles, figures, problems
 from wetside.development.bottles import Holds
 from wetside.development.care import care
 from wetside.development.deadline import may_leave
@@ -64,12 +64,26 @@ def test_the_page_lists_every_figure() -> None:
     assert page == script.replaced(page)
 
 
+def test_every_figure_is_used() -> None:
+    """None stands in the list alone: some other part of the program names each."""
+    root = DOCS.parent
+    texts = [
+        path.read_text(encoding="utf-8")
+        for folder in ("firmware/wetside", "server/wetside_desk")
+        for path in (root / folder).rglob("*.py")
+        if path.name != "figures.py"
+    ]
+    names = [name for name, value in vars(figures).items() if isinstance(value, figures.Figure)]
+    unused = [name for name in names if not any(re.search(rf"\b{name}\b", t) for t in texts)]
+    assert unused == []
+
+
 def test_every_figure_names_a_publication_and_its_trust() -> None:
     """No figure without a source; what is from memory says so in its text."""
-    figures = all_figures()
-    assert len(figures) >= 25
-    assert all(figure.publication.strip() for figure in figures)
-    marked = [figure for figure in figures if figure.basis is Basis.FROM_MEMORY]
+    found = all_figures()
+    assert len(found) >= 25
+    assert all(figure.publication.strip() for figure in found)
+    marked = [figure for figure in found if figure.basis is Basis.FROM_MEMORY]
     assert marked
     assert all("from memory" in figure.text for figure in marked)
 

@@ -48,6 +48,7 @@ def developer(**changes: object) -> Bottle:
         "millilitres": 1000,
         "mixed_on": MONDAY,
         "use": "once",
+        "keeps_full_days": 180,
     }
     return Bottle.model_validate(table | changes)
 
@@ -111,7 +112,8 @@ def test_age_runs_from_mixing_and_from_opening() -> None:
     opened = standing(fixer(), uses(1), MONDAY + timedelta(days=31))
     assert opened.last_good_day == MONDAY + timedelta(days=30)
     assert troubles(opened) == [Trouble.TOO_OLD]
-    last_day = standing(fixer(), uses(1), MONDAY + timedelta(days=30))
+    timed = fixer(fresh_clearing_seconds=40)
+    last_day = standing(timed, uses(1), MONDAY + timedelta(days=30))
     assert (troubles(last_day), last_day.usable) == ([Trouble.AGES_SOON], True)
     late = standing(fixer(), [Use("r", "Fixer 1", MONDAY + timedelta(days=50), 1)], MONDAY)
     assert late.last_good_day == MONDAY + timedelta(days=60)
@@ -126,7 +128,7 @@ def test_opening_may_be_written_or_follow_from_earlier_rolls() -> None:
 
 def test_a_wrong_clock_is_noticed() -> None:
     """A day before the mixing asks whether the clock is right, and stops nothing."""
-    found = standing(fixer(), [], MONDAY - timedelta(days=1))
+    found = standing(fixer(fresh_clearing_seconds=40), [], MONDAY - timedelta(days=1))
     assert (troubles(found), found.usable) == ([Trouble.DATE], True)
 
 
@@ -195,6 +197,16 @@ def test_a_test_falls_due_after_rolls() -> None:
     assert troubles(standing(counted, uses(12), MONDAY)) == [Trouble.TEST_DUE]
 
 
+def test_a_fixer_that_was_never_timed_is_asked_for_its_first_test() -> None:
+    """Fresh it is timed itself; once film went through, only fresh fixer gives what to compare."""
+    asked = [standing(fixer(), uses(count), MONDAY).notices for count in (0, 1)]
+    assert [[Trouble.TEST_DUE]] * 2 == [[one.trouble for one in notices] for notices in asked]
+    assert asked[0][0].text.endswith("to compare with; time it before any film")
+    assert asked[1][0].text.endswith("to compare with; time a little fresh fixer of that strength")
+    once = fixer(use="once", rolls_per_litre=None)
+    assert troubles(standing(once, [], MONDAY)) == []
+
+
 def test_the_indicator_is_judged_in_the_bottle_only() -> None:
     """Purple in the bottle is spent; what runs out of a tank says nothing."""
     assert judge_indicator(Colour.PURPLE, in_bottle=True)[0]
@@ -236,7 +248,10 @@ def test_a_reused_developer_that_was_carried_out_is_empty() -> None:
 def test_reused_developer_takes_longer() -> None:
     """Ten per cent a roll and litre: after two rolls through a litre, 1.2 times."""
     reused = developer(use="reused", rolls_per_litre=4, strength="stock", longer_per_roll=0.10)
-    assert standing(reused, uses(2, bottle="Developer"), MONDAY).times_longer == pytest.approx(1.2)
+    found = standing(reused, uses(2, bottle="Developer"), MONDAY)
+    assert found.times_longer == pytest.approx(1.2)
+    assert (troubles(found), found.usable) == ([Trouble.LONGER], True)
+    assert "develop 1.20 times as long as the sheet says" in found.notices[0].text
 
 
 NEEDS = (Need(Holds.DEVELOPER, 300), Need(Holds.FIXER, 300))

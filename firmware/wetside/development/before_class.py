@@ -9,7 +9,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from wetside.development.bottles import ShelfFile
+from wetside.development.bottles import Bottle, ShelfFile
+from wetside.development.figures import FIX_RATIO
 from wetside.development.shelf import (
     Need,
     Notice,
@@ -17,10 +18,12 @@ from wetside.development.shelf import (
     Trouble,
     Use,
     count_run,
+    shows_longer,
     standings,
     working_millilitres,
 )
-from wetside.units import volume_text
+from wetside.development.testing import clearing_now
+from wetside.units import clock_text, volume_text
 
 #: Most serious first.
 _GRAVITY = (
@@ -29,8 +32,11 @@ _GRAVITY = (
     Trouble.TEST_FAILED,
     Trouble.EXHAUSTED,
     Trouble.TOO_OLD,
+    Trouble.FIX_SHORT,
+    Trouble.LONGER,
     Trouble.TEST_DUE,
     Trouble.AGES_SOON,
+    Trouble.DOUBT,
     Trouble.DATE,
 )
 
@@ -40,6 +46,7 @@ class Lesson:
     """A class to come.
 
     ``at_once`` tanks are filled at the same time, at most as many as there are stations.
+    ``fix_seconds`` is how long the sheet fixes from the full tank; None asks nothing of it.
     """
 
     on: date
@@ -47,6 +54,7 @@ class Lesson:
     rolls_per_tank: float
     at_once: int
     needs: tuple[Need, ...]
+    fix_seconds: float | None = None
 
     def __post_init__(self) -> None:
         if self.tanks < 0 or self.at_once < 1 or self.rolls_per_tank <= 0:
@@ -92,6 +100,32 @@ def _volume_at_once(now: Iterable[Standing], need: Need, at_once: int, unit: str
     return notices
 
 
+def _fix_short(bottle: Bottle, lesson: Lesson) -> list[Notice]:
+    """Whether film needs this fixer for longer than the sheet has it: twice the clearing time."""
+    clearing = clearing_now(bottle)
+    # of two baths the first does nearly all of the work, and it is the one that is tested
+    if clearing is None or lesson.fix_seconds is None or bottle.bath == 2:
+        return []
+    if clearing.fix_seconds <= lesson.fix_seconds + 0.5:
+        return []
+    text = (
+        f"{bottle.label}: {clearing.text}, the sheet fixes for {clock_text(lesson.fix_seconds)} "
+        f"({FIX_RATIO.publication}); lengthen its fix step"
+    )
+    return [Notice(bottle.label, Trouble.FIX_SHORT, text)]
+
+
+def _longer(now: Standing, later: Standing) -> list[Notice]:
+    """How much longer a reused developer takes, and how that grows while the class uses it."""
+    if not shows_longer(later.times_longer / now.times_longer):
+        return [notice for notice in now.notices if notice.trouble is Trouble.LONGER]
+    text = (
+        f"{now.bottle.label}: develop {now.times_longer:.2f} times as long as the sheet says, "
+        f"after this class {later.times_longer:.2f} times ({now.bottle.source})"
+    )
+    return [Notice(now.bottle.label, Trouble.LONGER, text)]
+
+
 def before_class(
     shelf: ShelfFile, uses: Sequence[Use], lesson: Lesson, unit: str = "mL"
 ) -> tuple[Notice, ...]:
@@ -126,7 +160,9 @@ def before_class(
     for one, later in zip(now, after, strict=True):
         if one.bottle.holds not in kinds:
             continue
-        notices.extend(one.notices)
+        notices.extend(notice for notice in one.notices if notice.trouble is not Trouble.LONGER)
+        if one.usable:
+            notices.extend((*_fix_short(one.bottle, lesson), *_longer(one, later)))
         due_now = any(notice.trouble is Trouble.TEST_DUE for notice in one.notices)
         notices.extend(
             notice

@@ -1,4 +1,4 @@
-"""Figures of the trade that are used at run time, each with its publication.
+"""Figures of the trade that the program uses or shows, each with its publication.
 
 Nothing else in the package carries such a number. "Second hand" was read in a page that quotes
 the publication; "from memory" was not verified and is marked wherever it is shown.
@@ -71,22 +71,22 @@ STOP_ROLLS = Figure(
     Basis.PUBLISHED,
 )
 REUSED_DEVELOPER_ROLLS = Figure(
-    "reused stock developer without replenisher",
+    "reused stock developer without replenisher, at most",
     4.0,
     "rolls per litre",
     "film makers' developer sheets",
     Basis.FROM_MEMORY,
 )
 REUSE_TIME = Figure(
-    "longer time for each roll before, low end of 10 to 15 %",
+    "longer time for each roll before, as a part, low end of 10 to 15 %",
     0.10,
     "per roll",
     "Kodak J-78",
     Basis.FROM_MEMORY,
 )
 STOCK_PER_ROLL = Figure(
-    "least stock developer for one roll",
-    240.0,
+    "least stock of a powder developer for one roll, 8 fl oz (about 240 mL)",
+    236.6,
     "mL",
     "Kodak J-78",
     Basis.FROM_MEMORY,
@@ -135,6 +135,13 @@ FIX_RATIO = Figure(
 FIX_MOST_SECONDS = Figure(
     "film in the fixer at most", 900.0, "s", "T.O. 33B-1-1 p. 6-77", Basis.PUBLISHED
 )
+FIX_LEAST_SECONDS = Figure(
+    "film in rapid fixer at least, low end of 2 to 5 min",
+    120.0,
+    "s",
+    "makers' rapid fixer sheets",
+    Basis.FROM_MEMORY,
+)
 CARRY_OVER = Figure(
     "held by one roll, its reel and tank (2 absorbed, 2 on the surface, 6 on the walls)",
     10.0,
@@ -146,7 +153,7 @@ CARRIED_THIOSULFATE = Figure(
     "thiosulfate in that carry-over", 600.0, "mg", TORZYNSKI, Basis.PUBLISHED
 )
 RESIDUAL_THIOSULFATE = Figure(
-    "residual thiosulfate, silver film kept for ever",
+    "residual thiosulfate, silver film to last 500 years (LE-500)",
     0.014,
     "g/m2",
     "36 CFR 1238.14(c) citing ISO 18901",
@@ -168,13 +175,6 @@ OTHER_BATHS_CELSIUS = Figure(
 WASH_CELSIUS = Figure(
     "wash within, of the process", 5.0, "degrees", "makers' sheets", Basis.FROM_MEMORY
 )
-BATH_SPREAD_CELSIUS = Figure(
-    "spread between baths near 70 degF at most (5 degF)",
-    2.8,
-    "degrees",
-    "US Navy 14262 p. 7-11 (trays)",
-    Basis.PUBLISHED,
-)
 SALT_ABOVE_CELSIUS = Figure(
     "above this the stop bath needs a salt against swelling (75 degF)",
     23.9,
@@ -193,13 +193,6 @@ TANK_MILLILITRES_PLASTIC_WIDE = Figure(
 )
 TANK_MILLILITRES_STEEL_WIDE = Figure(
     "steel tank, per 120 reel", 500.0, "mL", "marks on tank bases", Basis.FROM_MEMORY
-)
-HANG_SECONDS = Figure(
-    "hang to dry at ordinary humidity, about",
-    3600.0,
-    "s",
-    "Handicraft encyclopedia, Photography part 4",
-    Basis.PUBLISHED,
 )
 
 

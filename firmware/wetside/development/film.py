@@ -23,6 +23,10 @@ class Film(StrEnum):
     SHEET_8X10 = "8x10"
 
 
+#: Film whose reels are as wide as those of 120.
+WIDE = frozenset({Film.MEDIUM, Film.LONG})
+
+
 @dataclass(frozen=True, slots=True)
 class Area:
     """Area of one piece of film, and how it is known."""

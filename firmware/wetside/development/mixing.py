@@ -142,26 +142,28 @@ def tank_millilitres(wall: Wall, *, wide: bool = False) -> Figure:
     return TANK_MILLILITRES_PLASTIC_WIDE if wide else TANK_MILLILITRES_PLASTIC
 
 
-def enough_stock(
-    total_millilitres: float,
-    dilution: Dilution,
-    rolls: float,
-    least: Figure = STOCK_PER_ROLL,
-    unit: str = "mL",
-) -> str | None:
-    """A sentence if a tank holds too little stock for its rolls, else None.
+#: Powder stock is diluted with up to three parts of water (common practice); more is a liquid's.
+_MOST_WATER = 3.0
 
-    ``unit`` is that of the volumes in it, mL or fl oz.
+
+def rolls_of_stock(total_millilitres: float, dilution: Dilution, unit: str = "mL") -> str | None:
+    """A sentence on how many rolls a volume holds stock for, if it may be stock from powder.
+
+    None for dilutions of liquid concentrates, of which a roll takes far less. ``unit`` is that of
+    the volumes in it, mL or fl oz.
     """
-    held = sum(measures(total_millilitres, dilution).concentrates)
-    needed = least.value * rolls
-    if held >= needed - 0.5:
+    if len(dilution.concentrates) > 1 or dilution.water > _MOST_WATER * dilution.concentrates[0]:
         return None
-    whole, stock, wanted = (volume_text(one, unit) for one in (total_millilitres, held, needed))
+    held = sum(measures(total_millilitres, dilution).concentrates)
+    # Half a millilitre that rounding took is not missed.
+    rolls = math.floor(held / (STOCK_PER_ROLL.value - 0.5))
+    stock, each = volume_text(held, unit), volume_text(STOCK_PER_ROLL.value, unit)
+    much = (
+        f"enough for {rolls} roll{'s' if rolls != 1 else ''}" if rolls else "too little for a roll"
+    )
     return (
-        f"{whole} hold {stock} of stock; "
-        f"{rolls:g} {'rolls need' if rolls != 1 else 'roll needs'} {wanted} "
-        f"({least.publication}, {least.basis}): use a larger tank or a longer time"
+        f"If the stock is made from powder, {stock} of it are {much}: each takes at least {each} "
+        f"({STOCK_PER_ROLL.publication}, {STOCK_PER_ROLL.basis})."
     )
 
 

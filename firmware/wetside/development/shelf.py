@@ -9,19 +9,26 @@ from datetime import date, timedelta
 from enum import StrEnum
 
 from wetside.development.bottles import Bottle, Holds, ShelfFile, Usage
+from wetside.development.doubts import doubts
 from wetside.development.figures import CARRY_OVER
 from wetside.development.mixing import Dilution
 from wetside.development.testing import MOVE_UP, latest_check, verdict
 from wetside.units import volume_text
+
+#: A smaller factor on the developing time is not worth telling.
+_LEAST_LONGER = 1.005
 
 
 class Trouble(StrEnum):
     """What can be wrong with a bottle or a shelf."""
 
     EXHAUSTED = "exhausted"
+    FIX_SHORT = "fix too short"
+    LONGER = "develop longer"
     NOT_ENOUGH = "not enough"
     TOO_OLD = "too old"
     AGES_SOON = "ages soon"
+    DOUBT = "doubt"
     TEST_DUE = "test due"
     TEST_FAILED = "test failed"
     MISSING = "missing"
@@ -178,6 +185,28 @@ def _tests(bottle: Bottle, mine: Sequence[Use], rolls: float) -> list[Notice]:
     return [Notice(label, Trouble.TEST_DUE, text)]
 
 
+def _first_test(bottle: Bottle, rolls: float) -> list[Notice]:
+    if bottle.holds is not Holds.FIXER or bottle.use is Usage.ONCE:
+        return []
+    if bottle.fresh_clearing_seconds is not None:
+        return []
+    how = "time a little fresh fixer of that strength" if rolls else "time it before any film"
+    text = f"{bottle.label}: no clearing time of the fresh bath to compare with; {how}"
+    return [Notice(bottle.label, Trouble.TEST_DUE, text)]
+
+
+def _longer(bottle: Bottle, times: float) -> list[Notice]:
+    if not shows_longer(times):
+        return []
+    text = f"{bottle.label}: develop {times:.2f} times as long as the sheet says ({bottle.source})"
+    return [Notice(bottle.label, Trouble.LONGER, text)]
+
+
+def shows_longer(times: float) -> bool:
+    """Whether a factor on the developing time is worth telling."""
+    return times > _LEAST_LONGER
+
+
 def standing(bottle: Bottle, uses: Iterable[Use], on: date) -> Standing:
     """What a bottle has done until now and is good for on a day.
 
@@ -198,13 +227,23 @@ def standing(bottle: Bottle, uses: Iterable[Use], on: date) -> Standing:
     capacity = bottle.capacity_rolls
     left = None if capacity is None else max(0.0, capacity - _taken(bottle, rolls))
     last = _last_good_day(bottle, mine)
-    notices = [*_age(bottle, last, on), *_tests(bottle, mine, rolls)]
+    longer = 1.0 + bottle.longer_per_roll * rolls / bottle.litres
+    notices = [
+        *_age(bottle, last, on),
+        *_longer(bottle, longer),
+        *_tests(bottle, mine, rolls),
+    ]
     if left == 0.0 or left_millilitres <= 0.0:
         limit = "is empty" if left != 0.0 else f"has taken its {capacity:g} rolls"
         then = MOVE_UP if bottle.bath == 1 else "mix new"
         text = f"{bottle.label}: {limit} ({bottle.source}); {then}"
         notices.insert(0, Notice(bottle.label, Trouble.EXHAUSTED, text))
-    longer = 1.0 + bottle.longer_per_roll * rolls / bottle.litres if bottle.litres else 1.0
+    if not any(notice.stops for notice in notices):
+        notices.extend(_first_test(bottle, rolls))
+        notices.extend(
+            Notice(bottle.label, Trouble.DOUBT, f"{bottle.label}: {said}")
+            for said in doubts(bottle)
+        )
     return Standing(bottle, rolls, left, left_millilitres, strength, last, longer, tuple(notices))
 
 

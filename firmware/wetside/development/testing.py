@@ -35,6 +35,18 @@ def latest_check(bottle: Bottle) -> Check | None:
     return next(iter(latest_first(bottle)), None)
 
 
+def clearing_now(bottle: Bottle) -> Clearing | None:
+    """What the latest clearing time of a fixer says, that of the fresh bath where none is later.
+
+    None where it was never timed.
+    """
+    fresh, latest = bottle.fresh_clearing_seconds, latest_check(bottle)
+    if fresh is None:
+        return None
+    seconds = None if latest is None else latest.clearing_seconds
+    return judge_clearing(fresh if seconds is None else seconds, fresh)
+
+
 def verdict(bottle: Bottle, check: Check) -> Verdict:
     """What a test of a bottle says of it."""
     if check.colour is not None:

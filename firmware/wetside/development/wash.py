@@ -27,7 +27,7 @@ _MOST_CHANGES = 50
 
 
 def allowed_milligrams(rolls: float = 1.0) -> float:
-    """Thiosulfate that may stay on film kept for ever, mg (36 CFR 1238.14(c), ISO 18901)."""
+    """Thiosulfate that may stay on film to last 500 years, mg (36 CFR 1238.14(c), ISO 18901)."""
     return RESIDUAL_THIOSULFATE.value * 1000.0 * ROLL_SQUARE_METRES.value * rolls
 
 

@@ -29,8 +29,6 @@ _DRIFTING_SD = 0.5
 _UNSEEN_SD = 2.0
 #: Readings of the bath around the tank: a corrected probe, and layers in the water (estimate).
 _JACKET_SD = 0.2
-#: What one reel takes where the sheet does not say (marks on tank bases).
-_MILLILITRES_PER_REEL = 300.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +125,7 @@ def _courses(session: Session, around: Around) -> Courses | None:
             # a tank that stands in a bath was put there before; else it is as warm as the room
             tank_celsius=samples[0][1] if bath else around.room.celsius,
             tank_sd=max(sd, _DRIFTING_SD) if bath else around.room.sd,
-            millilitres=volume or _MILLILITRES_PER_REEL * sheet.reels,
+            millilitres=volume or sheet.reels_millilitres,
             stands=_stands(session),
             around=samples,
             around_sd=sd,

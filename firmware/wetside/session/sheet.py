@@ -12,9 +12,10 @@ from typing import Annotated, Self
 from pydantic import BeforeValidator, Field, model_validator
 
 from wetside.development import problems
-from wetside.development.film import Film, rolls
+from wetside.development.film import WIDE, Film, rolls
 from wetside.development.law import SAME_CELSIUS
 from wetside.development.limits import Refused
+from wetside.development.mixing import tank_millilitres
 from wetside.development.spec import Development, parse_clock
 from wetside.development.tank import Stands
 from wetside.errors import SheetError, UnitsError
@@ -227,6 +228,12 @@ class Sheet(SheetTable):
     def rolls(self) -> float:
         """Film in the tank as rolls of 80 square inches; a 36 exposure roll a reel unless said."""
         return rolls(self.film or Film.SMALL_36, self.reels * (self.films_per_reel or 1))
+
+    @property
+    def reels_millilitres(self) -> float:
+        """What covers its reels where no volume is given; a plastic tank of 135 unless said."""
+        figure = tank_millilitres(self.tank or Wall.PLASTIC, wide=self.film in WIDE)
+        return self.reels * figure.value
 
     @property
     def temper(self) -> Step:

@@ -158,7 +158,10 @@ def check_shelf(desk: TheDesk, who: Changer, text: Text) -> changing.CheckedText
 def add_test(
     desk: TheDesk, who: Changer, label: Label, test: models.NewTest
 ) -> models.BottleAnswer:
-    """A clearing time (twice that of the fresh bath: discard), or a stop bath's colour."""
+    """A clearing time (twice that of the fresh bath: discard), or a stop bath's colour.
+
+    A clearing time is measured with the film and at the temperature of the fresh test.
+    """
     today = schooltime.now().date()
     if (test.clearing_seconds is None) == (test.colour is None):
         raise ProblemError("invalid-request", "A test has either clearing_seconds or colour.")

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from difflib import SequenceMatcher
 
 from wetside.errors import FileProblem
-from wetside.session import sheet_edit
+from wetside.session import sheet_edit, step_times
 from wetside.session.sheet import Sheet, StepKind, parse
 from wetside.session.sheetbook import SheetFile
 from wetside_desk import house
@@ -45,6 +45,12 @@ solution = "developer"
 seconds = 430
 
 [[step]]
+kind = "stop"
+solution = "stop bath"
+seconds = 45
+afterwards = "return"
+
+[[step]]
 kind = "fix"
 solution = "fixer"
 seconds = 310
@@ -53,7 +59,7 @@ afterwards = "return"
 [[step]]
 kind = "wash"
 solution = "wash water"
-seconds = 600
+seconds = 1210
 can_wait = true
 
 [[step]]
@@ -79,14 +85,21 @@ def entries(desk: Desk) -> list[Entry]:
         Entry(
             listed,
             lines.marks(listed.text, listed.checked.problems),
-            ((listed.namesake_words,) if listed.namesakes else ()) + _wide(listed.checked.sheet),
+            ((listed.namesake_words,) if listed.namesakes else ()) + _doubts(listed.checked.sheet),
         )
         for listed in papers.book(desk.settings.files_folder).files
     ]
 
 
-def _wide(sheet: Sheet | None) -> tuple[str, ...]:
-    tolerance = (sheet.temper.tolerance_celsius or 0.0) if sheet is not None else 0.0
+def _doubts(sheet: Sheet | None) -> tuple[str, ...]:
+    if sheet is None:
+        return ()
+    noted = tuple(f"{key}: {said}." for key, said in step_times.notes(sheet))
+    return (*_wide(sheet), *noted)
+
+
+def _wide(sheet: Sheet) -> tuple[str, ...]:
+    tolerance = sheet.temper.tolerance_celsius or 0.0
     if tolerance <= WIDEST_CELSIUS:
         return ()
     return (f"Its tolerance is {tolerance:g} °C. {off_words(tolerance)}",)

@@ -7,7 +7,9 @@ from datetime import date
 
 from starlette.datastructures import FormData
 
+from wetside.development import figures
 from wetside.development.bottles import Bottle
+from wetside.development.figures import Figure
 from wetside.units import volume_text
 from wetside_desk.files.edits import Value
 from wetside_desk.pages.forms import Reader, text_of
@@ -37,6 +39,21 @@ LABELS: Mapping[str, str] = {
     "colour": "Colour of the indicator",
 }
 
+#: Figures shown under a field, for a bottle whose label says nothing.
+FIGURES: Mapping[str, tuple[Figure, ...]] = {
+    "rolls_per_litre": (
+        figures.ACID_FIXER_ROLLS,
+        figures.ALKALINE_FIXER_ROLLS,
+        figures.TABULAR_SHARE,
+        figures.STOP_ROLLS,
+        figures.CLEARING_BATH_ROLLS,
+        figures.REUSED_DEVELOPER_ROLLS,
+    ),
+    "keeps_full_days": (figures.FIXER_DAYS, figures.STOCK_DAYS),
+    "keeps_opened_days": (figures.FIXER_PART_FULL_DAYS, figures.STOCK_PART_FULL_DAYS),
+    "longer_per_roll": (figures.REUSE_TIME,),
+}
+
 _READ: Mapping[str, Callable[[Reader, str], Value]] = {
     "label": Reader.text,
     "holds": Reader.text,
@@ -58,7 +75,7 @@ _READ: Mapping[str, Callable[[Reader, str], Value]] = {
     "source": Reader.text,
 }
 
-#: Keys that are nought where they are left out, and empty in the form.
+#: Keys that are nought where they are left out; the form shows a nought that was written.
 _NOUGHT = {"rolls_before", "rolls_as_second_bath", "longer_per_roll"}
 
 
@@ -73,7 +90,8 @@ def shown(bottle: Bottle | None, unit: str, today: date) -> dict[str, str]:
     found: dict[str, str] = {}
     for name in _READ:
         value = getattr(bottle, name)
-        if value is None or (name in _NOUGHT and not value):
+        left_out = name not in bottle.model_fields_set
+        if value is None or (name in _NOUGHT and left_out):
             found[name] = ""
         elif name == "millilitres":
             found[name] = volume_text(value, unit)

@@ -151,6 +151,7 @@ def _bottle_page(
         seen=read.written.tag,
         wrong=forms.worded(wrong or [], bottle_form.LABELS, _place(read.content, bottle)),
         labels=bottle_form.LABELS,
+        figures=bottle_form.FIGURES,
         fields={**_stood(desk, bottle), **(entered or {})},
         said=said,
     )

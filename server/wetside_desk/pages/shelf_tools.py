@@ -84,10 +84,10 @@ def mixing_page(
         cold = None if celsius is None else wash.cold_factor(celsius)
     except (UnitsError, ValueError) as error:
         wrong.append(str(error))
-    short = None
+    stock = None
     if mixed is not None and mixed.amounts is not None and kind is Holds.DEVELOPER:
         parts = mixing.Dilution.parse(strength)
-        short = mixing.enough_stock(mixed.total, parts, count, unit=prefs.volume)
+        stock = mixing.rolls_of_stock(mixed.total, parts, prefs.volume)
     return shelf_page_of(
         request,
         desk,
@@ -100,7 +100,7 @@ def mixing_page(
         total=total,
         powder=powder,
         mixed=mixed,
-        short=short,
+        stock=stock,
         care=care(kind),
         tanks=[
             (wall, wide, mixing.tank_millilitres(wall, wide=wide))

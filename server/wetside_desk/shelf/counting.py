@@ -13,12 +13,10 @@ from pathlib import Path
 from wetside import tomlfile
 from wetside.development import shelf
 from wetside.development.bottles import Holds, ShelfFile
-from wetside.development.mixing import tank_millilitres
 from wetside.development.shelf import Need, Use
 from wetside.errors import ShelfError
 from wetside.journal.reader import Reader
 from wetside.journal.schema import RunRow
-from wetside.outlook import Wall
 from wetside.session.machine import Session
 from wetside.session.sheet import Sheet, Step, StepKind
 from wetside.session.summary import hand_overs
@@ -54,9 +52,7 @@ class Passage:
 def filling_millilitres(sheet: Sheet, step: Step) -> float:
     """Volume of a step: as the sheet has it, else the developer's, else by the reels."""
     given = step.volume_millilitres or sheet.temper.volume_millilitres
-    if given is not None:
-        return given
-    return sheet.reels * tank_millilitres(sheet.vessel or Wall.PLASTIC).value
+    return sheet.reels_millilitres if given is None else given
 
 
 def takes_bottle(step: Step) -> Holds | None:

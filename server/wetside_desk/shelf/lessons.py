@@ -12,7 +12,7 @@ from wetside.development.before_class import Lesson, before_class
 from wetside.development.bottles import Bottle, Holds, ShelfFile, Usage
 from wetside.development.mixing import Dilution, Planned, WeekNeed
 from wetside.development.shelf import Notice, Use
-from wetside.session.sheet import Sheet
+from wetside.session.sheet import Sheet, StepKind
 from wetside_desk.bells.timing import Coming
 from wetside_desk.shelf.counting import Passage, needs_of
 from wetside_desk.store.class_plan import ClassPlan
@@ -21,6 +21,12 @@ from wetside_desk.store.class_plan import ClassPlan
 def whole(sheet: Sheet) -> Passage:
     """What a run through a whole sheet takes."""
     return needs_of(sheet, sheet.step)
+
+
+def fix_seconds(sheet: Sheet) -> float:
+    """How long a sheet fixes in all, from the full tank to the empty one."""
+    fixes = [step for step in sheet.step if step.kind is StepKind.FIX]
+    return sum((step.seconds or 0.0) - step.fill_seconds for step in fixes)
 
 
 def tanks_of(students: int, plan: ClassPlan) -> int:
@@ -32,7 +38,7 @@ def lesson(sheet: Sheet, on: date, tanks: int, plan: ClassPlan) -> Lesson:
     """A class on a day: so many tanks through one sheet."""
     took = whole(sheet)
     at_once = plan.stations * plan.tanks_per_station
-    return Lesson(on, tanks, took.rolls, max(1, at_once), took.needs)
+    return Lesson(on, tanks, took.rolls, max(1, at_once), took.needs, fix_seconds(sheet))
 
 
 def warnings(
