@@ -2,27 +2,36 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 import pytest
 from newton_sinks import NewtonSink
 
-from wetside.outlook import Outlook, Setup, Wall
+from wetside.outlook import Outlook, Quantiles, Setup, Wall
+from wetside.readings import Reading
+from wetside.thermal import bank as banks
 from wetside.thermal import forecast
+from wetside.thermal.belief import Belief
 from wetside.thermal.estimator import begin, update
 from wetside.thermal.forecast import outlook
 
 SETUP = Setup(20.0, 0.3, Wall.STEEL, 300.0)
 
 
-def view(sink: NewtonSink, plan: list[tuple[str, int]], setup: Setup = SETUP) -> Outlook:
-    """Outlook at the end of a plan of places that were told."""
+def told(rows: Sequence[Reading], setup: Setup = SETUP) -> Belief:
+    """Belief after these readings."""
     belief = begin(setup)
-    rows = sink.readings(plan)
     for row in rows:
         belief = update(belief, row)
-    return outlook(belief, rows[-1].seconds)
+    return belief
+
+
+def view(sink: NewtonSink, plan: list[tuple[str, int]], setup: Setup = SETUP) -> Outlook:
+    """Outlook at the end of a plan of places that were told."""
+    rows = sink.readings(plan)
+    return outlook(told(rows, setup), rows[-1].seconds)
 
 
 @pytest.mark.parametrize("start", [27.0, 13.0])
@@ -169,16 +178,62 @@ def test_probe_in_the_bath_alone_admits_that_the_developer_is_unknown() -> None:
 
 
 def test_nobody_leaves_before_having_come() -> None:
-    """The early end of leaving is never earlier than that of arriving, cut as they are."""
+    """No quantile of leaving is earlier than that of arriving, cut as they are."""
     entry = np.array([30.0, 60.0, 90.0, 120.0])
-    soonest = forecast._stays(entry, 45.0).p05
-    assert (45.0, 30.0) == (soonest, forecast._stays(entry, 0.0).p05)
+    later = forecast._stays(entry, Quantiles(45.0, 60.0, 300.0))
+    assert Quantiles(45.0, 90.0, 300.0) == later
     sink = NewtonSink(start=26.0, bath=18.0, rate=1 / 150)
     for seconds in (5, 20, 60, 100):
         said = view(sink, [("developer", seconds)])
         assert said.ready_in.p05 is not None
         assert said.leaves_in.p05 is not None
         assert said.ready_in.p05 <= said.leaves_in.p05
+
+
+def test_nothing_is_said_of_leaving_where_nothing_is_said_of_coming() -> None:
+    """Two futures of many arrive: neither when, nor when they would be gone again."""
+    never = Quantiles(None, None, None)
+    assert never == forecast._stays(np.array([300.0, 600.0]), never)
+
+
+def test_what_a_long_silence_hides_costs_no_more_than_a_short_one() -> None:
+    """After two minutes or a day without a reading the hypotheses take the same few steps."""
+    sink = NewtonSink(26.0, 18.5, 1 / 300)
+    bank = told(sink.readings([("developer", 100)])).story.bank
+    assert bank is not None
+    day = banks.predict(bank, 86_400.0, ())
+    assert banks.moments(day, banks.DEVELOPER)[1] > 0.0
+    with pytest.MonkeyPatch.context() as patch:
+        steps: list[float] = []
+        real = banks._step
+
+        def counted(
+            mean: banks.Array,
+            covariance: banks.Array,
+            seconds: float,
+            bank: banks.Bank,
+            media: tuple[banks.Medium, ...],
+        ) -> tuple[banks.Array, banks.Array]:
+            steps.append(seconds)
+            return real(mean, covariance, seconds, bank, media)
+
+        patch.setattr(banks, "_step", counted)
+        banks.predict(bank, 100.0, ())
+        assert [5.0] * 20 == steps
+        steps.clear()
+        banks.predict(bank, 86_400.0, ())
+        assert banks._MOST_STEPS == len(steps)
+        assert 86_400.0 == pytest.approx(sum(steps))
+
+
+@pytest.mark.parametrize(("pace", "fine"), [(1.0, 3.0), (10.0, 25.0), (60.0, 150.0)])
+def test_a_slow_recording_is_not_stale_between_its_readings(pace: float, fine: float) -> None:
+    """A reading is overdue after three seconds, or two and a half of the recording's own steps."""
+    rows = NewtonSink(26.0, 18.5, 1 / 300).readings([("developer", 300)])
+    belief = told(rows[:: int(pace)])
+    last = belief.tracks[0].seconds
+    assert "stale" not in outlook(belief, last + fine).faults
+    assert "stale" in outlook(belief, last + fine + 0.1).faults
 
 
 def test_what_more_likely_never_comes_is_not_there_now() -> None:

@@ -41,7 +41,8 @@ STILL_PULL = 1.0 / 9000.0
 POURED_SECONDS = 45.0
 #: Below this difference, in kelvin, the coupling falls no further.
 _SMOOTH_KELVIN = 0.25
-_LONGEST_STEP_SECONDS = 5.0
+#: Steps of a silence are so long, or longer where it takes more than so many of them.
+_STEP_SECONDS, _MOST_STEPS = 5.0, 24
 #: Beyond these no sink is; a hypothesis that a wild reading drove there must not run away.
 _BOUNDED = slice(COUPLING, SHARE + 1)
 _BOUNDS = np.array([[-10.0, 0.0, -50.0], [-3.0, 0.35, 0.0]])[:, :, None]
@@ -105,7 +106,7 @@ class Medium:
 
 def predict(bank: Bank, seconds: float, media: tuple[Medium, ...]) -> Bank:
     """Carry every hypothesis forward by ``seconds`` (not negative)."""
-    steps = max(1, int(np.ceil(seconds / _LONGEST_STEP_SECONDS - 1e-9)))
+    steps = min(max(1, math.ceil(seconds / _STEP_SECONDS - 1e-9)), _MOST_STEPS)
     mean, covariance = bank.mean, bank.covariance
     for _ in range(steps):
         mean, covariance = _step(mean, covariance, seconds / steps, bank, media)

@@ -28,10 +28,13 @@ from wetside.thermal.bank import (
 from wetside.thermal.belief import Belief
 from wetside.thermal.priors import REFERENCE_KELVIN
 from wetside.thermal.story import Story
+from wetside.thermal.tracks import Track
 
 _SAMPLES = 128
 _STEPS = 6
 _FAULT_SECONDS = 3.0
+#: A recording may be slow: a reading is overdue after so many of the latest interval.
+_LATE_INTERVALS = 2.5
 #: Accounts less probable than this are left out; with more than that on accounts that know
 #: nothing of the developer: no word.
 _DOUBT = 0.1
@@ -159,17 +162,23 @@ def _paths(state: Array, keep: Array) -> tuple[Array, Array]:
     return nodes, settled
 
 
-def _stays(times: Array, least: float) -> Quantiles:
+def _stays(times: Array, ready_in: Quantiles) -> Quantiles:
     """Quantiles of leaving among the futures that enter; None where it stays that long.
 
-    What is cut off below is never less than ``least``, seconds: nobody leaves before having come.
+    Nobody leaves before having come: none is less than that of coming, and none is said where so
+    few come that nothing is said of it.
     """
-    if len(times) == 0:
+    if ready_in.p05 is None:
         return Quantiles(None, None, None)
     ordered = np.sort(times)
     picks = (float(ordered[int(q * (len(ordered) - 1) + 0.5)]) for q in (0.05, 0.5, 0.95))
-    low, mid, high = (pick if pick < HORIZON_SECONDS else None for pick in picks)
-    return Quantiles(None if low is None else max(low, least), mid, high)
+    comes = (ready_in.p05, ready_in.p50, ready_in.p95)
+    return Quantiles(
+        *(
+            None if pick >= HORIZON_SECONDS else max(pick, least or 0.0)
+            for pick, least in zip(picks, comes, strict=True)
+        )
+    )
 
 
 def _quantiles(times: Array, levels: tuple[float, float, float]) -> Quantiles:
@@ -235,7 +244,7 @@ def outlook(belief: Belief, seconds: float) -> Outlook:
     with quantiles as far apart as the probable ones ask for, and temperatures as uncertain.
     """
     faults = tuple(word for word, when in belief.faults if seconds - when <= _FAULT_SECONDS)
-    if belief.tracks and all(seconds - t.seconds > STALE_AFTER_SECONDS for t in belief.tracks):
+    if belief.tracks and all(_stale(track, seconds) for track in belief.tracks):
         faults = (*faults, "stale")
     views, silent = [], 0.0
     for chance, story in zip(belief.probabilities(), belief.stories, strict=True):
@@ -258,6 +267,11 @@ def outlook(belief: Belief, seconds: float) -> Outlook:
             never=sum(chance * each.never for chance, each in views) / total,
         )
     return replace(first, faults=faults) if faults else first
+
+
+def _stale(track: Track, seconds: float) -> bool:
+    """Whether a reading is overdue, by its own pace where that is a slow one."""
+    return seconds - track.seconds > max(STALE_AFTER_SECONDS, _LATE_INTERVALS * track.interval)
 
 
 def _speaks(story: Story) -> bool:
@@ -311,6 +325,6 @@ def view(story: Story, seconds: float) -> Outlook:
         _temperature(bank, weight, DEVELOPER, setup.probe_sd_celsius),
         _temperature(bank, weight, BATH, setup.probe_sd_celsius),
         ready_in,
-        _stays(leave[arrives], ready_in.p05 or 0.0),
+        _stays(leave[arrives], ready_in),
         1.0 - int(np.count_nonzero(arrives)) / _SAMPLES,
     )
