@@ -13,6 +13,7 @@ from wetside.cues.snapshot import Snapshot
 from wetside.cues.view import view
 from wetside.development.law import Row, TimeTable
 from wetside.development.limits import Limits, Refused, time_at
+from wetside.development.tank import Stands
 from wetside.session import machine
 from wetside.session import sheet as sheets
 from wetside.session.events import Event, Kind
@@ -133,6 +134,25 @@ def test_a_moved_end_is_said_and_counted_down_to() -> None:
     began = moved.session.began
     assert began is not None
     assert "6:58" == view(replace(moved, now=began)).big
+
+
+def test_a_step_says_that_its_end_stays_where_the_room_is_not_known() -> None:
+    """Only where the sheet asks for a moved end, and the tank stands in the room."""
+    running = SCENES["running"]
+    sheet = running.session.sheet
+    assert sheet is not None
+    assert sheet.develop.development is not None
+    law = sheet.develop.development.model_copy(update={"may_adjust_end": True})
+    develop = sheet.develop.model_copy(update={"development": law})
+    warm = sheet.model_copy(update={"step": (sheet.temper, develop, *sheet.step[2:])})
+    asked = replace(running, session=replace(running.session, sheet=warm))
+    line = "room unset: end stays"
+    assert line in pages(replace(asked, room_measured=False))
+    assert line not in pages(asked)
+    assert line not in pages(replace(running, room_measured=False))
+    in_bath = warm.model_copy(update={"tank_stands": Stands.BATH})
+    bathed = replace(running, session=replace(running.session, sheet=in_bath), room_measured=False)
+    assert line not in pages(bathed)
 
 
 def test_the_finished_screen_tells_what_development_amounted_to() -> None:

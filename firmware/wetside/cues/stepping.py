@@ -7,6 +7,7 @@ from wetside.cues.notice import Notice
 from wetside.cues.snapshot import Snapshot
 from wetside.session import schedule, telling
 from wetside.session.agitation import Pattern
+from wetside.session.effect import end_follows
 from wetside.session.events import Kind
 from wetside.session.machine import Session
 from wetside.session.sheet import Step, StepKind
@@ -201,7 +202,10 @@ def _time(snapshot: Snapshot) -> tuple[str, ...]:
         texts.append(f"end moved: {clock_text(step.seconds)} in all")
     elif session.adjusted:
         texts.append(f"time for {at}")
-    law = step.development
+    law, sheet = step.development, session.sheet
+    if sheet is not None and not snapshot.room_measured:  # noqa: SIM102  # two questions
+        if end_follows(sheet, room_measured=True) and not end_follows(sheet, room_measured=False):
+            texts.append("room unset: end stays")
     if law is not None and step.seconds - step.fill_seconds < law.short_seconds:
         texts.append(f"under {clock_text(law.short_seconds)}: pour evenly")
     return tuple(texts)
