@@ -61,6 +61,36 @@ def test_a_refused_time_says_why_and_that_holding_pours_all_the_same() -> None:
     assert "77.0 °F" in " ".join(warm)
 
 
+def test_what_the_nominal_time_would_make_of_a_hot_developer_is_said_before_and_while_it_runs() -> (
+    None
+):
+    """27.3 degC on a sheet of 20: by its table carried on, 7:00 are half as much again."""
+    asked = pages(SCENES["choice-refused"])
+    assert "overdevelops ~50 %" == asked[1]
+    assert "overdevelops ~50 %" in pages(SCENES["running-no-time"])
+    assert "develops" not in " ".join(pages(SCENES["message-wait-or-pour"]))
+
+
+@pytest.mark.parametrize(
+    ("celsius", "line"),
+    [
+        (15.0, "underdevelops ~30 %"),
+        (20.2, "overdevelops a little"),
+        (35.0, "overdevelops > 100 %"),
+        (None, None),
+    ],
+)
+def test_over_and_under_is_told_roughly_and_only_of_a_measured_developer(
+    celsius: float | None, line: str | None
+) -> None:
+    """Tens of percent, in one line of the display; nothing where nobody measured."""
+    law = ONE_REEL.develop.development
+    told = wording.overdevelops(law, celsius)
+    assert told == (() if line is None else (line,))
+    assert wording.overdevelops(None, celsius) == ()
+    assert all(width(text) <= ROOM for text in told)
+
+
 def test_how_far_a_developer_lies_outside_a_table_is_in_the_unit_of_the_display() -> None:
     """A degree Celsius outside is 1.8 degrees Fahrenheit outside."""
     table = TimeTable((Row(18.0, 600.0), Row(22.0, 400.0)), "a table")

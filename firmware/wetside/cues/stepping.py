@@ -197,7 +197,8 @@ def _time(snapshot: Snapshot) -> tuple[str, ...]:
         at = wording.temperature(session.poured_celsius, fahrenheit=snapshot.fahrenheit)
     if session.no_time_reason is not None:
         reason = wording.briefly(session.no_time_reason, fahrenheit=snapshot.fahrenheit)
-        texts += [f"no time for {at}", "the nominal time runs", reason]
+        amounts = wording.overdevelops(step.development, session.poured_celsius)
+        texts += [f"no time for {at}", "the nominal time runs", *amounts, reason]
     elif "end-moved" in session.flags:
         texts.append(f"end moved: {clock_text(step.seconds)} in all")
     elif session.adjusted:
