@@ -204,9 +204,12 @@ def _time(snapshot: Snapshot) -> tuple[str, ...]:
     elif session.adjusted:
         texts.append(f"time for {at}")
     law, sheet = step.development, session.sheet
-    if sheet is not None and not snapshot.room_measured:  # noqa: SIM102  # two questions
-        if end_follows(sheet, room_measured=True) and not end_follows(sheet, room_measured=False):
-            texts.append("room unset: end stays")
+    if (
+        sheet is not None
+        and end_follows(sheet, room_measured=True)
+        and not end_follows(sheet, room_measured=snapshot.room_measured)
+    ):
+        texts.append("room unset: end stays")
     if law is not None and step.seconds - step.fill_seconds < law.short_seconds:
         texts.append(f"under {clock_text(law.short_seconds)}: pour evenly")
     return tuple(texts)
