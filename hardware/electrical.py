@@ -192,7 +192,10 @@ def sounder_is_driven(wiring: Wiring) -> Iterator[str]:
         if len(down) != 1 or len(feed) != 1 or down[0] < 2.0 * feed[0]:
             yield f"{part.ref}: the base needs its resistor and a larger one to GND"
         beyond = circuit.through_one_resistor(collector)
-        for piezo in (other for other in wiring.parts if other.kind == "piezo"):
+        piezos = [other for other in wiring.parts if other.kind == "piezo"]
+        if not piezos:
+            yield f"{part.ref} drives no piezo; a coil would need a diode across it"
+        for piezo in piezos:
             ends = {circuit.home(pin.key) for pin in piezo.pins}
             rail = circuit.rail_name(5.0)
             if rail not in ends or not (ends - {rail}) & beyond:

@@ -110,7 +110,7 @@ class StationSettings(_Table):
 
     ``bells_file`` is the school's bell table (docs/bells.md), ``sink_file`` what the teacher chose
     for this sink (docs/shelf.md). ``room_celsius`` with its standard deviation is the air around a
-    tank that develops; where nobody measured it, 21 +- 2 stands.
+    tank that develops, None where nobody measured it: then no end of a step follows the tank there.
     """
 
     station: Annotated[
@@ -121,7 +121,7 @@ class StationSettings(_Table):
     sheets_folder: Path | None = None
     bells_file: Path | None = None
     sink_file: Path | None = None
-    room_celsius: Annotated[float, Field(ge=5, le=45)] = 21.0
+    room_celsius: Annotated[float, Field(ge=5, le=45)] | None = None
     room_sd_celsius: Annotated[float, Field(gt=0, le=10)] = 2.0
     w1_folder: Path = Path("/sys/bus/w1/devices")
     pins: Pins = Pins()

@@ -193,9 +193,10 @@ def test_a_hurried_student_pours_before_the_window_with_the_laws_time(tmp_path: 
 
 @pytest.mark.slow
 def test_a_warm_rooms_end_follows_the_tank(tmp_path: Path) -> None:
-    """A tank at 21 around a developer of 24: the end moves later and development is nominal."""
+    """A tank at 20 around a developer of 24: the end moves later and development is nominal."""
     warm = sheets.load(sheets.shipped_folder() / "warm-room-24.toml")
     situation = usual(warm.setup(), 1, Arrangement.DEVELOPER)
+    situation = replace(situation, sink=replace(situation.sink, room_celsius=20.0))
     student = script("scripted", Arrangement.DEVELOPER)
     rig = Rig(RigOptions(tmp_path, warm, situation, student))
     summary = rig.run_roll()

@@ -13,6 +13,7 @@ from wetside.cues.snapshot import Snapshot
 from wetside.cues.view import view
 from wetside.development.law import Row, TimeTable
 from wetside.development.limits import Limits, Refused, time_at
+from wetside.development.tank import Stands
 from wetside.session import machine
 from wetside.session import sheet as sheets
 from wetside.session.events import Event, Kind
@@ -58,6 +59,36 @@ def test_a_refused_time_says_why_and_that_holding_pours_all_the_same() -> None:
     warm = pages(replace(SCENES["choice-refused"], fahrenheit=True))
     assert "81.1 °F" in " ".join(warm)
     assert "77.0 °F" in " ".join(warm)
+
+
+def test_what_the_nominal_time_would_make_of_a_hot_developer_is_said_before_and_while_it_runs() -> (
+    None
+):
+    """27.3 degC on a sheet of 20: by its table carried on, 7:00 are half as much again."""
+    asked = pages(SCENES["choice-refused"])
+    assert "overdevelops ~50 %" == asked[1]
+    assert "overdevelops ~50 %" in pages(SCENES["running-no-time"])
+    assert "develops" not in " ".join(pages(SCENES["message-wait-or-pour"]))
+
+
+@pytest.mark.parametrize(
+    ("celsius", "line"),
+    [
+        (15.0, "underdevelops ~30 %"),
+        (20.2, "overdevelops a little"),
+        (35.0, "overdevelops > 100 %"),
+        (None, None),
+    ],
+)
+def test_over_and_under_is_told_roughly_and_only_of_a_measured_developer(
+    celsius: float | None, line: str | None
+) -> None:
+    """Tens of percent, in one line of the display; nothing where nobody measured."""
+    law = ONE_REEL.develop.development
+    told = wording.overdevelops(law, celsius)
+    assert told == (() if line is None else (line,))
+    assert wording.overdevelops(None, celsius) == ()
+    assert all(width(text) <= ROOM for text in told)
 
 
 def test_how_far_a_developer_lies_outside_a_table_is_in_the_unit_of_the_display() -> None:
@@ -133,6 +164,25 @@ def test_a_moved_end_is_said_and_counted_down_to() -> None:
     began = moved.session.began
     assert began is not None
     assert "6:58" == view(replace(moved, now=began)).big
+
+
+def test_a_step_says_that_its_end_stays_where_the_room_is_not_known() -> None:
+    """Only where the sheet asks for a moved end, and the tank stands in the room."""
+    running = SCENES["running"]
+    sheet = running.session.sheet
+    assert sheet is not None
+    assert sheet.develop.development is not None
+    law = sheet.develop.development.model_copy(update={"may_adjust_end": True})
+    develop = sheet.develop.model_copy(update={"development": law})
+    warm = sheet.model_copy(update={"step": (sheet.temper, develop, *sheet.step[2:])})
+    asked = replace(running, session=replace(running.session, sheet=warm))
+    line = "room unset: end stays"
+    assert line in pages(replace(asked, room_measured=False))
+    assert line not in pages(asked)
+    assert line not in pages(replace(running, room_measured=False))
+    in_bath = warm.model_copy(update={"tank_stands": Stands.BATH})
+    bathed = replace(running, session=replace(running.session, sheet=in_bath), room_measured=False)
+    assert line not in pages(bathed)
 
 
 def test_the_finished_screen_tells_what_development_amounted_to() -> None:

@@ -11,6 +11,7 @@ from printed import TABLE
 from scipy import stats
 
 from wetside.development.agitation import Factor, Why
+from wetside.development.baths import Bath
 from wetside.development.choose import Choice, Way, choose
 from wetside.development.coefficient import Q10
 from wetside.development.figures import Basis
@@ -137,6 +138,19 @@ def test_a_sheet_that_refuses_its_own_nominal_is_an_error() -> None:
     """Limits that exclude the target contradict the sheet."""
     with pytest.raises(ValueError, match="nominal temperature is refused"):
         choose(WARM, TABLE, LIMITS, 16.0)
+
+
+def test_baths_far_from_the_developer_as_it_is_are_a_doubt_about_pouring_it() -> None:
+    """At 23.6 degC a stop bath of 20 is 3.6 degrees colder; after the wait it is as warm."""
+    warm = replace(WARM, developer=Temperature(23.6, 0.05))
+    choice = choose(warm, TABLE, LIMITS, 20.0, baths=(Bath("stop", 20.0), Bath("fix", 20.6)))
+    assert choice.pour.doubts[0] == (
+        "warm stop first or film may wrinkle: up to 3.6 degrees colder than the developer"
+    )
+    assert choice.wait.doubts == ()
+    wide = choose(warm, TABLE, LIMITS, 20.0, baths=(Bath("stop", 24.0),))
+    assert any("cool stop first" in doubt for doubt in wide.wait.doubts)
+    assert not any("wrinkle" in doubt for doubt in wide.pour.doubts)
 
 
 @given(

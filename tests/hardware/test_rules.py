@@ -22,6 +22,13 @@ def test_the_optional_parts_may_be_left_out(wiring: Wiring) -> None:
     assert check(without_optional(wiring)) == []
 
 
+def test_a_sounder_with_a_coil_is_refused(wiring: Wiring) -> None:
+    """Nothing takes up what a coil gives back when it is switched off."""
+    coil = tuple(replace(p, kind="coil") if p.ref == "LS1" else p for p in wiring.parts)
+    said = [fault.says for fault in check(replace(wiring, parts=coil))]
+    assert any("Q1 drives no piezo" in text for text in said)
+
+
 def swapped(wiring: Wiring, one: str, two: str) -> Wiring:
     """Give the wiring with two wires exchanged."""
     other = {one: two, two: one}

@@ -27,6 +27,14 @@ def test_both_ways_are_told_on_the_clock_of_the_step() -> None:
     assert ("WAIT 3:20 done 10:30", "NOW  pour, done 6:10") == choice.lines
 
 
+def test_the_sheets_own_baths_count_against_a_developer_that_is_not_as_warm() -> None:
+    """A developer of 24.5 degC goes into baths of 20: three degrees are allowed."""
+    choice = choice_of(ONE_REEL, outlook(24.5))
+    assert choice is not None
+    assert choice.pour.doubts[0].startswith("warm stop, fix, clear first or film may wrinkle")
+    assert not any("wrinkle" in doubt for doubt in choice.wait.doubts)
+
+
 def test_the_coefficient_of_a_sheet_is_its_own() -> None:
     """Two reels: 7:00 at 20 degC and 1.82 in ten degrees make 373 s at 22 degC, and 20 s more."""
     choice = choice_of(TWO_REELS, outlook(22.0))

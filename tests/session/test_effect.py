@@ -9,7 +9,7 @@ from wetside.development.tank import Stands, tank_for
 from wetside.outlook import Temperature, Wall
 from wetside.session import record
 from wetside.session import sheet as sheets
-from wetside.session.effect import Around, effect_detail, moved_end_detail
+from wetside.session.effect import Around, effect_detail, end_follows, moved_end_detail
 from wetside.session.events import Event, Json, Kind
 from wetside.session.machine import Session, due, fold, receive
 from wetside.session.sheet import Sheet
@@ -154,6 +154,37 @@ def test_a_bath_without_readings_is_told_as_it_was_at_the_pour_or_should_be() ->
     assert unseen is not None
     assert "in the bath, taken as 18.5 degC (sd 0.5)" == poured["tank"]
     assert "in the bath, taken as 20.0 degC (sd 2.0)" == unseen["tank"]
+
+
+def test_a_room_that_nobody_measured_moves_no_end_and_widens_the_interval() -> None:
+    """Guessed at 21 where it is 27, the end would go to 107 %: it stays, and 104 % is inside."""
+    session = run(WARM, 24.0, 340.0)
+    guessed = effect_detail(session, Around(None))
+    true = effect_detail(session, Around(Temperature(27.0, 0.5)))
+    assert guessed is not None
+    assert true is not None
+    assert isinstance(true["percent"], float)
+    assert isinstance(guessed["high"], float)
+    assert 102.0 < true["percent"] < guessed["high"]
+    assert "in the room, taken as 21.0 degC (sd 5.0): nobody measured it" == guessed["tank"]
+    poured = developing(WARM)
+    assert moved_end_detail(poured, Around(None)) is None
+    assert moved_end_detail(poured, Around(Temperature(19.0, 1.0))) is not None
+
+
+def test_a_tank_in_a_bath_needs_no_room() -> None:
+    """The bath around it is what counts, and its end follows as the sheet says."""
+    bath = changed(WARM)
+    assert end_follows(bath, room_measured=False)
+    assert not end_follows(WARM, room_measured=False)
+    assert not end_follows(ONE_REEL, room_measured=True)
+    assert moved_end_detail(developing(bath), Around(None, ((0.0, 20.0),))) is not None
+
+
+def developing(sheet: Sheet) -> Session:
+    """Poured at the sheet's own temperature; the step is under way."""
+    detail: dict[str, Json] = {"developer_celsius": sheet.temper.celsius, "developer_sd": 0.1}
+    return fold([record.begin(0.0, "01RUN", sheet), Event(Kind.NOW, 100.0, detail)])
 
 
 def test_readings_of_the_jacket_bath_are_used() -> None:

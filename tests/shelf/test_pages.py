@@ -93,6 +93,9 @@ def test_every_solution_has_cautions_and_a_way_out(holds: Holds) -> None:
     """Each kind of bottle says what to mind and where it goes, by local rules."""
     found = care(holds)
     assert any("safety data sheet" in caution for caution in found.cautions)
+    assert any("household bleach" in caution for caution in found.cautions)
+    only = [caution for caution in found.cautions if "Only fixer into the fixer can" in caution]
+    assert (holds is Holds.FIXER) == bool(only)
     assert "local" in found.disposal
 
 

@@ -6,7 +6,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wetside.development.baths import Bath, fix_factor, swelling_caution, too_large
+from wetside.development.baths import (
+    Bath,
+    fix_factor,
+    pour_doubts,
+    swelling_caution,
+    too_large,
+)
 from wetside.development.wash import FillAndDump, allowed_milligrams, cold_factor, plan
 from wetside.units import fahrenheit_to_celsius
 
@@ -95,6 +101,18 @@ def test_baths_near_the_developer_raise_nothing() -> None:
     """Three degrees for stop and fixer, five for the wash."""
     baths = [Bath("stop", 21.0), Bath("fix", 22.0), Bath("wash", 19.5)]
     assert too_large(24.0, baths) == ()
+
+
+def test_baths_too_far_from_the_developer_that_is_poured_are_named_with_what_to_do() -> None:
+    """Into colder baths film wrinkles, into warmer ones too; three degrees, five for the wash."""
+    baths = [Bath("stop", 20.0), Bath("fix", None), Bath("clear", 20.0), Bath("wash", 20.0)]
+    assert pour_doubts(23.0, baths) == pour_doubts(17.0, baths) == ()
+    assert pour_doubts(24.5, baths) == (
+        "warm stop, clear first or film may wrinkle: up to 4.5 degrees colder than the developer",
+    )
+    (cool,) = pour_doubts(14.0, baths)
+    assert cool.startswith("cool stop, clear, wash first or film may wrinkle: up to 6.0 degrees")
+    assert len(pour_doubts(20.0, [Bath("stop", 15.0), Bath("fix", 25.0)])) == 2
 
 
 def test_a_cold_wash_warns_of_wrinkles() -> None:

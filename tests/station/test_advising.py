@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 
 from wetside import settings
+from wetside.cues.lettering import width
+from wetside.cues.panels import ROOM
 from wetside.outlook import Quantiles, Setup, Wall
 from wetside.readings import Place, Reading
 from wetside.session.events import Kind as Event
@@ -47,6 +49,22 @@ def test_the_best_way_comes_with_when_it_would_be_ready() -> None:
     assert ("add 0.6 L hot water", "ready then in 2:10") == lines(ways)
     assert () == lines((_way(Kind.WAIT, None),))
     assert () == lines(())
+
+
+@pytest.mark.parametrize(("tap", "scalds"), [(45.0, False), (46.0, True), (None, False)])
+def test_hot_water_from_a_tap_that_scalds_comes_with_a_caution(
+    tap: float | None, scalds: bool
+) -> None:
+    """Hotter than a hand stands, it is said right behind the amount; of cold water never."""
+    caution = "tap scalds: pour slowly"
+    adviser = Adviser(settings.Supplies(hot_tap_celsius=tap))
+    adviser.ways = (_way(Kind.HOT_WATER, 0.62),)
+    assert ("add 0.6 L hot water", *([caution] if scalds else []), "ready then in 2:10") == (
+        adviser.lines()
+    )
+    adviser.ways = (_way(Kind.COLD_WATER, 0.62),)
+    assert caution not in adviser.lines()
+    assert width(caution) <= ROOM
 
 
 def test_a_cold_bath_is_told_to_take_hot_water() -> None:

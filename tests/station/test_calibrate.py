@@ -102,6 +102,21 @@ def test_a_dry_run_shows_the_line_and_writes_nothing(file: Path) -> None:
     assert before == file.read_bytes()
 
 
+@pytest.mark.parametrize(
+    ("within", "promised"), [("0.1C", "±0.18 C"), ("0.2C", "±0.29 C"), ("0.3C", "±0.42 C")]
+)
+def test_a_thermometers_paper_is_read_as_a_probes_data_sheet_is(
+    file: Path, within: str, promised: str
+) -> None:
+    """Even between its ends: a over the root of three; the figures of docs/calibrate.md."""
+    noted = ("--ice-read", "0.25C", "--reference-read", "20.31C", "--thermometer", "20C")
+    code, text = _calibrate(file, *noted, "--within", within, "--dry-run")
+    assert 0 == code, text
+    assert promised in text
+    page = (Path(__file__).parents[2] / "docs" / "calibrate.md").read_text(encoding="utf-8")
+    assert promised.removesuffix(" C") in page
+
+
 def test_a_second_calibration_takes_the_first_out(
     file: Path, hands: Callable[[float, float], None]
 ) -> None:

@@ -58,7 +58,7 @@ def test_without_cold_water_it_is_ice_in_the_bath() -> None:
     assert bath is not None
     now = float(bath.weights() @ bath.mean[:, BATH])
     ice = best.amount / 1000.0
-    melted = (4.0 * WATER * now - ice * FUSION) / ((4.0 + ice) * WATER)
+    melted = (4.0 * WATER * now - ice * (FUSION + 18.0 * 2090.0)) / ((4.0 + ice) * WATER)
     assert best.bath_celsius == pytest.approx(melted, abs=0.05)
     assert "never put ice into the developer" in best.reason
 

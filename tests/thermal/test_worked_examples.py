@@ -63,7 +63,31 @@ def test_mixing_examples(case: str) -> None:
 
 def test_ice_example() -> None:
     """Three ice cubes (18 g) in 0.25 kg of water at 20 C: 13.3 C (OpenStax College Physics)."""
-    assert pytest.approx(18.0, abs=0.01) == ice_to_add_grams(0.25, 20.0, 13.298)
+    assert pytest.approx(18.0, abs=0.01) == ice_to_add_grams(0.25, 20.0, 13.298, 0.0)
+
+
+@pytest.mark.parametrize("ice", [-18.0, -5.0, 0.0])
+def test_ice_that_is_colder_takes_its_own_warming_too(ice: float) -> None:
+    """The heat that the bath gives is what warms the ice, melts it and warms its water.
+
+    Specific heat of ice 2090 J/(kg K) (OpenStax College Physics, Heat Capacity).
+    """
+    kilograms = ice_to_add_grams(4.0, 24.0, 20.0, ice) / 1000.0
+    given = 4.0 * WATER * (24.0 - 20.0)
+    assert given == pytest.approx(kilograms * (2090.0 * -ice + 334_000.0 + WATER * 20.0))
+
+
+def test_ice_is_taken_from_a_freezer_so_that_it_is_never_too_much() -> None:
+    """4 L from 24 to 20: 147 g at -18 C; ice that has stood out leaves the bath a bit too warm."""
+    advised = ice_to_add_grams(4.0, 24.0, 20.0)
+    assert pytest.approx(147.0, abs=1.0) == advised
+    assert advised < ice_to_add_grams(4.0, 24.0, 20.0, 0.0)
+
+
+def test_ice_above_zero_is_refused() -> None:
+    """It is water, and the sum would be another one."""
+    with pytest.raises(ValueError, match="is water"):
+        ice_to_add_grams(4.0, 24.0, 20.0, 0.5)
 
 
 def test_heat_through_a_box_melts_the_printed_ice() -> None:

@@ -38,11 +38,20 @@ def _advice(choice: Choice) -> str:
 
 
 def _notes(snapshot: Snapshot, choice: Choice) -> list[str]:
-    refused = choice.pour.refused is not None
-    notes = ["hold now: nominal time" if refused else "hold now: pour"]
+    notes = ["hold now: pour"]
+    if choice.pour.refused is not None:
+        notes = ["hold now: nominal time", *_nominal(snapshot)]
     for name, option in (("now", choice.pour), ("wait", choice.wait)):
         notes += [f"{name}: {text}" for text in _against(option, snapshot)]
     return notes
+
+
+def _nominal(snapshot: Snapshot) -> tuple[str, ...]:
+    """What the nominal time would make of the developer as it is."""
+    sheet, outlook = snapshot.session.sheet, snapshot.outlook
+    if sheet is None or outlook is None or outlook.developer is None:
+        return ()
+    return wording.overdevelops(sheet.develop.development, outlook.developer.celsius)
 
 
 def _against(option: Option, snapshot: Snapshot) -> list[str]:

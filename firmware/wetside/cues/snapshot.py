@@ -29,7 +29,8 @@ class Snapshot:
     None where the sheet has no law of development or nothing can be said yet.
     ``only_a_dip_tells`` says that the developer may be ready or past it and nobody has looked.
     ``bell`` holds short lines about the bell. ``wide_steps`` are steps of temperature between the
-    sheet's own baths that are larger than allowed. ``advice`` is what to do about the bath, in
+    sheet's own baths that are larger than allowed, ``room_measured`` whether the air around a tank
+    that develops is known. ``advice`` is what to do about the bath, in
     lines, empty where waiting is best. ``desk`` is what the desk wants shown, ``address_asked``
     when somebody asked for its address, ``touched`` when a button was pressed last.
     """
@@ -50,6 +51,7 @@ class Snapshot:
     only_a_dip_tells: bool = False
     bell: tuple[str, ...] = ()
     wide_steps: tuple[BathStep, ...] = ()
+    room_measured: bool = True
     advice: tuple[str, ...] = ()
     desk: DeskNotes = field(default_factory=DeskNotes)
     address_asked: float | None = None

@@ -7,6 +7,7 @@ from wetside.cues.notice import Notice
 from wetside.cues.snapshot import Snapshot
 from wetside.session import schedule, telling
 from wetside.session.agitation import Pattern
+from wetside.session.effect import end_follows
 from wetside.session.events import Kind
 from wetside.session.machine import Session
 from wetside.session.sheet import Step, StepKind
@@ -196,12 +197,19 @@ def _time(snapshot: Snapshot) -> tuple[str, ...]:
         at = wording.temperature(session.poured_celsius, fahrenheit=snapshot.fahrenheit)
     if session.no_time_reason is not None:
         reason = wording.briefly(session.no_time_reason, fahrenheit=snapshot.fahrenheit)
-        texts += [f"no time for {at}", "the nominal time runs", reason]
+        amounts = wording.overdevelops(step.development, session.poured_celsius)
+        texts += [f"no time for {at}", "the nominal time runs", *amounts, reason]
     elif "end-moved" in session.flags:
         texts.append(f"end moved: {clock_text(step.seconds)} in all")
     elif session.adjusted:
         texts.append(f"time for {at}")
-    law = step.development
+    law, sheet = step.development, session.sheet
+    if (
+        sheet is not None
+        and end_follows(sheet, room_measured=True)
+        and not end_follows(sheet, room_measured=snapshot.room_measured)
+    ):
+        texts.append("room unset: end stays")
     if law is not None and step.seconds - step.fill_seconds < law.short_seconds:
         texts.append(f"under {clock_text(law.short_seconds)}: pour evenly")
     return tuple(texts)

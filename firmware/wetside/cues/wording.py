@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from wetside.cues.lettering import width, wrap
 from wetside.cues.panels import ROOM
 from wetside.cues.snapshot import Snapshot
+from wetside.development.spec import Development
 from wetside.outlook import Temperature
 from wetside.readings import Condition
 from wetside.session.sheet import Afterwards, Step, StepKind
@@ -91,6 +92,21 @@ def plus_minus(celsius: float, *, fahrenheit: bool) -> str:
     value = celsius * 1.8 if fahrenheit else celsius
     up = math.ceil(round(value * 10, 6)) / 10
     return f"±{up:.1f}" if up < 10 else f"±{math.ceil(up):d}"
+
+
+def overdevelops(law: Development | None, celsius: float | None) -> tuple[str, ...]:
+    """What the nominal time makes of a developer that its law gives no time for, in one line.
+
+    Rounded to tens of percent, because the law is carried on beyond its range.
+    """
+    if law is None or celsius is None:
+        return ()
+    share = law.nominal_share(celsius)
+    percent = 10 * round(10 * abs(share - 1))
+    how = "overdevelops" if share > 1 else "underdevelops"
+    if percent == 0:
+        return (f"{how} a little",)
+    return (f"{how} ~{percent:.0f} %" if percent <= 100 else f"{how} > 100 %",)
 
 
 def wait_text(seconds: float | None) -> str:

@@ -22,6 +22,9 @@ from wetside.development.figures import (
 _FIX_DOUBLES_PER = 10.0
 _FIX_NORMAL = 20.0
 
+#: What sums of decimal fractions may be off.
+_LITTLE_CELSIUS = 1e-9
+
 
 @dataclass(frozen=True, slots=True)
 class Bath:
@@ -73,7 +76,7 @@ def too_large(developer_celsius: float, baths: Sequence[Bath]) -> tuple[Step, ..
         assert before.celsius is not None  # noqa: S101  # only known baths are in the chain
         assert after.celsius is not None  # noqa: S101  # the same
         degrees = after.celsius - before.celsius
-        if abs(degrees) <= after.allowed + 1e-9:
+        if abs(degrees) <= after.allowed + _LITTLE_CELSIUS:
             continue
         if any(step.to_kind == after.kind for step in steps):
             continue
@@ -89,6 +92,34 @@ def too_large(developer_celsius: float, baths: Sequence[Bath]) -> tuple[Step, ..
             )
         )
     return tuple(steps)
+
+
+def pour_doubts(developer_celsius: float, baths: Sequence[Bath]) -> tuple[str, ...]:
+    """Why film may wrinkle on its way out of this developer: a sentence each for colder and warmer.
+
+    Parameters
+    ----------
+    developer_celsius
+        Temperature of the developer when it is poured out.
+    baths
+        The others, as the sheet has them. A bath without a temperature is passed over.
+    """
+    off = [
+        (bath.kind, bath.celsius - developer_celsius)
+        for bath in baths
+        if bath.celsius is not None
+        and abs(bath.celsius - developer_celsius) > bath.allowed + _LITTLE_CELSIUS
+    ]
+    told = []
+    for order, manner, sign in (("warm", "colder", -1.0), ("cool", "warmer", 1.0)):
+        steps = [(kind, sign * degrees) for kind, degrees in off if sign * degrees > 0]
+        if steps:
+            kinds = ", ".join(dict.fromkeys(kind for kind, _ in steps))
+            told.append(
+                f"{order} {kinds} first or film may wrinkle: up to "
+                f"{max(degrees for _, degrees in steps):.1f} degrees {manner} than the developer"
+            )
+    return tuple(told)
 
 
 def swelling_caution(stop_celsius: float) -> str | None:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from wetside.development.agitation import Factor, adjusted
+from wetside.development.baths import Bath, pour_doubts
 from wetside.development.law import Law
 from wetside.development.limits import Limits, Refused, Timed, time_at
 from wetside.outlook import HORIZON_SECONDS, Outlook
@@ -100,7 +101,7 @@ def _sum(left: float | None, right: float) -> float | None:
     return None if left is None else left + right
 
 
-def _wait(outlook: Outlook, nominal: Timed, filling: float) -> Option:
+def _wait(outlook: Outlook, nominal: Timed, filling: float, steps: Sequence[str]) -> Option:
     seconds = nominal.seconds + filling
     ready, leaves = outlook.ready_in, outlook.leaves_in
     doubts: list[str] = []
@@ -115,6 +116,7 @@ def _wait(outlook: Outlook, nominal: Timed, filling: float) -> Option:
         if window < SHORT_WINDOW_SECONDS:
             doubts.append(f"the window may last only {max(0.0, window):.0f} s")
     doubts.extend(warned.text for warned in nominal.warnings)
+    doubts.extend(steps)
     refused = None
     if ready.p50 is None:
         refused = "no time can be told at which the developer enters the window"
@@ -139,7 +141,12 @@ def _no_pour(reason: str) -> Option:
 
 
 def _pour(
-    outlook: Outlook, law: Law, limits: Limits, factors: Sequence[Factor], filling: float
+    outlook: Outlook,
+    law: Law,
+    limits: Limits,
+    factors: Sequence[Factor],
+    filling: float,
+    baths: Sequence[Bath],
 ) -> Option:
     if outlook.developer is None:
         return _no_pour("the developer's temperature is not known yet: dip the probe")
@@ -151,7 +158,7 @@ def _pour(
     scale = timed.seconds / law.seconds_at(celsius)
     shortest = scale * law.bounds_at(celsius + spread)[0]
     longest = scale * law.bounds_at(celsius - spread)[1]
-    doubts = [warned.text for warned in timed.warnings]
+    doubts = [*pour_doubts(celsius, baths), *(warned.text for warned in timed.warnings)]
     off = max(timed.seconds - shortest, longest - timed.seconds) / timed.seconds
     if off > DOUBTFUL_TIME:
         doubts.append(
@@ -189,6 +196,7 @@ def choose(
     nominal_celsius: float,
     factors: Sequence[Factor] = (),
     filling_seconds: float = 0.0,
+    baths: Sequence[Bath] = (),
 ) -> Choice:
     """Compare waiting for the window with pouring now.
 
@@ -203,6 +211,8 @@ def choose(
     filling_seconds
         What the step's clock counts before the tank is full (decision 0204): added to both
         times, while a law's own time and its warnings begin with the full tank.
+    baths
+        What the film goes through afterwards: a developer too far off them is a doubt.
 
     Raises
     ------
@@ -214,7 +224,12 @@ def choose(
         reason = f"the nominal temperature is refused: {found.reason}"
         raise ValueError(reason)  # noqa: TRY004  # the value is wrong, its type is an answer
     options = (
-        _wait(outlook, adjusted(found, factors, limits), filling_seconds),
-        _pour(outlook, law, limits, factors, filling_seconds),
+        _wait(
+            outlook,
+            adjusted(found, factors, limits),
+            filling_seconds,
+            pour_doubts(nominal_celsius, baths),
+        ),
+        _pour(outlook, law, limits, factors, filling_seconds, baths),
     )
     return Choice(*options, _sooner(options), _safer(options))

@@ -178,6 +178,14 @@ class Development(_Table):
             rounding_seconds=self.rounding_seconds,
         )
 
+    def nominal_share(self, celsius: float) -> float:
+        """What the nominal time amounts to in a developer of ``celsius``; 1 is what is wanted.
+
+        The law is carried on where it gives no time, so that far outside this is a rough figure.
+        """
+        law = self.law()
+        return law.seconds_at(self.nominal_celsius) / law.seconds_at(celsius)
+
     def limits(self) -> Limits:
         """The useful range with what the teacher allows."""
         return Limits(

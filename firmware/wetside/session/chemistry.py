@@ -6,6 +6,7 @@ from wetside.development.choose import Choice, Option, Way, choose
 from wetside.outlook import Outlook
 from wetside.session.events import Json
 from wetside.session.sheet import Sheet
+from wetside.session.warmth import other_baths
 
 #: Said where nothing was ever measured.
 _UNKNOWN = "the developer's temperature is not known: it was not measured"
@@ -26,6 +27,7 @@ def choice_of(sheet: Sheet, outlook: Outlook | None) -> Choice | None:
         development.nominal_celsius,
         development.factors(),
         sheet.develop.fill_seconds,
+        other_baths(sheet),
     )
 
 

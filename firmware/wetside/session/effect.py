@@ -29,18 +29,29 @@ _DRIFTING_SD = 0.5
 _UNSEEN_SD = 2.0
 #: Readings of the bath around the tank: a corrected probe, and layers in the water (estimate).
 _JACKET_SD = 0.2
+#: A room that nobody measured: from a cold cellar to a summer afternoon (estimate).
+_UNMEASURED_ROOM = Temperature(21.0, 5.0)
 
 
 @dataclass(frozen=True, slots=True)
 class Around:
     """What is known of the tank's surroundings.
 
-    ``room`` is the air. ``jacket`` are readings (seconds since the step began, celsius) of the
-    bath that the tank stands in; empty where no probe stayed there.
+    ``room`` is the air, None where nobody measured it. ``jacket`` are readings (seconds since
+    the step began, celsius) of the bath that the tank stands in; empty where no probe stayed
+    there.
     """
 
-    room: Temperature
+    room: Temperature | None
     jacket: tuple[tuple[float, float], ...] = ()
+
+
+def end_follows(sheet: Sheet, *, room_measured: bool) -> bool:
+    """Whether the end of the develop step may follow the tank: asked for, and its air is known."""
+    development = sheet.develop.development
+    if development is None or not development.may_adjust_end:
+        return False
+    return room_measured or sheet.tank_stands is Stands.BATH
 
 
 def effect_detail(session: Session, around: Around) -> dict[str, Json] | None:
@@ -73,6 +84,8 @@ def moved_end_detail(session: Session, around: Around) -> dict[str, Json] | None
     """The event that moves the end of the present develop step, or None to leave it."""
     development, step = _law(session), session.present
     if development is None or step is None or step.seconds is None:
+        return None
+    if not end_follows(_sheet(session), room_measured=around.room is not None):
         return None
     limits, courses = development.end_limits(), _courses(session, around)
     if limits is None or courses is None or session.no_time_reason is not None:
@@ -116,6 +129,7 @@ def _courses(session: Session, around: Around) -> Courses | None:
     sheet = _sheet(session)
     samples, sd = _outside(session, around)
     bath = _stands(session) is Stands.BATH
+    room = around.room or _UNMEASURED_ROOM
     volume = sheet.develop.volume_millilitres or sheet.temper.volume_millilitres
     return in_tank(
         tank_for(sheet.tank or Wall.PLASTIC, sheet.reels),
@@ -123,8 +137,8 @@ def _courses(session: Session, around: Around) -> Courses | None:
             developer_celsius=session.poured_celsius,
             developer_sd=_UNKNOWN_SD if session.poured_sd is None else session.poured_sd,
             # a tank that stands in a bath was put there before; else it is as warm as the room
-            tank_celsius=samples[0][1] if bath else around.room.celsius,
-            tank_sd=max(sd, _DRIFTING_SD) if bath else around.room.sd,
+            tank_celsius=samples[0][1] if bath else room.celsius,
+            tank_sd=max(sd, _DRIFTING_SD) if bath else room.sd,
             millilitres=volume or sheet.reels_millilitres,
             stands=_stands(session),
             around=samples,
@@ -148,7 +162,8 @@ def _outside(session: Session, around: Around) -> tuple[tuple[tuple[float, float
         if session.poured_bath_celsius is not None:
             return ((0.0, session.poured_bath_celsius),), _DRIFTING_SD
         return ((0.0, _sheet(session).setup().target_celsius),), _UNSEEN_SD
-    return ((0.0, around.room.celsius),), around.room.sd
+    room = around.room or _UNMEASURED_ROOM
+    return ((0.0, room.celsius),), room.sd
 
 
 def _said(session: Session, around: Around) -> str:
@@ -157,4 +172,5 @@ def _said(session: Session, around: Around) -> str:
     where = "bath" if _stands(session) is Stands.BATH else "room"
     if where == "bath" and around.jacket:
         return f"in the bath, {len(samples)} readings of it"
-    return f"in the {where}, taken as {samples[0][1]:.1f} degC (sd {sd:.1f})"
+    why = ": nobody measured it" if where == "room" and around.room is None else ""
+    return f"in the {where}, taken as {samples[0][1]:.1f} degC (sd {sd:.1f}){why}"

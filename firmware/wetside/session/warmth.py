@@ -13,13 +13,18 @@ _LITTLE = 1.1
 _WARM_STOP_CELSIUS = 24.0
 
 
-def wide_steps(sheet: Sheet) -> tuple[baths.Step, ...]:
-    """Steps of temperature between the sheet's baths that are larger than allowed."""
-    others = [
+def other_baths(sheet: Sheet) -> tuple[baths.Bath, ...]:
+    """The sheet's baths after the developer, in their order."""
+    return tuple(
         baths.Bath(str(step.kind), step.celsius, step.allowed_step_celsius)
         for step in sheet.step[2:]
-    ]
-    return baths.too_large(sheet.develop.celsius or sheet.setup().target_celsius, others)
+    )
+
+
+def wide_steps(sheet: Sheet) -> tuple[baths.Step, ...]:
+    """Steps of temperature between the sheet's baths that are larger than allowed."""
+    nominal = sheet.develop.celsius or sheet.setup().target_celsius
+    return baths.too_large(nominal, other_baths(sheet))
 
 
 def notes(sheet: Sheet) -> tuple[tuple[str, str], ...]:

@@ -12,6 +12,9 @@ from wetside.thermal.belief import Belief
 from wetside.thermal.checkdip import DipGain, dip_gain
 from wetside.units import celsius_to_fahrenheit, clock_text
 
+#: Water hotter than a hand stands (docs/safety.md, from memory): the display says so.
+SCALDS_CELSIUS = 45.0
+
 #: Advice is renewed this often.
 EVERY_SECONDS = 10.0
 
@@ -50,7 +53,9 @@ class Adviser:
 
     def lines(self, *, fahrenheit: bool = False) -> tuple[str, ...]:
         """The best way in lines of the display."""
-        return lines(self.ways, fahrenheit=fahrenheit)
+        hot = self._supplies.hot_celsius
+        scalds = hot is not None and hot > SCALDS_CELSIUS
+        return lines(self.ways, fahrenheit=fahrenheit, scalds=scalds)
 
     def objects(self) -> dict[str, Json]:
         """All of it, for the live file."""
@@ -74,18 +79,24 @@ def words(way: Advice, *, fahrenheit: bool = False) -> str:
     return ""
 
 
-def lines(ways: tuple[Advice, ...], *, fahrenheit: bool = False) -> tuple[str, ...]:
-    """The best way in lines of the display, with when it would be ready if it is done now."""
+def lines(
+    ways: tuple[Advice, ...], *, fahrenheit: bool = False, scalds: bool = False
+) -> tuple[str, ...]:
+    """The best way in lines of the display, with when it would be ready if it is done now.
+
+    ``scalds`` says that the hot tap is hotter than a hand stands.
+    """
     if not ways:
         return ()
     best = ways[0]
     first = words(best, fahrenheit=fahrenheit)
     if not first:
         return ()
+    caution = ("tap scalds: pour slowly",) if scalds and best.kind is Kind.HOT_WATER else ()
     then = best.ready_in.p50
     if then is None or best.kind is Kind.LIFT:
-        return (first,)
-    return (first, f"ready then in {clock_text(then)}")
+        return (first, *caution)
+    return (first, *caution, f"ready then in {clock_text(then)}")
 
 
 def objects(ways: tuple[Advice, ...], dip: DipGain | None) -> dict[str, Json]:

@@ -33,10 +33,10 @@ class DeveloperWatch:
     Parameters
     ----------
     room
-        The room's air.
+        The room's air, None where nobody measured it.
     """
 
-    def __init__(self, room: Temperature) -> None:
+    def __init__(self, room: Temperature | None) -> None:
         self.choice: Choice | None = None
         self.wide_steps: tuple[BathStep, ...] = ()
         self._room = room

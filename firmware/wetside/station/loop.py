@@ -87,8 +87,9 @@ class Station:
         self._diary = Diary(journal, clock, settings.station)
         setup = setup_of(sheets[0].sheet if sheets else None)
         self._senses = Senses(now, setup, settings.probe, settings.supplies, learnt)
+        room = settings.room_celsius
         self._developer = DeveloperWatch(
-            Temperature(settings.room_celsius, settings.room_sd_celsius)
+            None if room is None else Temperature(room, settings.room_sd_celsius)
         )
         self._bells = BellClock(settings.bells_file, handover)
         self._face = Face(settings, clock, parts, live)
@@ -281,6 +282,7 @@ class Station:
             only_a_dip_tells=tempering and self._senses.only_a_dip_tells,
             bell=bell.lines if bell else (),
             wide_steps=self._developer.wide_steps,
+            room_measured=self._settings.room_celsius is not None,
             advice=self._senses.adviser.lines(fahrenheit=fahrenheit) if tempering else (),
             desk=self._face.notes(now, self.session),
             address_asked=self._hands.address_asked,

@@ -15,7 +15,7 @@ from wetside.outlook import Outlook, Quantiles
 from wetside.thermal import bank as banks
 from wetside.thermal.bank import BATH, DEVELOPER, POURED, SHARE, SOURCE
 from wetside.thermal.belief import Belief
-from wetside.thermal.calorimetry import ice_to_add_grams, water_to_add_litres
+from wetside.thermal.calorimetry import FREEZER_CELSIUS, ice_to_add_grams, water_to_add_litres
 from wetside.thermal.forecast import view
 from wetside.thermal.story import Story
 
@@ -165,7 +165,8 @@ def _change(ahead: Outlook, bath: float, wanted: float, supplies: Supplies) -> A
     elif supplies.bath_litres is not None and supplies.ice and wanted < bath:
         kind, unit = Kind.ICE, "g"
         amount = ice_to_add_grams(supplies.bath_litres, bath, wanted)
-        reason = f"the bath becomes {wanted:.1f} C; never put ice into the developer"
+        reason = f"the bath becomes {wanted:.1f} C, with ice of {FREEZER_CELSIUS:.0f} C from a "
+        reason += "freezer; never put ice into the developer"
     return Advice(kind, amount, unit, reason, wanted, ahead.ready_in, ahead.leaves_in, ahead.never)
 
 

@@ -117,6 +117,8 @@ class Rig:
             probe=self.world.probe_settings(),
             pins=pins,
             bells_file=options.bells_file,
+            room_celsius=round(options.situation.sink.room_celsius),
+            room_sd_celsius=1.0,
             supplies=Supplies(
                 bath_litres=options.situation.sink.bath_litres,
                 more_litres=3.0,

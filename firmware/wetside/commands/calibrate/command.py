@@ -105,7 +105,7 @@ def _today() -> date:
 
 
 def _reference_sd(within: str) -> float:
-    """Half of what a paper promises: read as two standard deviations."""
+    """Standard deviation, K, of what a paper promises: even between its ends, as for a probe."""
     celsius = parse_celsius_difference(within)
     low, high = _WITHIN_CELSIUS
     if not low <= celsius <= high:
@@ -113,7 +113,7 @@ def _reference_sd(within: str) -> float:
             f"--within {within}: a thermometer good to {low:g} to {high:g} C is needed; "
             "a worse one is no reference for a probe that its maker promises to 0.5 C"
         )
-    return celsius / 2.0
+    return celsius / math.sqrt(3.0)
 
 
 def _shown(text: str) -> float:
