@@ -12,7 +12,7 @@ from scipy import stats
 
 from wetside.development.agitation import Factor, Why
 from wetside.development.baths import Bath
-from wetside.development.choose import Choice, Way, choose
+from wetside.development.choose import Choice, Help, Way, choose
 from wetside.development.coefficient import Q10
 from wetside.development.figures import Basis
 from wetside.development.limits import Limits
@@ -118,6 +118,25 @@ def test_a_vague_temperature_is_a_doubt() -> None:
     """A hidden developer known to 0.8 degC leaves its adjusted time vague, and says how much."""
     choice = ask(replace(WARM, developer=Temperature(200 / 9, 0.8)))
     assert any("known only to" in doubt for doubt in choice.pour.doubts)
+
+
+def test_help_that_is_advised_counts_where_waiting_leads_nowhere() -> None:
+    """Ice now, the window in three minutes: that is a way, with the doubt that it must be done."""
+    stuck = replace(WARM, ready_in=NEVER, leaves_in=NEVER, never=0.97)
+    ice = Help("ice in bath: 264 g", Quantiles(150.0, 180.0, 240.0), Quantiles(300.0, 400.0, 500.0))
+    alone = choose(stuck, TABLE, LIMITS, 20.0)
+    helped = choose(stuck, TABLE, LIMITS, 20.0, help_=ice)
+    assert "WAIT not in an hour" == alone.lines[0]
+    assert Way.POUR is alone.safer
+    assert "HELP 3:00 done 9:45" == helped.lines[0]
+    assert ("help first: ice in bath: 264 g",) == helped.wait.doubts
+    assert (180.0, None) == (helped.wait.pour_in, helped.wait.refused)
+    hot = replace(stuck, developer=Temperature(27.0, 0.1))
+    assert ask(hot).safer is None
+    assert Way.WAIT is choose(hot, TABLE, LIMITS, 20.0, help_=ice).safer
+    assert choose(WARM, TABLE, LIMITS, 20.0, help_=ice) == choose(WARM, TABLE, LIMITS, 20.0)
+    nothing = replace(ice, ready_in=NEVER)
+    assert alone == choose(stuck, TABLE, LIMITS, 20.0, help_=nothing)
 
 
 def test_inside_the_window_there_is_nothing_to_choose() -> None:

@@ -10,7 +10,7 @@ import pytest
 from wetside.session import record
 from wetside.session.events import Event, Kind
 from wetside.session.machine import TABLE, Session, State, fold
-from wetside.session.presses import Act, Button, Press, meaning
+from wetside.session.presses import Act, Button, Press, Question, meaning
 from wetside.session.sheet import Sheet
 
 
@@ -44,8 +44,25 @@ def test_giving_up_takes_two_long_presses_within_ten_seconds(small_sheet: Sheet)
     running = _in(State.RUNNING, small_sheet)
     press = Press(100.0, Button.WAIT, long=True)
     assert Act.ASK_ABANDON is meaning(running, press)
-    assert Kind.ABANDON is meaning(running, press, asked_abandon=91.0)
-    assert Act.ASK_ABANDON is meaning(running, press, asked_abandon=89.0)
+    assert Kind.ABANDON is meaning(running, press, Question(Act.ASK_ABANDON, 91.0))
+    assert Act.ASK_ABANDON is meaning(running, press, Question(Act.ASK_ABANDON, 89.0))
+
+
+def test_a_solution_on_the_film_is_ended_early_by_two_long_presses(small_sheet: Sheet) -> None:
+    """The first only asks; the second within ten seconds ends the step, no other button does."""
+    developing, press = _in(State.RUNNING, small_sheet), Press(100.0, Button.NOW, long=True)
+    assert Act.ASK_END is meaning(developing, press)
+    assert Kind.END_EARLY is meaning(developing, press, Question(Act.ASK_END, 91.0))
+    assert Act.ASK_END is meaning(developing, press, Question(Act.ASK_END, 89.0))
+    assert Act.ASK_END is meaning(developing, press, Question(Act.ASK_ABANDON, 95.0))
+    wait = Press(100.0, Button.WAIT, long=True)
+    assert Act.ASK_ABANDON is meaning(developing, wait, Question(Act.ASK_END, 95.0))
+
+
+def test_water_is_ended_early_by_one_long_press(small_sheet: Sheet) -> None:
+    """What may wait may also be shorter: a wash that is long enough asks nothing."""
+    washing = replace(_in(State.RUNNING, small_sheet), step=4)
+    assert Kind.END_EARLY is meaning(washing, Press(5, Button.NOW, long=True))
 
 
 def test_a_step_of_water_is_held(small_sheet: Sheet) -> None:
@@ -97,6 +114,6 @@ def test_a_roll_that_stands_is_given_up_by_two_long_presses_too(
     """No single press throws a roll away, and holding now goes on like a short press."""
     stands, press = _in(state, small_sheet), Press(100.0, Button.WAIT, long=True)
     assert Act.ASK_ABANDON is meaning(stands, press)
-    assert Kind.ABANDON is meaning(stands, press, asked_abandon=95.0)
+    assert Kind.ABANDON is meaning(stands, press, Question(Act.ASK_ABANDON, 95.0))
     short, long = (meaning(stands, Press(5, Button.NOW, held)) for held in (False, True))
     assert short is long

@@ -16,6 +16,8 @@ from wetside.session.machine import State
 from wetside.session.presses import Button, Press
 from wetside.session.sheet import Sheet, StepKind
 from wetside.session.sheetbook import Offer
+from wetside.session.signals import CueName
+from wetside.session.window import Watch
 from wetside.sim.scripts import script
 from wetside.sim.situation import usual
 from wetside.station.files import journal_path
@@ -183,3 +185,36 @@ def test_a_second_press_of_the_same_hand_begins_no_run(
     session = rig.station.session
     rig.close()
     assert (run, State.FINISHED) == (session.run, session.state)
+
+
+def test_a_solution_ends_early_only_when_now_is_held_twice(
+    tmp_path: Path, small_sheet_text: str
+) -> None:
+    """Held once it asks, with what is still to come; the answer yes ends the step, and is kept."""
+    rig = _rig(tmp_path, [_offer(small_sheet_text)])
+    _press(rig, Button.NOW)
+    rig.world.press(Button.NOW, 2.0)
+    rig.turn_until(lambda: rig.station.session.state is State.RUNNING)
+    rig.world.press(Button.NOW, 2.0)
+    rig.turn_until(lambda: view.view(rig.station.snapshot()).name == "message-end-asked")
+    notice, state = view.view(rig.station.snapshot()), rig.station.session.state
+    rig.world.press(Button.NOW, 2.0)
+    rig.turn_until(lambda: rig.station.session.state is State.HANDOVER)
+    flags = rig.station.session.flags
+    rig.close()
+    assert State.RUNNING is state
+    assert "develop: 2:" in notice.lines[0]
+    assert "hold now again: yes" == notice.lines[1]
+    assert all(width(line) <= ROOM for line in notice.lines)
+    assert "ended-early-develop" in flags
+
+
+def test_where_only_a_dip_tells_no_time_is_offered(tmp_path: Path, small_sheet_text: str) -> None:
+    """Neither a wait nor an adjusted time would be right: a press is told to dip."""
+    rig = _rig(tmp_path, [_offer(small_sheet_text)])
+    _press(rig, Button.NOW)
+    rig.station._senses._watch = Watch(only_a_dip_tells=True)
+    answer = rig.station._hands._ask(rig.clock.now(), rig.station.session)
+    rig.close()
+    assert [CueName.REFUSED] == [cue.name for cue in answer]
+    assert "dip" in answer[0].values["reason"]

@@ -113,6 +113,8 @@ _ROWS = (
         _say("not done", "NO", "{reason}")),
     Row(CueName.GIVE_UP_ASKED, beats("-.-", LOW), CALM, None, 6,
         _say("sure?", "GIVE UP?", "{why}", "hold wait again: yes")),
+    Row(CueName.END_ASKED, beats(".-..", LOW), CALM, None, 6,
+        _say("sure?", "END NOW?", "{why}", "hold now again: yes")),
     # the parts
     Row(CueName.PROBE_LOST, beats("=.. ", LOW, times=2), ALARM, 20, 5,
         _say("no reading", "PROBE", "{condition}", "{mend}")),

@@ -190,6 +190,11 @@ MESSAGES: Sequence[tuple[CueName, str, dict[str, str]]] = (
         "Wait was held where nothing can wait, or where the roll stands already.",
         {"why": "this cannot wait"},
     ),
+    (
+        CueName.END_ASKED,
+        "Now was held while a solution works on the film.",
+        {"why": "develop: 5:37 to go"},
+    ),
     (CueName.PROBE_LOST, "A probe gives no reading.", wording.lost(Condition.VANISHED)),
     (CueName.PROBE_BACK, "A probe reads again.", {}),
     (CueName.JOURNAL_FAILING, "The run is not being kept.", {}),

@@ -35,7 +35,7 @@ _SCREENS: Mapping[State, Callable[[Snapshot], Notice]] = {
 _ORDERS = frozenset({State.POURING, State.DRAINING, State.HANDOVER, State.LATE})
 
 #: What answers a press.
-_ANSWERS = frozenset({CueName.REFUSED, CueName.GIVE_UP_ASKED})
+_ANSWERS = frozenset({CueName.REFUSED, CueName.GIVE_UP_ASKED, CueName.END_ASKED})
 
 
 def view(snapshot: Snapshot) -> Notice:

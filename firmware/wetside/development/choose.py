@@ -16,7 +16,7 @@ from wetside.development.agitation import Factor, adjusted
 from wetside.development.baths import Bath, pour_doubts
 from wetside.development.law import Law
 from wetside.development.limits import Limits, Refused, Timed, time_at
-from wetside.outlook import HORIZON_SECONDS, Outlook
+from wetside.outlook import HORIZON_SECONDS, Outlook, Quantiles
 from wetside.units import clock_text
 
 #: Standard deviations from the middle to the 5 and 95 % points of a normal distribution.
@@ -38,6 +38,18 @@ class Way(StrEnum):
 
     WAIT = "wait"
     POUR = "pour now"
+
+
+@dataclass(frozen=True, slots=True)
+class Help:
+    """What can be done about the bath, and what the forecast would be then.
+
+    ``words`` say it in one line; ``ready_in`` and ``leaves_in`` count seconds from now.
+    """
+
+    words: str
+    ready_in: Quantiles
+    leaves_in: Quantiles
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,11 +113,16 @@ def _sum(left: float | None, right: float) -> float | None:
     return None if left is None else left + right
 
 
-def _wait(outlook: Outlook, nominal: Timed, filling: float, steps: Sequence[str]) -> Option:
+def _wait(
+    outlook: Outlook, nominal: Timed, filling: float, steps: Sequence[str], help_: Help | None
+) -> Option:
     seconds = nominal.seconds + filling
-    ready, leaves = outlook.ready_in, outlook.leaves_in
+    ready, leaves, verb = outlook.ready_in, outlook.leaves_in, "WAIT"
     doubts: list[str] = []
-    if outlook.never > DOUBTFUL_NEVER:
+    if ready.p50 is None and help_ is not None and help_.ready_in.p50 is not None:
+        ready, leaves, verb = help_.ready_in, help_.leaves_in, "HELP"
+        doubts.append(f"help first: {help_.words}")
+    elif outlook.never > DOUBTFUL_NEVER:
         doubts.append(
             f"the window may never come: {100 * outlook.never:.0f} % without ice or warm water"
         )
@@ -122,7 +139,7 @@ def _wait(outlook: Outlook, nominal: Timed, filling: float, steps: Sequence[str]
         refused = "no time can be told at which the developer enters the window"
         line = "WAIT not in an hour"
     else:
-        line = f"WAIT {_short(ready.p50)} done {_short(ready.p50 + seconds)}"
+        line = f"{verb} {_short(ready.p50)} done {_short(ready.p50 + seconds)}"
     return Option(
         Way.WAIT,
         ready.p50,
@@ -197,6 +214,7 @@ def choose(
     factors: Sequence[Factor] = (),
     filling_seconds: float = 0.0,
     baths: Sequence[Bath] = (),
+    help_: Help | None = None,
 ) -> Choice:
     """Compare waiting for the window with pouring now.
 
@@ -213,6 +231,8 @@ def choose(
         times, while a law's own time and its warnings begin with the full tank.
     baths
         What the film goes through afterwards: a developer too far off them is a doubt.
+    help_
+        What is advised for the bath, if anything: it counts where waiting alone leads nowhere.
 
     Raises
     ------
@@ -229,6 +249,7 @@ def choose(
             adjusted(found, factors, limits),
             filling_seconds,
             pour_doubts(nominal_celsius, baths),
+            help_,
         ),
         _pour(outlook, law, limits, factors, filling_seconds, baths),
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from wetside.development.choose import Choice, Option, Way, choose
+from wetside.development.choose import Choice, Help, Option, Way, choose
 from wetside.outlook import Outlook
 from wetside.session.events import Json
 from wetside.session.sheet import Sheet
@@ -12,7 +12,7 @@ from wetside.session.warmth import other_baths
 _UNKNOWN = "the developer's temperature is not known: it was not measured"
 
 
-def choice_of(sheet: Sheet, outlook: Outlook | None) -> Choice | None:
+def choice_of(sheet: Sheet, outlook: Outlook | None, help_: Help | None = None) -> Choice | None:
     """Waiting and pouring now compared, at the sheet's own clock.
 
     None where the sheet has no law, or nothing is known of the developer yet.
@@ -28,6 +28,7 @@ def choice_of(sheet: Sheet, outlook: Outlook | None) -> Choice | None:
         development.factors(),
         sheet.develop.fill_seconds,
         other_baths(sheet),
+        help_,
     )
 
 

@@ -1,6 +1,7 @@
 """What a press of one of the three buttons means, by the state of the run. Pure.
 
-now    short  it happens now: begin, pour in, hung;     long  end the step early / pour anyway
+now    short  it happens now: begin, pour in, hung;     long  end the step early (where it
+                                                              cannot wait: twice) / pour anyway
               before the window: wait, or pour now?
 probe  short  the probe moved to its next place         long  lights out, or lights on again
 wait   short  be quiet / another sheet                  long  hold; if it stands, twice: give up
@@ -43,11 +44,20 @@ class Act(StrEnum):
     NEXT_SHEET = "next-sheet"
     TOO_EARLY = "too-early"
     ASK_ABANDON = "ask-abandon"
+    ASK_END = "ask-end"
     ADDRESS = "address"
 
 
-#: A second long ``wait`` within this time gives the run up.
-ABANDON_WITHIN_SECONDS = 10.0
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What the last press was answered with: ASK_ABANDON or ASK_END, and when, seconds."""
+
+    act: Act
+    seconds: float
+
+
+#: A second long press of the same button within this time means what the first one asked.
+MEANT_WITHIN_SECONDS = 10.0
 
 _NOW_SHORT: Mapping[State, Kind | Act] = {
     State.TEMPERING: Act.TOO_EARLY,
@@ -65,29 +75,38 @@ _NOW_LONG: Mapping[State, Kind | Act] = {
 }
 
 
-def meaning(session: Session, press: Press, asked_abandon: float | None = None) -> Kind | Act:
-    """What this press asks for.
-
-    ``asked_abandon`` is when the last press was answered with ASK_ABANDON, if one was.
-    """
+def meaning(session: Session, press: Press, asked: Question | None = None) -> Kind | Act:
+    """What this press asks for; ``asked`` is the question that stands since the last press."""
     if press.button is Button.PROBE:
         return Act.LIGHTS if press.long else Act.MOVE_PROBE
     if press.button is Button.NOW:
-        return (_NOW_LONG if press.long else _NOW_SHORT).get(session.state, Kind.NOW)
+        wanted = (_NOW_LONG if press.long else _NOW_SHORT).get(session.state, Kind.NOW)
+        spoils = wanted is Kind.END_EARLY and not _may_wait(session)
+        return Act.ASK_END if spoils and not _meant(asked, Act.ASK_END, press) else wanted
     if not press.long:
         return Act.HUSH if session.state in OPEN_STATES else Act.NEXT_SHEET
-    return _wait_long(session, press.seconds, asked_abandon)
+    return _wait_long(session, press, asked)
 
 
-def _wait_long(session: Session, seconds: float, asked_abandon: float | None) -> Kind | Act:
+def _meant(asked: Question | None, act: Act, press: Press) -> bool:
+    """Whether this press says yes to a question that was just asked."""
+    return (
+        asked is not None
+        and asked.act is act
+        and press.seconds - asked.seconds <= MEANT_WITHIN_SECONDS
+    )
+
+
+def _may_wait(session: Session) -> bool:
+    return session.present is not None and session.present.can_wait
+
+
+def _wait_long(session: Session, press: Press, asked: Question | None) -> Kind | Act:
     if session.state not in OPEN_STATES:
         return Act.ADDRESS
-    if asked_abandon is not None and seconds - asked_abandon <= ABANDON_WITHIN_SECONDS:
+    if _meant(asked, Act.ASK_ABANDON, press):
         return Kind.ABANDON
-    step = session.present
     may_hold = session.state in {State.TEMPERING, State.READY} or (
-        step is not None
-        and step.can_wait
-        and session.state in {State.RUNNING, State.HANDOVER, State.LATE}
+        _may_wait(session) and session.state in {State.RUNNING, State.HANDOVER, State.LATE}
     )
     return Kind.HOLD if may_hold else Act.ASK_ABANDON

@@ -36,6 +36,7 @@ class CueName(StrEnum):
     ABANDONED = "abandoned"
     REFUSED = "refused"
     GIVE_UP_ASKED = "give-up-asked"
+    END_ASKED = "end-asked"
     # the parts
     PROBE_LOST = "probe-lost"
     PROBE_BACK = "probe-back"

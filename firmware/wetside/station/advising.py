@@ -6,6 +6,7 @@ Asked now and then, not at every reading: each answer plays several baths throug
 from __future__ import annotations
 
 from wetside import settings
+from wetside.development.choose import Help
 from wetside.session.events import Json
 from wetside.thermal.advice import Advice, Kind, Supplies, advise
 from wetside.thermal.belief import Belief
@@ -56,6 +57,13 @@ class Adviser:
         hot = self._supplies.hot_celsius
         scalds = hot is not None and hot > SCALDS_CELSIUS
         return lines(self.ways, fahrenheit=fahrenheit, scalds=scalds)
+
+    def help(self) -> Help | None:
+        """The best way as something to do first; None where there is nothing to do."""
+        if not self.ways or not words(self.ways[0]):
+            return None
+        best = self.ways[0]
+        return Help(words(best), best.ready_in, best.leaves_in)
 
     def objects(self) -> dict[str, Json]:
         """All of it, for the live file."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from wetside.development.baths import Step as BathStep
-from wetside.development.choose import Choice
+from wetside.development.choose import Choice, Help
 from wetside.development.tank import Stands
 from wetside.outlook import Outlook, Temperature
 from wetside.readings import Place, Reading
@@ -52,14 +52,16 @@ class DeveloperWatch:
         self.wide_steps = wide_steps(sheet)
         self.choice, self._compared, self._step_began = None, None, None
 
-    def compare(self, session: Session, outlook: Outlook | None, now: float) -> None:
-        """Compare waiting with pouring now, at most once in a while."""
+    def compare(
+        self, session: Session, outlook: Outlook | None, now: float, help_: Help | None = None
+    ) -> None:
+        """Compare waiting, with what is advised, and pouring now, at most once in a while."""
         if session.state is not State.TEMPERING or session.sheet is None:
             self.choice, self._compared = None, None
             return
         if self._compared is None or now - self._compared >= CHOICE_SECONDS:
             self._compared = now
-            self.choice = choice_of(session.sheet, outlook)
+            self.choice = choice_of(session.sheet, outlook, help_)
 
     def hear(self, session: Session, readings: Sequence[Reading]) -> None:
         """Keep what a probe in the bath says while the tank stands in it."""

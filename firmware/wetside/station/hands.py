@@ -21,6 +21,7 @@ from wetside.station.developer import DeveloperWatch
 from wetside.station.diary import Diary
 from wetside.station.senses import Senses
 from wetside.station.speech import Speech
+from wetside.units import clock_text
 
 #: Target of the idle display when no sheet is there.
 _NO_SHEET = Setup(target_celsius=20.0)
@@ -78,7 +79,7 @@ class Hands:
         self._sheets = list(sheets)
         self._renew = renew
         self._offer = self._sheets[0] if self._sheets else None
-        self._asked_abandon: float | None = None
+        self._asked: presses.Question | None = None
 
     @property
     def offered(self) -> Sheet | None:
@@ -88,8 +89,8 @@ class Hands:
     def pressed(self, session: Session, press: Press) -> Answer:
         """Answer a press."""
         self.last_touch = press.seconds
-        asked = presses.meaning(session, press, self._asked_abandon)
-        self._asked_abandon = self.address_asked = None
+        asked = presses.meaning(session, press, self._asked)
+        self._asked = self.address_asked = None
         if isinstance(asked, Act):
             return None, self._act(asked, session, press.seconds)
         if asked is Kind.BEGIN and _just_hung(session, press.seconds):
@@ -117,11 +118,16 @@ class Hands:
         elif act is Act.ADDRESS:
             self.address_asked = seconds
         elif act is Act.ASK_ABANDON:
-            self._asked_abandon = seconds
+            self._asked = presses.Question(act, seconds)
             stands = session.state in {State.HOLDING, State.INTERRUPTED}
             why = "the roll stands" if stands else "this cannot wait"
             self._log("give-up-asked", {"at": seconds, "why": why}, session)
             return (Cue(CueName.GIVE_UP_ASKED, seconds, {"why": why}),)
+        elif act is Act.ASK_END:
+            self._asked = presses.Question(act, seconds)
+            why = _to_go(session, seconds)
+            self._log("end-asked", {"at": seconds, "why": why}, session)
+            return (Cue(CueName.END_ASKED, seconds, {"why": why}),)
         elif act is Act.TOO_EARLY:
             return self._ask(seconds, session)
         return ()
@@ -132,6 +138,8 @@ class Hands:
 
     def _ask(self, seconds: float, session: Session) -> tuple[Cue, ...]:
         """Somebody pressed before the window: show both ways, or say that it is too early."""
+        if self._senses.only_a_dip_tells:
+            return self._refuse(seconds, "dip; or hold to pour", session)
         choice = self._developer.choice
         if choice is None:
             return self._refuse(seconds, "not ready; hold to pour", session)
@@ -177,6 +185,14 @@ def _just_hung(session: Session, seconds: float) -> bool:
     """Whether a run was finished only a moment ago."""
     ended = session.steps[-1].ended if session.state is State.FINISHED else None
     return ended is not None and seconds - ended < _SAME_HAND_SECONDS
+
+
+def _to_go(session: Session, seconds: float) -> str:
+    """How much of the present step is still to come, as the display says it."""
+    step, began = session.present, session.began
+    if step is None or step.seconds is None or began is None:
+        return "it is not over"
+    return f"{step.kind}: {clock_text(max(0.0, began + step.seconds - seconds))} to go"
 
 
 def _at_the_pour(kind: Kind, session: Session, outlook: Outlook | None) -> dict[str, Json]:

@@ -178,7 +178,7 @@ class Station:
         self._look(self._senses.believe(placed, now), now)
 
     def _look(self, outlook: Outlook, now: float) -> None:
-        self._developer.compare(self.session, outlook, now)
+        self._developer.compare(self.session, outlook, now, self._senses.adviser.help())
         sheet = self.session.sheet
         if self.session.state not in _WATCHED or sheet is None:
             return

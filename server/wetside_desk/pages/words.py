@@ -68,6 +68,7 @@ EVENTS = {
     "choice-shown": "Wait or pour was asked",
     "refused": "A press was refused",
     "give-up-asked": "Giving up was asked",
+    "end-asked": "Ending the step early was asked",
     "hush": "Tones quieted",
     "tones": "Tones as chosen at the desk",
     "run-taken-up": "Run taken up again",
