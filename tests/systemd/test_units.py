@@ -13,10 +13,9 @@ import subprocess
 from pathlib import Path
 
 import pytest
-from typer.main import get_command
 
 from wetside import settings
-from wetside.__main__ import app
+from wetside.commands.table import command
 
 SERVICES = {"station": 25, "desk": 15, "backup": 10}
 
@@ -154,11 +153,9 @@ def test_the_run_folder_outlives_a_restart(systemd: Path) -> None:
 
 def test_the_commands_in_the_units_exist(systemd: Path) -> None:
     """Every ``wetside COMMAND --option`` of a unit is one that the program has."""
-    commands = get_command(app).commands  # type: ignore[attr-defined]
     for name in ("station", "desk"):
         words = unit(systemd, f"wetside-{name}.service")["Service"]["ExecStart"].split()
-        command = commands[words[1]]
-        known = {option for parameter in command.params for option in parameter.opts}
+        known = {option for parameter in command(words[1]).params for option in parameter.opts}
         assert {word for word in words if word.startswith("--")} <= known
 
 

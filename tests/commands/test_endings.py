@@ -1,0 +1,130 @@
+"""How commands end that are stopped, or whose output cannot be written: never in a traceback."""
+
+from __future__ import annotations
+
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+import typer
+
+from wetside.commands.endings import one_line_endings
+
+WETSIDE = [sys.executable, "-m", "wetside"]
+REPLAY = ["replay", "evening.csv", "--target", "24C"]
+SHEET = ["sheet", "show", "one reel 20"]
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A folder with a recording of ten minutes and a station's settings."""
+    rows = (f"{second},p,developer,{26 - second / 300:.2f}" for second in range(600))
+    (tmp_path / "evening.csv").write_text("\n".join(["seconds,probe,place,celsius", *rows]))
+    (tmp_path / "station.toml").write_text(f'data_folder = "{tmp_path}"\n')
+    return tmp_path
+
+
+FULL = [
+    ["--help"],
+    ["--version"],
+    REPLAY,
+    SHEET,
+    ["sheet", "list"],
+    ["screens", "pictures", "--scale", "1"],
+    ["containers", "--json", "--settings", "station.toml"],
+]
+
+
+@pytest.mark.parametrize("words", FULL, ids=lambda words: " ".join(words[:2]))
+def test_a_full_disk_is_one_line_and_exit_1(folder: Path, words: list[str]) -> None:
+    """Output that finds no room is told in one line."""
+    with Path("/dev/full").open("wb") as full:
+        done = subprocess.run(
+            [*WETSIDE, *words],
+            cwd=folder, stdout=full, stderr=subprocess.PIPE, text=True, check=False,
+        )  # fmt: skip
+    assert (1, "wetside: the output cannot be written: No space left on device\n") == (
+        done.returncode,
+        done.stderr,
+    )
+
+
+@pytest.mark.parametrize("words", [REPLAY, SHEET, ["--help"]], ids=lambda words: words[0])
+def test_a_closed_output_is_no_success(folder: Path, words: list[str]) -> None:
+    """A command that was started without a standard output says that it wrote nothing."""
+    done = subprocess.run(
+        ["sh", "-c", '"$@" >&-', "sh", *WETSIDE, *words],
+        cwd=folder, stderr=subprocess.PIPE, text=True, check=False,
+    )  # fmt: skip
+    assert (1, "wetside: the output cannot be written: Bad file descriptor\n") == (
+        done.returncode,
+        done.stderr,
+    )
+
+
+def test_a_refusal_stays_one_where_the_output_is_full(folder: Path) -> None:
+    """What was asked wrongly is told with its own code, as nothing was to be written."""
+    with Path("/dev/full").open("wb") as full:
+        done = subprocess.run(
+            [*WETSIDE, "replay", "none.csv", "--target", "24C"],
+            cwd=folder, stdout=full, stderr=subprocess.PIPE, text=True, check=False,
+        )  # fmt: skip
+    assert (2, "none.csv: No such file or directory\n") == (done.returncode, done.stderr)
+
+
+def test_a_reader_that_leaves_ends_it_as_a_signal_would(folder: Path) -> None:
+    """A pipe that is closed early gives 141, and nothing on standard error."""
+    words = [*WETSIDE, *REPLAY, "--every", "1"]
+    with subprocess.Popen(
+        words, cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    ) as process:
+        assert process.stdout is not None
+        assert process.stderr is not None
+        assert process.stdout.readline().startswith("{")
+        process.stdout.close()
+        said = process.stderr.read()
+    assert (141, "") == (process.returncode, said)
+
+
+@pytest.mark.slow
+def test_ctrl_c_gives_130_and_no_traceback_at_any_moment(folder: Path) -> None:
+    """Also while it is still imported."""
+    for tenths in range(1, 8):
+        with subprocess.Popen(
+            [*WETSIDE, *REPLAY], cwd=folder, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE
+        ) as process:
+            time.sleep(0.1 * tenths)
+            process.send_signal(signal.SIGINT)
+            _, said = process.communicate()
+        # where the machine is busy Python itself may not be up yet, and dies of the signal
+        assert process.returncode in {0, 130, -signal.SIGINT}
+        assert b"" == said
+
+
+def test_a_file_that_cannot_be_read_is_named(capsys: pytest.CaptureFixture[str]) -> None:
+    """An error of the system that no command expects is told with its file."""
+    with pytest.raises(typer.Exit) as ended, one_line_endings():
+        Path("/nowhere/at/all").read_bytes()
+    assert 1 == ended.value.exit_code
+    assert "wetside: /nowhere/at/all: No such file or directory\n" == capsys.readouterr().err
+
+
+def test_ctrl_c_at_a_question_is_ctrl_c() -> None:
+    """A question that Ctrl-C ends gives 130; one at which the input ends is aborted as before."""
+    asked = typer.Abort()
+    asked.__context__ = KeyboardInterrupt()
+    with pytest.raises(typer.Exit) as ended, one_line_endings():
+        raise asked
+    assert 130 == ended.value.exit_code
+    with pytest.raises(typer.Abort), one_line_endings():
+        raise typer.Abort
+
+
+def test_the_exit_code_of_a_command_passes() -> None:
+    """What a command ends with itself stays."""
+    with pytest.raises(typer.Exit) as ended, one_line_endings():
+        raise typer.Exit(2)
+    assert 2 == ended.value.exit_code
