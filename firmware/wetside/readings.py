@@ -37,7 +37,7 @@ class Condition(StrEnum):
     STALE = "stale"
     IN_AIR = "in the air"
     STUCK = "repeats one value"
-    UNMOVED = "did not move"
+    UNMOVED = "seems unmoved"
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,7 +31,7 @@ CONDITIONS = {
     Condition.STALE: ("probe: old reading", "wait, look at its plug"),
     Condition.IN_AIR: ("probe in the air?", "put it back"),
     Condition.STUCK: ("probe repeats itself", "unplug, plug in again"),
-    Condition.UNMOVED: ("did the probe move?", "if not, press probe"),
+    Condition.UNMOVED: ("probe not moved?", "if so, press probe"),
 }
 
 

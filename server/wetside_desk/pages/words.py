@@ -93,7 +93,7 @@ CONDITIONS = {
     Condition.STALE: "gave no new reading",
     Condition.IN_AIR: "is in the air",
     Condition.STUCK: "repeats one value",
-    Condition.UNMOVED: "did not move as was said",
+    Condition.UNMOVED: "seems not to have moved as was said",
 }
 
 PLACES = {
