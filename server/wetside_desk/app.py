@@ -2,7 +2,7 @@
 
 import asyncio
 import logging
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Sequence
 from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import Any
@@ -13,6 +13,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.openapi.utils import get_openapi
 from fastapi.responses import JSONResponse, RedirectResponse
 from fastapi.routing import APIRoute
+from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.staticfiles import StaticFiles
@@ -20,9 +21,11 @@ from starlette.staticfiles import StaticFiles
 from wetside.errors import FileProblem, JournalError, JournalMissing
 from wetside.journal.reader import Reader
 from wetside_desk import __version__, house, problems
+from wetside_desk.access import carried
+from wetside_desk.access.carried import Typed
 from wetside_desk.access.certificate import keeper_of
 from wetside_desk.access.claim import Claim
-from wetside_desk.access.gate import Gate
+from wetside_desk.access.gate import Gate, OlderForm
 from wetside_desk.access.headers import Guarded
 from wetside_desk.access.limits import Limiter
 from wetside_desk.access.once import Once
@@ -176,8 +179,11 @@ def _to_sign_in(request: Request) -> Response:
     """A person is led to the door, with the way back."""
     if not accounts.claimed(request.app.state.desk.database):
         return RedirectResponse("/first-start", status_code=303)
-    back = request.url.path + (f"?{request.url.query}" if request.url.query else "")
-    return RedirectResponse(f"/sign-in?{urlencode({'back': back})}", status_code=303)
+    return RedirectResponse(f"/sign-in?{urlencode({'back': _here(request)})}", status_code=303)
+
+
+def _here(request: Request) -> str:
+    return request.url.path + (f"?{request.url.query}" if request.url.query else "")
 
 
 def _answer(
@@ -186,10 +192,14 @@ def _answer(
     detail: str,
     headers: dict[str, str] | None = None,
     extra: dict[str, Any] | None = None,
+    typed: Sequence[Typed] = (),
 ) -> Response:
     status = int(problem.status)
-    if _wants_page(request) and problem.name == "not-signed-in" and request.method == "GET":
-        return _to_sign_in(request)
+    if _wants_page(request) and problem.name == "not-signed-in":
+        if request.method == "GET":
+            return _to_sign_in(request)
+        if accounts.claimed(request.app.state.desk.database):
+            return account.sign_in_again(request, status, headers or {}, typed)
     if _wants_page(request):
         answer: Response = page(
             request, "problem.html", status, problem=problem, detail=detail, leads=_LEADS
@@ -204,12 +214,19 @@ def _answer(
     )
 
 
-def _refused(request: Request, error: ProblemError) -> Response:
-    return _answer(request, error.problem, error.detail, error.headers, error.extra)
+def _refused(request: Request, error: ProblemError, typed: Sequence[Typed] = ()) -> Response:
+    who = request.app.state.desk.gate.who(request)
+    if isinstance(error, OlderForm) and typed and who is not None and _wants_page(request):
+        return account.send_again(request, int(error.problem.status), who, _here(request), typed)
+    return _answer(request, error.problem, error.detail, error.headers, error.extra, typed)
 
 
 def _answer_problems(app: FastAPI) -> None:
-    app.exception_handler(ProblemError)(_refused)
+    @app.exception_handler(ProblemError)
+    async def refused(request: Request, error: ProblemError) -> Response:
+        over = isinstance(error, OlderForm) or error.problem.name == "not-signed-in"
+        typed = await carried.of_request(request) if over and _wants_page(request) else ()
+        return await run_in_threadpool(_refused, request, error, typed)
 
     @app.exception_handler(DiskFull)
     def disk_is_full(request: Request, error: DiskFull) -> Response:

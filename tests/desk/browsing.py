@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 
 PASSPHRASE = "four words in a row"
 PHONE = (390, 844)
+NARROW = (360, 740)
 LAPTOP = (1366, 768)
 SIZES = {"phone": PHONE, "laptop": LAPTOP}
 

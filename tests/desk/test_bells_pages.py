@@ -38,13 +38,16 @@ def test_the_first_period_and_its_weeks(folder: DeskSettings, bare: TestClient) 
 
 
 def test_a_period_is_changed_and_taken_away(pages: TestClient) -> None:
-    """Times come from the form; the last button takes the period out of every week."""
+    """Times come from the form; the last button, ticked first, takes the period out."""
     page = "/bells/periods/3"
     fields = {"name": "3", "days": ["monday"], "starts": "10:00", "ends": "10:55"}
     assert 303 == send(pages, page, page, **fields, weeks=["A", "B"]).status_code
     third = pages.get("/v1/bells").json()["periods"][2]
     assert ("10:55", ["A", "B"]) == (third["ends"], third["weeks"])
-    assert 303 == send(pages, page, page, take="yes").status_code
+    asked = send(pages, page, page, take="yes")
+    assert 422 == asked.status_code
+    assert "confirm it first" in asked.text
+    assert 303 == send(pages, page, page, take="yes", sure="on").status_code
     assert ["1", "2", "3-4"] == [one["name"] for one in pages.get("/v1/bells").json()["periods"]]
 
 
@@ -52,7 +55,7 @@ def test_the_bells_page_says_when_to_begin(pages: TestClient, school: DeskSettin
     """Now, the latest start of each sheet, and what the run at the sink looks like."""
     write_live(school.live_file, -600.0)  # a slow machine must not make it old
     text = pages.get("/bells").text
-    assert "period 3, Photo 2, 9 students" in text
+    assert "period <bdi>3</bdi>, <bdi>Photo 2</bdi>, 9 students" in text
     assert "At the sink now, one reel 20:" in text
     assert "learnt from 9 runs" in text
 
@@ -87,3 +90,26 @@ def test_another_period_in_the_way_is_named(pages: TestClient) -> None:
     answer = send(pages, "/bells/periods/1", "/bells/periods/1", **fields)
     assert 422 == answer.status_code
     assert "<strong>Begins of period 2</strong>: overlaps period 1 on monday" in answer.text
+
+
+def test_a_day_that_is_none_stays_in_its_field(pages: TestClient, school: DeskSettings) -> None:
+    """The bells come again with all that was typed, the reason tied to the one wrong field."""
+    before = (school.files_folder / "bells.toml").read_text(encoding="utf-8")
+    typed = {"names": "A B C", "first_week_of": "2025-09-08", "clear_up_minutes": "7"}
+    days = "2025-11-27 13.10.2025"
+    answer = send(pages, "/bells", "/bells/table", **typed, closed=days)
+    assert 422 == answer.status_code
+    assert "<title>Error: Bells" in answer.text
+    assert f">{days}</textarea>" in answer.text
+    assert all(f'value="{text}"' in answer.text for text in typed.values())
+    assert re.search(r'id="wrong-closed"><strong>Days without school</strong>', answer.text)
+    assert 1 == answer.text.count('aria-invalid="true"')
+    assert 'aria-invalid="true" aria-describedby="closed-help wrong-closed"' in answer.text
+    assert before == (school.files_folder / "bells.toml").read_text(encoding="utf-8")
+
+
+def test_a_period_that_ends_first_is_told_without_keys(pages: TestClient) -> None:
+    """The reason speaks of what stands on the page, not of what the file calls it."""
+    fields = {"name": "1", "days": ["monday"], "starts": "09:00", "ends": "08:00"}
+    answer = send(pages, "/bells/periods/1", "/bells/periods/1", **fields)
+    assert "<strong>Its bell</strong>: 08:00 is not after 09:00, when it starts" in answer.text

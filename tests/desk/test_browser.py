@@ -12,6 +12,9 @@ import pytest
 from PIL import Image
 from playwright.sync_api import expect
 
+from wetside_desk.store import notes, preferences
+from wetside_desk.store.database import Database
+
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, StorageState
     from tests.desk import browsing
@@ -235,3 +238,63 @@ def test_targets_are_large_enough_for_a_thumb(
         )
     page.context.close()
     assert [] == small
+
+
+def test_a_look_is_changed_without_losing_what_was_typed(
+    chrome: Browser, desk: Served, state: StorageState
+) -> None:
+    """The page stays, its charts are drawn anew in red, and the next page has the look as well."""
+    page = browsing.a_page(chrome, state)
+    browsing.wear(page, desk, "light")
+    page.goto(f"{desk.address}{desk.pages['run']}")
+    browsing.settled(page)
+    page.get_by_label("Note", exact=True).fill("half a sentence")
+    page.get_by_role("button", name="safe light").click()
+    expect(page.locator("html")).to_have_attribute("data-theme", "safelight")
+    expect(page.get_by_role("button", name="safe light")).to_have_attribute("aria-pressed", "true")
+    expect(page.get_by_label("Note", exact=True)).to_have_value("half a sentence")
+    page.wait_for_function(
+        "[...document.querySelectorAll('figure.chart canvas')].every((one) => Chart.getChart(one))"
+    )
+    picture = Image.open(io.BytesIO(page.screenshot(full_page=True))).convert("RGB")
+    assert [(0, 0), (0, 0)] == [band.getextrema() for band in picture.split()[1:]]
+    page.goto(f"{desk.address}/summary")
+    expect(page.locator("html")).to_have_attribute("data-theme", "safelight")
+    page.context.close()
+
+
+def test_live_charts_keep_their_words(chrome: Browser, desk: Served, state: StorageState) -> None:
+    """Who hears the page finds each chart by its title, also once a script drew it."""
+    page = browsing.a_page(chrome, state)
+    page.goto(f"{desk.address}{desk.pages['run']}")
+    browsing.settled(page)
+    expect(page.get_by_role("img", name="Temperature")).to_have_count(1)
+    page.context.close()
+
+
+def test_long_words_stay_on_a_narrow_screen(
+    chrome: Browser, desk: Served, state: StorageState
+) -> None:
+    """No page is wider than 360 px or than paper, whatever was typed without a space."""
+    database = Database(desk.settings.data / "desk.sqlite3")
+    run = desk.runs[9]
+    notes.write(database, run, "", 1990 * "n", notes.of_run(database, run).version)
+    preferences.save(database, preferences.Preferences(school=60 * "S"))
+    page = browsing.a_page(chrome, state)
+    for media, (width, height) in (("screen", browsing.NARROW), ("print", (680, 1000))):
+        page.emulate_media(media="print" if media == "print" else "screen")
+        page.set_viewport_size({"width": width, "height": height})
+        for path in ("/", f"/runs/{run}", "/report", "/api", "/settings", "/summary"):
+            page.goto(f"{desk.address}{path}")
+            wide = page.evaluate("document.documentElement.scrollWidth")
+            assert (media, path, width) == (media, path, max(wide, width))
+    page.set_viewport_size({"width": browsing.NARROW[0], "height": browsing.NARROW[1]})
+    page.emulate_media(media="screen")
+    page.goto(f"{desk.address}{desk.pages['run']}")
+    ends = page.locator("[aria-labelledby=h-steps] td[data-name='Off by']").evaluate_all(
+        "all => all.map((one) => one.getBoundingClientRect().right)"
+    )
+    assert max(ends) <= browsing.NARROW[0]
+    preferences.save(database, preferences.Preferences())
+    database.close()
+    page.context.close()

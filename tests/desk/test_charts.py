@@ -229,3 +229,11 @@ def test_dotted_lines_are_told_apart_without_colours() -> None:
     lines = tuple(Line(ink, points, ink, Stroke.DOTTED) for ink in inks)
     drawn = svg.draw(Chart("t", "s", "x", "y", lines))
     assert 4 == len(set(re.findall(r'<polyline[^>]*stroke-dasharray="([\d ]+)"', drawn)))
+
+
+def test_large_numbers_of_bars_lie_in_the_picture() -> None:
+    """A share of a thousand runs and more ends before the picture does."""
+    text = bars.draw("Window", [bars.Bar("one reel 20", 774, 1000, "774 of 1000")])
+    begins = re.search(r'x="(\d+)"[^>]*>774 of 1000<', text)
+    assert begins is not None
+    assert int(begins[1]) + 8.0 * len("774 of 1000") <= 420

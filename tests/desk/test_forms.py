@@ -13,12 +13,12 @@ from wetside_desk.store import audit
 
 if TYPE_CHECKING:
     from starlette.testclient import TestClient
-    from tests.desk.asking import database_of, form_of
+    from tests.desk.asking import PASSPHRASE, database_of, form_of
     from tests.desk.invented import distant
 
     from wetside_desk.settings import DeskSettings
 else:
-    from desk_asking import database_of, form_of
+    from desk_asking import PASSPHRASE, database_of, form_of
     from desk_invented import distant
 
 
@@ -91,7 +91,7 @@ def test_loading_the_answer_again_makes_no_second_key(teacher: TestClient) -> No
     assert (303, "/settings") == (answer.status_code, answer.headers["location"])
     shown = [teacher.get("/settings").text for _ in range(2)]
     assert ["shown this once" in text for text in shown] == [True, False]
-    assert 1 == shown[1].count("Key spreadsheet")
+    assert 1 == shown[1].count("Key <bdi>spreadsheet</bdi>")
 
 
 def test_headers_of_every_answer(teacher: TestClient) -> None:
@@ -152,4 +152,25 @@ def test_keys_are_told_as_labels(place: str, reason: str, field: str, says: str)
     """As beside the field; the table where it is another one, the number in a list."""
     labels = {"bath": "Bath", "check": "Test", "fresh_time": "Fresh", "closed": "Closed"}
     labels |= {"weeks": "Only in weeks", "names": "Names"}
-    assert [(field, says)] == forms.worded([(place, reason)], labels, "bottle[2]")
+    found = forms.worded([(place, reason)], labels, "bottle[2]")
+    assert [(field, says)] == [(one.label, one.reason) for one in found]
+
+
+def test_a_refused_choice_stays_in_its_field(teacher: TestClient) -> None:
+    """Beside the form is said what is wrong with which field, and nothing typed is lost."""
+    typed = {"school": "New School", "retention_days": "soon", "temperature": "F"}
+    data = {"form": form_of(teacher), **typed}
+    answer = teacher.post("/settings/preferences", data=data)
+    assert 422 == answer.status_code
+    assert 'value="New School"' in answer.text
+    assert re.search(r'name="retention_days"[^>]* value="soon" aria-invalid="true"', answer.text)
+    assert '<option value="F" selected>' in answer.text
+    assert "New School" not in teacher.get("/settings").text
+
+
+def test_passphrases_that_differ_are_told_at_their_form(teacher: TestClient) -> None:
+    """The reason stands between the heading and the fields, and at the field."""
+    data = {"form": form_of(teacher), "old": PASSPHRASE, "passphrase": 12 * "a", "again": 12 * "b"}
+    text = teacher.post("/settings/passphrase", data=data).text
+    assert "differ" in text.partition("<h2>Passphrase</h2>")[2].partition("<form")[0]
+    assert re.search(r'name="again"[^>]* aria-invalid="true" aria-describedby="wrong-again"', text)

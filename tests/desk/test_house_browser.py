@@ -11,6 +11,9 @@ from typing import TYPE_CHECKING
 import pytest
 from playwright.sync_api import expect
 
+from wetside_desk.store import accounts
+from wetside_desk.store.database import Database
+
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, StorageState
     from tests.desk import browsing, stocked
@@ -153,3 +156,60 @@ def test_the_report_is_cards_on_a_phone_and_a_table_on_paper(
     assert {1} == set(heights)
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     page.context.close()
+
+
+def test_a_text_outlives_its_session(chrome: Browser, desk: Served) -> None:
+    """The editor says that nothing is checked any more; signed in again, one press keeps it all."""
+    page = browsing.a_page(chrome, None)
+    browsing.sign_in(page, desk)
+    page.goto(f"{desk.address}/bells/text")
+    area = page.get_by_label("bells.toml")
+    text = f"# Wörter \N{EM DASH} <b> & more\n\n{area.input_value()}"
+    database = Database(desk.settings.data / "desk.sqlite3")
+    token = next(one["value"] for one in page.context.cookies() if "desk" == one.get("name"))
+    session = accounts.session_of(database, token)
+    assert session is not None
+    accounts.revoke(database, session.digest)
+    database.close()
+    area.fill(text)
+    expect(page.locator("#problems-count")).to_contain_text("Not checked: the sign-in has ended")
+    page.get_by_role("button", name="Keep").click()
+    page.get_by_label("Passphrase").fill(browsing.PASSPHRASE)
+    page.get_by_role("button", name="Sign in").click()
+    page.get_by_role("button", name="Send it now").click()
+    expect(page.get_by_role("status").first).to_contain_text("Kept at")
+    page.context.close()
+    kept = (desk.settings.files_folder / "bells.toml").read_text(encoding="utf-8")
+    assert text == kept
+
+
+def test_a_refused_form_takes_the_focus(chrome: Browser, desk: Served, state: StorageState) -> None:
+    """What is wrong is read first, and again at the field that it is about; axe finds no fault."""
+    page = browsing.a_page(chrome, state, "phone")
+    page.goto(f"{desk.address}/bells")
+    field = page.get_by_role("textbox", name="Days without school")
+    field.fill("13.10.2025 14.10.2025")
+    page.locator("[aria-labelledby=h-weeks]").get_by_role("button", name="Keep").click()
+    expect(page.locator(".wrong:focus")).to_contain_text("13.10.2025")
+    expect(field).to_have_value("13.10.2025 14.10.2025")
+    expect(field).to_have_accessible_description(re.compile("is not a date"))
+    expect(page).to_have_title(re.compile("^Error: "))
+    assert [] == browsing.judged(page)
+    page.context.close()
+
+
+def test_the_present_page_is_marked_without_colours(
+    chrome: Browser, desk: Served, state: StorageState
+) -> None:
+    """Where the system chooses the colours, its line differs from those of the other pages."""
+    page = browsing.a_page(chrome, state)
+    page.emulate_media(forced_colors="active")
+    page.goto(f"{desk.address}/bells")
+    colours = page.locator(".top nav a").evaluate_all(
+        "all => all.map((one) => [one.hasAttribute('aria-current'),"
+        " getComputedStyle(one).borderBottomColor])"
+    )
+    page.context.close()
+    present = {colour for here, colour in colours if here}
+    assert 1 == len(present)
+    assert not present & {colour for here, colour in colours if not here}

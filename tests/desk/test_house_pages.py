@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import html
+import re
 from typing import TYPE_CHECKING
 
 import pytest
@@ -66,3 +68,22 @@ def test_what_is_typed_is_shown_as_text(pages: TestClient) -> None:
     page = "/sheets/short-wash.toml/text"
     answer = send(pages, page, page, text='title = "<script>alert(1)</script>"\n')
     assert "<script>alert" not in answer.text
+
+
+@pytest.mark.parametrize("path", [*stocked.PAGES.values(), "/", "/settings", "/report", "/rules"])
+def test_every_table_has_a_name(pages: TestClient, path: str) -> None:
+    """Who hears a page is told which table this is."""
+    for table in re.findall(r"<table[^>]*>(?:<caption)?", pages.get(path).text):
+        assert "aria-label" in table or "<caption" in table, table
+
+
+@pytest.mark.parametrize("path", ["/compare?run=a&run=b", "/?flag=held", "/shelf/mixing?rolls=2"])
+def test_a_look_leads_back_to_the_same_question(pages: TestClient, path: str) -> None:
+    """The query goes along; the address of another site does not."""
+    text = html.unescape(pages.get(path).text)
+    assert f'name="back" value="{path}"' in text
+    answer = pages.post("/theme", data={"theme": "dark", "back": path}, follow_redirects=False)
+    assert path == answer.headers["location"]
+    sent = {"theme": "dark", "back": f"//elsewhere.example{path}"}
+    answer = pages.post("/theme", data=sent, follow_redirects=False)
+    assert "/" == answer.headers["location"]

@@ -85,8 +85,8 @@ def test_a_run_has_the_period_of_the_bells(folder: DeskSettings) -> None:
     assert run in client.get("/?period=5").text
     assert run not in client.get("/?period=4").text
     for page in ("/", "/slips"):
-        assert "period 5" in client.get(page).text
-    assert 'data-name="Period">5</td>' in client.get("/report").text
+        assert "period <bdi>5</bdi>" in client.get(page).text
+    assert 'data-name="Period"><bdi>5</bdi></td>' in client.get("/report").text
     assert 'name="period" value="5"' in client.get(f"/runs/{run}").text
     assert '"period":"5"' in client.get("/export/runs.jsonl").text
 

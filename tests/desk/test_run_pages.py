@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from wetside.journal.writer import Writer
+from wetside_desk.pages import runs as run_pages
 from wetside_desk.pages import words
 from wetside_desk.store import labels, notes, periods, preferences
 
@@ -38,7 +39,7 @@ def test_search_by_what_only_the_desk_knows(client: TestClient) -> None:
     """Outcome, words of the note, label and period find exactly their runs, also together."""
     runs = ids_of(client)
     database = database_of(client)
-    notes.write(database, runs[1], "thin", "Edge numbers Pale", 0)
+    notes.write(database, runs[1], "thin", "Edge numbers Pale ÜBER", 0)
     notes.write(database, runs[2], "thin", "", 0)
     labels.give(database, runs[2], labels.checked("ab7"))
     labels.give(database, runs[3], labels.checked("ab7"))
@@ -46,6 +47,7 @@ def test_search_by_what_only_the_desk_knows(client: TestClient) -> None:
     for query, wanted in (
         ("outcome=thin", [runs[1], runs[2]]),
         ("text=pale", [runs[1]]),
+        ("text=über", [runs[1]]),
         ("label=AB7", [runs[2], runs[3]]),
         ("label=ab7&period=4", [runs[3]]),
         ("label=ab7&outcome=thin", [runs[2]]),
@@ -190,7 +192,9 @@ def test_the_report_says_when_and_of_whom(client: TestClient) -> None:
     """Above stand school and days; a date is whole, and written as people write it."""
     preferences.save(database_of(client), preferences.Preferences(school="Lower School"))
     text = client.get("/report").text
-    assert re.search(r"<h1>Lower School: 10 runs, \d+ \w+ 2025 to \d+ \w+ 2025</h1>", text)
+    assert re.search(
+        r"<h1><bdi>Lower School</bdi>: 10 runs, \d+ \w+ 2025 to \d+ \w+ 2025</h1>", text
+    )
     assert re.search(r'<span class="when">\d+ Nov 2025</span> <span class="when">\d\d:\d\d<', text)
     assert not re.search(r"\d{4}-\d\d-\d\d", text)
 
@@ -216,4 +220,66 @@ def test_the_printed_run_has_outcome_and_note(client: TestClient) -> None:
     notes.write(database_of(client), run, "thin", "Edge <pale>", 0)
     text = client.get(f"/runs/{run}").text
     assert '<p class="print-only"><strong>Thin (too little density)</strong></p>' in text
-    assert '<p class="print-only written">Edge &lt;pale&gt;</p>' in text
+    assert '<p class="print-only written" dir="auto">Edge &lt;pale&gt;</p>' in text
+
+
+def ticked(text: str) -> list[str]:
+    """Runs whose boxes are ticked on a list page."""
+    return re.findall(r'name="run" value="(\w{26})"[^>]* checked', text)
+
+
+def buttons(text: str, name: str) -> dict[str, str]:
+    """What the list's form sends with one of its buttons, ticks aside."""
+    form = text.partition('id="list">')[2].partition("</form>")[0]
+    found = dict(re.findall(r'<input type="hidden" name="(\w+)" value="([^"]*)"', form))
+    button = re.search(rf'name="{name}" value="([^"]*)"', form)
+    assert button is not None
+    return {**found, name: button[1]}
+
+
+def test_pages_of_the_list_lead_both_ways_with_what_was_ticked(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Ticks of one page stand on the next, and later runs are reached again from earlier ones."""
+    monkeypatch.setattr(run_pages, "PAGE_RUNS", 4)
+    runs = ids_of(client)
+    sheet = {"state": "finished"}
+    first = client.get("/", params=sheet)
+    assert "Later runs" not in first.text
+    first_ids = shown(first.text)
+    choice = [first_ids[0], first_ids[2]]
+    second = client.get("/", params={**buttons(first.text, "earlier"), "run": choice})
+    assert choice == ticked(second.text)
+    assert first_ids[:1] != shown(second.text)[:1]
+    assert 'name="state" value="finished"' in second.text
+    third = client.get("/", params={**buttons(second.text, "earlier"), "run": choice})
+    back = client.get("/", params=buttons(third.text, "later"))
+    assert shown(second.text) == shown(back.text)
+    top = client.get("/", params={**buttons(back.text, "later"), "run": choice})
+    assert (first_ids, choice) == (shown(top.text), ticked(top.text))
+    assert set(first_ids) <= set(runs)
+
+
+@pytest.mark.parametrize("number", [0, 1, 5])
+def test_a_choice_that_cannot_be_laid_over_each_other_stays(
+    client: TestClient, number: int
+) -> None:
+    """The list comes again with the ticks, and says beside the button how many it takes."""
+    runs = ids_of(client)[:number]
+    answer = client.get("/compare", params={"run": runs, "sheet": "one reel 20"})
+    assert 422 == answer.status_code
+    assert f"Choose 2 to 4 runs to lay over each other, not {number}." in answer.text
+    assert sorted(runs) == sorted(ticked(answer.text))
+    assert '<option value="one reel 20" selected>' in answer.text
+
+
+def test_texts_of_any_script_do_not_turn_what_stands_beside_them(client: TestClient) -> None:
+    """Labels and periods that run from right to left are isolated on slips, lists and reports."""
+    run = ids_of(client)[0]
+    label, period = "محمد12", "الفصل 3"
+    labels.give(database_of(client), run, labels.checked(label))
+    periods.write(database_of(client), run, period)
+    for page in ("/", "/slips", "/report"):
+        text = client.get(page).text
+        assert f"<bdi>{period}</bdi>" in text, page
+        assert f"<bdi>{labels.checked(label).label}</bdi>" in text, page

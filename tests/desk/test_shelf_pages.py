@@ -118,6 +118,16 @@ def test_the_timers_time_is_judged(pages: TestClient) -> None:
     assert "Not to be used" in pages.get("/shelf").text
 
 
+def test_a_clearing_time_is_taken_as_pages_write_it(pages: TestClient) -> None:
+    """1:10 is seventy seconds; what is no time stays in its field with the reason."""
+    page = "/shelf/bottles/Fixer%201"
+    assert 303 == send(pages, page, f"{page}/test", clearing_seconds="1:10").status_code
+    assert "clears in 1:10" in pages.get(page).text
+    answer = send(pages, page, f"{page}/test", clearing_seconds="1:75")
+    assert 422 == answer.status_code
+    assert re.search(r'name="clearing_seconds"[^>]* value="1:75" aria-invalid', answer.text)
+
+
 @pytest.mark.parametrize("fields", [{}, {"clearing_seconds": "soon"}, {"colour": "green"}])
 def test_no_test_is_refused(pages: TestClient, fields: dict[str, str]) -> None:
     """Neither a time nor a colour."""
@@ -141,20 +151,24 @@ def test_a_count_is_put_right(pages: TestClient) -> None:
 
 
 def test_mixed_anew_by_the_form(pages: TestClient) -> None:
-    """The card is full again."""
+    """The card is full again, once the tick says that it was meant."""
     page = "/shelf/bottles/Stop%201"
-    assert 303 == send(pages, page, f"{page}/renew", mixed_on="2025-11-17").status_code
+    assert 422 == send(pages, page, f"{page}/renew", mixed_on="2025-11-17").status_code
+    assert "12 of 12 rolls left" not in pages.get("/shelf").text
+    assert 303 == send(pages, page, f"{page}/renew", mixed_on="2025-11-17", sure="on").status_code
     assert "12 of 12 rolls left" in pages.get("/shelf").text
 
 
 def test_a_bottle_is_taken_away_once(pages: TestClient) -> None:
-    """A page that is older than the file takes nothing away."""
+    """Nor does one without its tick; a page that is older than the file takes nothing away."""
     page = "/shelf/bottles/Wetting"
     seen = hidden(pages.get(page).text, "seen")
-    assert 303 == send(pages, page, f"{page}/take").status_code
+    assert 422 == send(pages, page, f"{page}/take").status_code
+    assert 303 == send(pages, page, f"{page}/take", sure="on").status_code
     other = "/shelf/bottles/Clearing"
     token = hidden(pages.get(other).text, "form")
-    answer = pages.post(f"{other}/take", data={"form": token, "seen": seen}, follow_redirects=False)
+    sent = {"form": token, "seen": seen, "sure": "on"}
+    answer = pages.post(f"{other}/take", data=sent, follow_redirects=False)
     assert 422 == answer.status_code
     assert 5 == len(pages.get("/v1/shelf").json()["bottles"])
 
@@ -206,10 +220,11 @@ def test_bath_2_takes_the_place_of_bath_1_by_a_form(
     page = "/shelf/bottles/Fixer%201"
     assert "Bath 2 becomes bath 1" in pages.get(page).text
     assert "Bath 2 becomes bath 1" not in pages.get("/shelf/bottles/Fixer%202").text
-    late = send(pages, page, f"{page}/move-up", bath_2="Fixer 2", mixed_on="2025-11-18")
+    fields = {"bath_2": "Fixer 2", "sure": "on"}
+    late = send(pages, page, f"{page}/move-up", **fields, mixed_on="2025-11-18")
     assert 422 == late.status_code
     assert "2025-11-18 is still to come: by this device" in late.text
-    good = send(pages, page, f"{page}/move-up", bath_2="Fixer 2", mixed_on="2025-11-17")
+    good = send(pages, page, f"{page}/move-up", **fields, mixed_on="2025-11-17")
     assert 303 == good.status_code
     assert [2, 1] == [one.get("bath") for one in shelf_file(school)["bottle"][2:4]]
     for shown in ("/shelf", page, "/shelf/bottles/Fixer%202", "/shelf/week"):

@@ -64,7 +64,9 @@ def test_copy_edit_and_put_back(pages: TestClient) -> None:
     assert 3 == pages.get("/v1/sheets/ours-20.toml").json()["versions"]
     text = pages.get(page).text
     token, seen = hidden(text, "form"), hidden(text, "seen")
-    answer = pages.post(f"{page}/take", data={"form": token, "seen": seen}, follow_redirects=False)
+    sent = {"form": token, "seen": seen}
+    assert 422 == pages.post(f"{page}/take", data=sent, follow_redirects=False).status_code
+    answer = pages.post(f"{page}/take", data={**sent, "sure": "on"}, follow_redirects=False)
     assert 303 == answer.status_code
     assert 404 == pages.get(page).status_code
 
@@ -136,3 +138,20 @@ def test_what_is_too_large_is_told_on_a_page(pages: TestClient) -> None:
     assert 413 == answer.status_code
     assert "text/html" in answer.headers["content-type"]
     assert "The request is too large" in answer.text
+
+
+@pytest.mark.parametrize(("page", "name"), [("/shelf/text", "shelf"), ("/bells/text", "bells")])
+def test_an_earlier_version_opens_in_the_editor(
+    pages: TestClient, school: DeskSettings, page: str, name: str
+) -> None:
+    """It is listed there, and kept anew it stands in the file again."""
+    file = school.files_folder / f"{name}.toml"
+    before = file.read_text(encoding="utf-8")
+    assert 303 == send(pages, page, page, text=before + "# more\n").status_code
+    text = pages.get(page).text
+    assert f'href="{page}?version=1"' in text
+    old = pages.get(f"{page}?version=1").text
+    assert "# more" not in old
+    assert 303 == send(pages, f"{page}?version=1", page, text=before).status_code
+    assert before == file.read_text(encoding="utf-8")
+    assert 404 == pages.get(f"{page}?version=99").status_code

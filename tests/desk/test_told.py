@@ -100,7 +100,9 @@ def test_a_label_that_cannot_be_stays_in_its_field(pages: TestClient, label: str
     assert 422 == answer.status_code
     assert f'name="label" value="{label}"' in answer.text
     assert 'name="period" value="3"' in answer.text
-    assert "Not kept: a label is 1 to 8 letters or digits, without spaces." in words(answer.text)
+    assert "Not kept: Label : a label is 1 to 8 letters or digits, without spaces." in words(
+        answer.text
+    )
     assert "request" not in words(answer.text)
 
 
@@ -238,7 +240,7 @@ def test_a_long_name_of_a_copy_is_refused(pages: TestClient) -> None:
     page = "/sheets/one-reel-20.toml"
     answer = fill(pages, page, f"{page}/copy", name=name, title="T")
     assert 422 == answer.status_code
-    assert "Not copied. Name on the display: must be 1 to 16 letters" in words(answer.text)
+    assert "Not copied: Name on the display : must be 1 to 16 letters" in words(answer.text)
     assert f'name="name" value="{name}"' in answer.text
 
 
@@ -307,7 +309,7 @@ def test_what_is_no_toml_says_what_to_look_for(
 
 @pytest.mark.parametrize(
     ("referer", "back"),
-    [("http://127.0.0.1:8470/bells?sheet=x", "/bells"), ("", "/"), ("http://[", "/")],
+    [("http://127.0.0.1:8470/bells?sheet=x", "/bells?sheet=x"), ("", "/"), ("http://[", "/")],
 )
 def test_a_look_chosen_on_a_refusal_leads_back(pages: TestClient, referer: str, back: str) -> None:
     """To the page with the form; the address that the form was sent to shows nothing by itself."""

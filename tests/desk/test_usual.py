@@ -133,9 +133,9 @@ def test_a_form_left_alone_makes_no_file(client: TestClient) -> None:
         (
             "fix",
             "0:02",
-            "Fix, from pouring in to the empty tank: must be greater",
+            "<strong>Fix, from pouring in to the empty tank</strong>: must be greater",
         ),
-        ("volume", "much", "Volume in the tank: "),
+        ("volume", "much", "<strong>Volume in the tank</strong>: "),
     ],
 )
 def test_what_cannot_be_stays_in_its_field(

@@ -39,7 +39,7 @@ def problems(text: str) -> list[str]:
         ("format = 1", 'format = "one"', "format: must be a whole number, not 'one'"),
         ("format = 1", "", "format: is missing"),
         ('name = "Small"', 'name = ""',
-         ("name: must be 1 to 16 letters, digits, spaces, dots or hyphens, "
+         ("name: must be 1 to 16 letters A to Z, digits, spaces, dots or hyphens, "
           "a letter or digit first, not ''")),
         ('name = "Small"', 'name = "much too long a name"', "name: "),
         ('name = "Small"', "name = true", "name: must be a text in quotes, not true"),

@@ -125,10 +125,10 @@ def test_no_bell_in_a_long_holiday() -> None:
 @pytest.mark.parametrize(
     ("change", "place", "reason"),
     [
-        (("09:20:00", "08:20:00"), "period[1].ends", "08:20 is not after starts (08:30)"),
-        (("09:20:00", "08:30:00"), "period[1].ends", "08:30 is not after starts (08:30)"),
+        (("09:20:00", "08:20:00"), "period[1].ends", "08:20 is not after 08:30, when it starts"),
+        (("09:20:00", "08:30:00"), "period[1].ends", "08:30 is not after 08:30, when it starts"),
         (("08:30:00", '"08:30:00+02:00"'), "period[1].starts", "without time zone"),
-        (('days = ["monday", "wednesday"]', "days = []"), "period[1].days", "is empty"),
+        (('days = ["monday", "wednesday"]', "days = []"), "period[1].days", "none is given"),
         (("09:20:00", "09:30:00"), "period[2].starts", "overlaps period[1] on monday"),
         (('weeks = ["A"]', 'weeks = ["C"]'), "period[2].weeks", "week C is not known"),
         (('weeks = ["A"]\n', ""), "period[3].starts", "overlaps period[2] on monday"),

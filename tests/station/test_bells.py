@@ -83,7 +83,8 @@ def test_a_bad_table_is_told_by_file_key_and_reason(table: Path, small_sheet: Sh
     bells.reload()
     said = bells.look(moment("10:00:00"), Session(), small_sheet, None)
     assert said is not None
-    assert f"{table}: period[1].ends: 09:00 is not after starts (09:30)" == said.values["why"]
+    why = "period[1].ends: 09:00 is not after 09:30, when it starts"
+    assert f"{table}: {why}" == said.values["why"]
     table.write_text(TABLE, encoding="utf-8")
     bells.reload()
     mended = bells.look(moment("10:00:00"), Session(), small_sheet, None)

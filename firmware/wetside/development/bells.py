@@ -56,7 +56,7 @@ class _Table(BaseModel):
 def _some(given: tuple[_Any, ...]) -> tuple[_Any, ...]:
     # A plain min_length would complain a second time where every item is wrong already.
     if not given:
-        raise ValueError("is empty")
+        raise ValueError("none is given")
     return given
 
 
@@ -105,7 +105,7 @@ class Period(_Table):
         # Judged with the key, so that it is told together with other mistakes of the period.
         starts = info.data.get("starts")
         if starts is not None and ends <= starts:
-            raise ValueError(f"{ends:%H:%M} is not after starts ({starts:%H:%M})")
+            raise ValueError(f"{ends:%H:%M} is not after {starts:%H:%M}, when it starts")
         return ends
 
 

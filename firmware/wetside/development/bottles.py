@@ -21,7 +21,8 @@ Label = Annotated[
     str,
     shaped(
         r"[A-Za-z0-9][A-Za-z0-9 .+-]{0,15}",
-        "1 to 16 letters, digits, spaces, dots, plus signs or hyphens, a letter or digit first",
+        "1 to 16 letters A to Z, digits, spaces, dots, plus signs or hyphens, "
+        "a letter or digit first",
     ),
 ]
 Days = Annotated[int, Field(ge=1, le=1000)]

@@ -156,7 +156,7 @@ class Sheet(SheetTable):
         str,
         shaped(
             r"[A-Za-z0-9][A-Za-z0-9 .-]{0,15}",
-            "1 to 16 letters, digits, spaces, dots or hyphens, a letter or digit first",
+            "1 to 16 letters A to Z, digits, spaces, dots or hyphens, a letter or digit first",
         ),
     ]
     title: Sentence

@@ -31,6 +31,14 @@ from wetside_desk.store.database import Database
 
 COOKIE = "desk"
 
+
+class OlderForm(ProblemError):
+    """A form that was made before the sign-in."""
+
+    def __init__(self) -> None:
+        super().__init__("forbidden", "The form is older than the sign-in. Load the page again.")
+
+
 _FORWARDED = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
 _READING = ("GET", "HEAD")
 
@@ -159,10 +167,12 @@ def sent(
     ------
     ProblemError
         Not signed in, or the form is not ours.
+    OlderForm
+        It was made for another session.
     """
     check_origin(request)
     if not hmac.compare_digest(form.encode(), who.form.encode()):
-        raise ProblemError("forbidden", "The form is older than the sign-in. Load the page again.")
+        raise OlderForm
     return who
 
 

@@ -7,6 +7,8 @@ import re
 from wetside_desk.files import papers
 
 FORM_BYTES = 64 * 1024
+#: A form that is carried through the sign-in; the names of its fields grow there.
+CARRIED_BYTES = FORM_BYTES - 8 * 1024
 #: A file as text: in a form the end of a line has six bytes, any other byte at most three.
 TEXT_BYTES = 6 * papers.LARGEST_BYTES + FORM_BYTES
 BACKUP_BYTES = 512 * 1024 * 1024

@@ -35,6 +35,10 @@ class Uploads:
             return
         request = Request(scope, receive)
         is_backup = most == BACKUP_BYTES
+        length = request.headers.get("content-length", "")
+        if not is_backup and length.isdecimal() and int(length) <= FORM_BYTES:
+            await self._app(scope, receive, send)  # no larger than any form
+            return
         try:
             await run_in_threadpool(_checked, request, is_backup=is_backup)
             self._check_turn(is_backup=is_backup)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 
-_WIDTH, _ROW, _NUMBER = 420, 28, 78
+_WIDTH, _ROW = 420, 28
 #: Width of one character of the names, on the safe side, and the most that names may take.
 _CHARACTER, _NAMES = 8.3, 235
 _HEAD = 26
@@ -30,16 +30,18 @@ def _fitting(name: str) -> str:
 def draw(title: str, bars: Sequence[Bar], *, headed: bool = False) -> str:
     """The bars as one SVG element, in the given order.
 
-    Names get the room that the longest one needs. ``headed``: with the title in the picture,
-    for a picture that stands alone.
+    Names and numbers get the room that the longest one needs. ``headed``: with the title in the
+    picture, for a picture that stands alone.
     """
     most = max([bar.of if bar.of is not None else bar.value for bar in bars], default=0) or 1.0
     names = [_fitting(bar.name) for bar in bars]
     begin = round(max([len(name) for name in names], default=0) * _CHARACTER) + 12
-    room = _WIDTH - begin - _NUMBER
+    numbers = [bar.says or f"{bar.value:g}" for bar in bars]
+    number_room = round(max([len(text) for text in numbers], default=0) * _CHARACTER) + 12
+    room = _WIDTH - begin - number_room
+    said = "; ".join(f"{bar.name}: {text}" for bar, text in zip(bars, numbers, strict=True))
     head = _HEAD if headed else 0
     height = max(len(bars), 1) * _ROW + 4 + head
-    said = "; ".join(f"{bar.name}: {bar.says or f'{bar.value:g}'}" for bar in bars)
     parts = [
         (
             f'<svg xmlns="http://www.w3.org/2000/svg" class="bars" '
@@ -61,8 +63,8 @@ def draw(title: str, bars: Sequence[Bar], *, headed: bool = False) -> str:
             f'height="{_ROW - 8}" fill="#9a3412"/>'
             f'<text class="p-text" x="{begin - 8}" y="{top + 14}" text-anchor="end" '
             f'fill="#5d564c">{escape(name)}</text>'
-            f'<text class="p-text" x="{_WIDTH - _NUMBER + 8}" y="{top + 14}" fill="#5d564c">'
-            f"{escape(bar.says or f'{bar.value:g}')}</text>"
+            f'<text class="p-text" x="{_WIDTH - number_room + 8}" y="{top + 14}" fill="#5d564c">'
+            f"{escape(numbers[number])}</text>"
         )
     parts.append("</svg>")
     return "".join(parts)

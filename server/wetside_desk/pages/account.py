@@ -1,16 +1,19 @@
 """First start, sign in, sign out."""
 
+from collections.abc import Mapping, Sequence
 from typing import Annotated
 from urllib.parse import urlsplit
 
 from fastapi import APIRouter, Form, Query, Request
-from fastapi.responses import RedirectResponse, Response
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from wetside_desk.access import browsers, limits
-from wetside_desk.access.gate import COOKIE, Sent, check_origin, client_of
+from wetside_desk.access.carried import Typed, of_sign_in
+from wetside_desk.access.gate import COOKIE, Sent, Who, check_origin, client_of
 from wetside_desk.access.limits import Limit
 from wetside_desk.context import Desk, TheDesk
-from wetside_desk.pages.render import page
+from wetside_desk.pages.forms import Fields, Refused
+from wetside_desk.pages.render import came_from, page
 from wetside_desk.store import accounts, audit
 
 router = APIRouter(include_in_schema=False)
@@ -41,10 +44,16 @@ def inside(address: str) -> str:
     return address if good and address.isprintable() else "/"
 
 
-def _signed_in(request: Request, desk: Desk, back: str) -> Response:
+def _signed_in(
+    request: Request, desk: Desk, back: str, to: str = "", typed: Sequence[Typed] = ()
+) -> Response:
     agent = request.headers.get("user-agent", "unknown browser")
     token = accounts.open_session(desk.database, agent)
-    answer = RedirectResponse(inside(back), status_code=303)
+    answer: Response = RedirectResponse(inside(back), status_code=303)
+    made = accounts.session_of(desk.database, token)
+    if typed and made is not None:
+        who = Who("teacher", made.form, made.digest)
+        answer = send_again(request, 200, who, to, typed, back)
     answer.set_cookie(
         COOKIE,
         token,
@@ -107,16 +116,17 @@ def set_first_passphrase(
     if accounts.claimed(desk.database):
         return RedirectResponse("/sign-in", status_code=303)
     desk.gate.limiter.take(limits.FIRST_START, limits.network_of(client_of(request)))
-    wrong = ""
+    wrong: list[Refused] = []
     if not desk.gate.claim.fits(code):
-        wrong = "That is not the code on the display. Look again: it may have changed."
+        says = "That is not the code on the display. Look again: it may have changed."
+        wrong = [Refused("", says, "code")]
     elif passphrase != again:
-        wrong = "The two passphrases differ."
+        wrong = [Refused("", "The two passphrases differ.", "again")]
     else:
         try:
             accounts.set_passphrase(desk.database, passphrase)
         except ValueError as error:
-            wrong = f"{error}."
+            wrong = [Refused("", f"{error}.", "passphrase")]
     if wrong:
         return page(
             request,
@@ -135,25 +145,70 @@ def set_first_passphrase(
 def sign_in_page(
     request: Request,
     desk: TheDesk,
-    back: Annotated[str, Query(max_length=300)] = "/",
+    back: Annotated[str, Query(max_length=8000)] = "/",
     after: After = "",
 ) -> Response:
     """Where the passphrase is asked for; ``after`` is a key of `AFTER`."""
     if not accounts.claimed(desk.database):
         more = f"?after={after}" if after in AFTER else ""
         return RedirectResponse(f"/first-start{more}", status_code=303)
-    done = AFTER.get(after, "")
-    return page(request, "sign_in.html", wrong="", back=inside(back), done=done)
+    return _sign_in_page(request, back, done=AFTER.get(after, ""))
+
+
+def _sign_in_page(
+    request: Request,
+    back: str,
+    status: int = 200,
+    *,
+    wrong: str = "",
+    done: str = "",
+    to: str = "",
+    typed: Sequence[Typed] = (),
+    ended: bool = False,
+) -> HTMLResponse:
+    """The page; ``to`` is where a form was sent that held what was ``typed`` when it ``ended``."""
+    return page(
+        request,
+        "sign_in.html",
+        status,
+        wrong=wrong,
+        back=inside(back),
+        done=done,
+        to=inside(to),
+        typed=typed,
+        ended=ended,
+    )
+
+
+def sign_in_again(
+    request: Request, status: int, headers: Mapping[str, str], typed: Sequence[Typed]
+) -> Response:
+    """A form was sent without a session that is in force: sign in, and nothing typed is lost."""
+    back, to = came_from(request), f"{request.url.path}"
+    answer = _sign_in_page(request, back, status, to=to, typed=typed, ended=True)
+    answer.headers.update(headers)
+    return answer
+
+
+def send_again(
+    request: Request, status: int, who: Who, to: str, typed: Sequence[Typed], back: str = ""
+) -> HTMLResponse:
+    """What was typed, to be sent with the token of the session that is in force."""
+    back = inside(back or came_from(request))
+    return page(request, "send_again.html", status, who=who, to=to, typed=typed, back=back)
 
 
 @router.post("/sign-in")
 def sign_in(
     request: Request,
     desk: TheDesk,
+    form: Fields,
     passphrase: Annotated[str, Form(max_length=400)] = "",
-    back: Annotated[str, Form(max_length=300)] = "/",
+    back: Annotated[str, Form(max_length=8000)] = "/",
+    to: Annotated[str, Form(max_length=8000)] = "",
 ) -> Response:
-    """Open a session."""
+    """Open a session; what was typed before it is shown, to be sent anew."""
+    typed = of_sign_in(form)
     check_origin(request)
     tries = _tries(request, desk)
     for limit, name in tries:
@@ -161,11 +216,11 @@ def sign_in(
     if not accounts.passphrase_fits(desk.database, passphrase):
         audit.add(desk.database, "somebody", "wrong passphrase", client_of(request))
         wrong = "That is not the passphrase."
-        return page(request, "sign_in.html", 403, wrong=wrong, back=inside(back), done="")
+        return _sign_in_page(request, back, 403, wrong=wrong, to=to, typed=typed)
     for limit, name in tries:
         desk.gate.limiter.give_back(limit, name)
     audit.add(desk.database, "teacher", "signed in", client_of(request))
-    return _signed_in(request, desk, back)
+    return _signed_in(request, desk, back, inside(to), typed)
 
 
 @router.post("/sign-out")

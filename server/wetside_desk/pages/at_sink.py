@@ -44,18 +44,23 @@ def choose_sink(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Res
         )
         house.write(desk, paper, text, text_of(form, "seen"), who.name)
     except (CannotEdit, FileProblem, ProblemError) as error:
-        return settings_page_of(request, desk, 422, wrong=_said(error))
+        return settings_page_of(request, desk, 422, at="sink", wrong=_said(error))
     return told.lead_to(desk, who, "/settings#sink")
 
 
 @router.post("/settings/tolerance")
 def set_tolerance(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Response:
     """Change the tolerance of one sheet."""
-    given = text_of(form, "tolerance")
+    given, file = text_of(form, "tolerance")[:80], text_of(form, "file")
+
+    def refused(wrong: str) -> Response:
+        typed = {"tolerance": given, "file": file}
+        return settings_page_of(request, desk, 422, at="tolerance", wrong=wrong, typed=typed)
+
     try:
         value = parse_number(given)
     except UnitsError as error:
-        return settings_page_of(request, desk, 422, wrong=f"{error}; degrees, such as 0.5.")
+        return refused(f"{error}; degrees, such as 0.5.")
     unit = preferences.load(desk.database).temperature
     whole = 1.8 if unit == "F" else 1.0
     value /= whole
@@ -64,9 +69,9 @@ def set_tolerance(request: Request, desk: TheDesk, who: Sent, form: Fields) -> R
         wrong = f"Not kept, {given!r}: a tolerance is above zero, at most {most}."
         if value > 0.0:
             wrong += f" {sheet_acts.off_words(sheet_acts.WIDEST_CELSIUS)}"
-        return settings_page_of(request, desk, 422, wrong=wrong)
+        return refused(wrong)
     try:
-        sheet_acts.set_tolerance(desk, text_of(form, "file"), round(value, 3), who.name)
+        sheet_acts.set_tolerance(desk, file, round(value, 3), who.name)
     except ProblemError as error:
-        return settings_page_of(request, desk, 422, wrong=_said(error))
+        return refused(_said(error))
     return told.lead_to(desk, who, "/settings#tolerance")

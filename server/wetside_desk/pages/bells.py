@@ -89,9 +89,15 @@ def _bells_page(
     *,
     status: int = 200,
     room: Mapping[str, str] | None = None,
-    room_wrong: str = "",
+    room_wrong: Sequence[forms.Refused] = (),
+    typed: Mapping[str, str] | None = None,
+    table_wrong: Sequence[forms.Refused] = (),
 ) -> HTMLResponse:
-    """The page; ``room`` is what was typed about the room where ``room_wrong`` refuses it."""
+    """The page.
+
+    ``room`` is what was typed about the room where ``room_wrong`` refuses it, ``typed`` about weeks
+    and days where ``table_wrong`` does.
+    """
     read = house.bell_table(desk)
     table, now = read.content, schooltime.now()
     plan = class_plan.load(desk.database)
@@ -143,6 +149,8 @@ def _bells_page(
         room={**asdict(plan), **(room or {})},
         room_labels=class_plan.LABELS,
         room_wrong=room_wrong,
+        fields={**_table_fields(table), **(typed or {})},
+        table_wrong=table_wrong,
         sheets=sheets,
         sheet=chosen,
         handover=handover,
@@ -151,6 +159,17 @@ def _bells_page(
         few=FEWEST_RUNS,
         **values,
     )
+
+
+def _table_fields(table: Bells | None) -> dict[str, str]:
+    """What stands in the form of weeks, days without school and clearing up."""
+    weeks = table.weeks if table is not None else None
+    return {
+        "clear_up_minutes": f"{table.clear_up_minutes:g}" if table is not None else "",
+        "names": " ".join(weeks.names) if weeks is not None else "",
+        "first_week_of": f"{weeks.first_week_of}" if weeks is not None else "",
+        "closed": " ".join(f"{day}" for day in table.closed) if table is not None else "",
+    }
 
 
 def rounds(coming: timing.Coming, starts: Sequence[float], now: datetime) -> str:
@@ -195,7 +214,9 @@ def save_room(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Respo
         plan = class_plan.changed(typed)
     except ValueError as error:
         typed.setdefault("wash_elsewhere", "")
-        wrong = f"Not kept: {error}."
+        says = f"{error}."
+        field = next((name for name, label in class_plan.LABELS.items() if label in says), "")
+        wrong = [forms.Refused("", says, field)]
         return _bells_page(request, desk, status=422, room=typed, room_wrong=wrong)
     class_plan.save(desk.database, plan)
     audit.add(desk.database, who.name, "room saved")
@@ -263,8 +284,11 @@ def save_period(request: Request, desk: TheDesk, who: Sent, form: Fields, place:
     """Keep a period, or take it away."""
     read = house.bell_table(desk)
     text = read.written.text or edits.EMPTY
+    reader = forms.Reader(form)
     try:
         if text_of(form, "take") == "yes":
+            reader.sure()
+            reader.done()
             text = edits.take(text, "period", place)
         elif place:
             text = edits.change(text, "period", place, _period(form))
@@ -294,8 +318,13 @@ def save_table(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Resp
         text = edits.set_table(text, "weeks", weeks)
         house.write(desk, read.paper, text, text_of(form, "seen"), who.name)
     except (forms.Wrong, ProblemError, edits.CannotEdit) as error:
-        problems = forms.problems_of(error)
-        return _form_page(request, desk, 0, 422, wrong=problems, form=None)
+        return _bells_page(
+            request,
+            desk,
+            status=422,
+            typed={name: text_of(form, name)[:2000] for name in _table_fields(None)},
+            table_wrong=forms.worded(forms.problems_of(error), LABELS, ""),
+        )
     return told.lead_to(desk, who, "/bells#h-table")
 
 
@@ -311,10 +340,10 @@ def _editor(desk: Desk) -> text_editor.Editor:
 
 
 @router.get("/bells/text")
-def text_page(request: Request, desk: TheDesk) -> HTMLResponse:
+def text_page(request: Request, desk: TheDesk, version: text_editor.Number = 0) -> HTMLResponse:
     """The bell table in the editor."""
     editor = _editor(desk)
-    return text_editor.opened(request, editor, papers.shown(editor.paper))
+    return text_editor.opened(request, desk, editor, papers.shown(editor.paper), version)
 
 
 @router.post("/bells/text")

@@ -5,15 +5,19 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from datetime import date, time
-from typing import Annotated
+from typing import Annotated, NamedTuple
 
 from fastapi import Depends, Request
 from starlette.datastructures import FormData
 
+from wetside.development.spec import parse_clock
 from wetside.errors import UnitsError
 from wetside.units import parse_celsius, parse_millilitres, parse_number, volume_text
 from wetside_desk.files.edits import Value
 from wetside_desk.problems import ProblemError
+
+#: What is said where a tick before something final is missing.
+NOT_SURE = "Nothing was changed: confirm it first."
 
 #: What a field may hold at most, in characters; a file as text has its own limit.
 _LONGEST = 60_000
@@ -72,6 +76,17 @@ class Reader:
             return None
         return int(value) if value.is_integer() and abs(value) < 1e15 else value
 
+    def seconds(self, name: str) -> int | float | None:
+        """Seconds as a number, or as m:ss as pages write them; None where it is empty."""
+        given = text_of(self._form, name)
+        if ":" not in given:
+            return self.number(name)
+        try:
+            return int(parse_clock(given))
+        except UnitsError as error:
+            self._wrong.append((name, str(error)))
+            return None
+
     def day(self, name: str) -> date | None:
         """A date, None where it is empty."""
         given = text_of(self._form, name)
@@ -111,6 +126,11 @@ class Reader:
             self._wrong.append((name, str(error)))
             return None
         return int(value) if value.is_integer() else value
+
+    def sure(self) -> None:
+        """The tick before something final."""
+        if text_of(self._form, "sure") != "on":
+            self._wrong.append(("", NOT_SURE))
 
     def done(self) -> None:
         """Say what was wrong.
@@ -183,10 +203,19 @@ _KEY = re.compile(r"\b[a-z]+(?:_[a-z]+)+\b")
 _TABLE = re.compile(r"\b([a-z]+)\[(\d+)\]")
 
 
-def worded(
-    problems: list[tuple[str, str]], labels: Mapping[str, str], here: str
-) -> list[tuple[str, str]]:
-    """Problems for people who filled a form in, as pairs (field, reason).
+class Refused(NamedTuple):
+    """What is wrong with a form: a label and the reason for people, and the field's own name.
+
+    ``label`` is empty for what is about the whole form, ``field`` for what is about none of it.
+    """
+
+    label: str
+    reason: str
+    field: str = ""
+
+
+def worded(problems: list[tuple[str, str]], labels: Mapping[str, str], here: str) -> list[Refused]:
+    """Problems for people who filled a form in.
 
     A key is called as the label beside its field. ``here`` is the table that the form is of, such
     as ``bottle[2]``; what is wrong in another one says in which.
@@ -195,20 +224,21 @@ def worded(
     for place, reason in problems:
         table, _, inside = place.partition("].")
         elsewhere = f"{table}]" if inside and f"{table}]" != here else ""
-        field = _field(inside or place, labels)
+        label, field = _field(inside or place, labels)
         if elsewhere:
-            field += f" of {_plain(elsewhere)}"
-        found.append((field, _plain(_KEY.sub(lambda key: _label(labels, key[0]), reason))))
+            label, field = f"{label} of {_plain(elsewhere)}", ""
+        said = _plain(_KEY.sub(lambda key: _label(labels, key[0]), reason))
+        found.append(Refused(label, said, field))
     return found
 
 
-def _field(key: str, labels: Mapping[str, str]) -> str:
-    """The label of a key; of a list or of a table in it with the number."""
+def _field(key: str, labels: Mapping[str, str]) -> tuple[str, str]:
+    """The label of a key, of a list or of a table in it with the number; and its field."""
     parts = _PART.findall(key)
     for name, number in parts:
         if name in labels and (number or (name, number) == parts[-1]):
-            return f"{labels[name]}, number {number}" if number else labels[name]
-    return _plain(key)
+            return f"{labels[name]}, number {number}" if number else labels[name], name
+    return _plain(key), ""
 
 
 def _label(labels: Mapping[str, str], key: str) -> str:

@@ -61,7 +61,9 @@ def api_page(request: Request) -> HTMLResponse:
 
 @router.post("/theme")
 def choose_theme(
-    request: Request, theme: Annotated[str, Form()], back: Annotated[str, Form()] = "/"
+    request: Request,
+    theme: Annotated[str, Form()],
+    back: Annotated[str, Form(max_length=8000)] = "/",
 ) -> RedirectResponse:
     """Remember the look for this browser."""
     if theme not in THEMES:

@@ -9,6 +9,7 @@ from fastapi.responses import HTMLResponse
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from wetside_desk import __version__, formats
+from wetside_desk.access.gate import Who
 from wetside_desk.pages import telling, told, words
 from wetside_desk.store import preferences
 from wetside_desk.store.notes import OUTCOMES
@@ -69,28 +70,47 @@ def theme_of(request: Request) -> str:
 def _back(request: Request) -> str:
     """Where a choice of the look leads back to; a form's own address shows nothing by itself."""
     if request.method in {"GET", "HEAD"}:
-        return request.url.path
+        return _inside(request.url.path, request.url.query)
+    return came_from(request)
+
+
+def came_from(request: Request) -> str:
+    """The page of this device on which a form was sent, as far as the browser tells."""
     try:
-        return urlsplit(request.headers.get("referer", "")).path or "/"
+        page = urlsplit(request.headers.get("referer", ""))
     except ValueError:
         return "/"
+    return _inside(page.path or "/", page.query)
 
 
-def page(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:  # noqa: ANN401  # what a template is given is its own affair
+def _inside(path: str, query: str) -> str:
+    return f"{path}?{query}" if query else path
+
+
+def page(
+    request: Request,
+    template: str,
+    status: int = 200,
+    *,
+    who: Who | None = None,
+    **values: Any,  # noqa: ANN401  # what a template is given is its own affair
+) -> HTMLResponse:
     """Render a page.
 
     Every template knows ``who`` asks (None = nobody known), the preferences ``prefs``,
     ``celsius``, which writes a temperature in the unit that the teacher chose, and ``told``,
-    what the form before was answered with.
+    what the form before was answered with. ``who`` is given where this request only makes the
+    session.
     """
     desk = request.app.state.desk
-    who = desk.gate.who(request)
+    who = who or desk.gate.who(request)
     prefs = preferences.load(desk.database)
     text = (
         environment()
         .get_template(template)
         .render(
             path=request.url.path,
+            status=status,
             look_back=_back(request),
             theme=theme_of(request),
             nav=NAV_TEACHER if who else NAV_OPEN,

@@ -16,8 +16,9 @@ from wetside_desk.api.runs import RunId, find
 from wetside_desk.charts import of_run, series, svg
 from wetside_desk.context import Desk, TheDesk
 from wetside_desk.pages import told
+from wetside_desk.pages.forms import Refused
 from wetside_desk.pages.render import page
-from wetside_desk.pages.search import Asked, as_filter
+from wetside_desk.pages.search import Asked, Search, as_filter
 from wetside_desk.problems import ProblemError
 from wetside_desk.review import Review, checks, promises, review
 from wetside_desk.store import accounts, audit, labels, notes, periods, preferences
@@ -30,6 +31,12 @@ PAGE_RUNS = 40
 #: Most runs that are laid over each other: more lines than inks cannot be told apart.
 MOST_COMPARED = 4
 
+#: Pages of the list that "Later runs" leads back through, and what stands for the first of them.
+_TRAIL = 50
+_FIRST = "-"
+#: Ticked runs of other pages that are shown again.
+_MOST_TICKED = 20
+
 _HOUR = 3600.0
 
 
@@ -38,16 +45,56 @@ def listed(row: RunRow) -> float:
     return row.began.wall_seconds if row.listed_wall_seconds is None else row.listed_wall_seconds
 
 
+Ids = Annotated[list[str] | None, Query()]
+Cursor = Annotated[str, Query(max_length=64)]
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where in the list somebody is: pages are reached from one another, latest first.
+
+    ``after`` is the cursor of the page, empty for the first; ``trail`` are those of the pages
+    before it; ``run`` are runs that were ticked, here and there.
+    """
+
+    after: str
+    trail: tuple[str, ...]
+    run: tuple[str, ...]
+
+
+def _place(
+    after: Cursor = "",
+    trail: Annotated[str, Query(max_length=4000)] = "",
+    run: Ids = None,
+    earlier: Cursor = "",
+    later: Cursor = "",
+) -> Place:
+    """Where an address leads; ``earlier`` and ``later`` are the buttons of the page before."""
+    pages = tuple(trail.split()) if trail else ()
+    if earlier:
+        pages, after = (*pages, after or _FIRST)[-_TRAIL:], earlier
+    elif later:
+        after = pages[-1] if pages else ""
+        pages = pages[:-1]
+    ticked = tuple(dict.fromkeys(run or []))
+    return Place("" if after == _FIRST else after, pages, ticked)
+
+
+Where = Annotated[Place, Depends(_place)]
+
+
 @router.get("/")
-def run_list(
-    request: Request,
-    desk: TheDesk,
-    search: Asked,
-    after: Annotated[str | None, Query(max_length=64)] = None,
-) -> HTMLResponse:
+def run_list(request: Request, desk: TheDesk, search: Asked, where: Where) -> HTMLResponse:
     """Runs by day, latest first."""
+    return _run_list(request, desk, search, where)
+
+
+def _run_list(
+    request: Request, desk: Desk, search: Search, where: Place, status: int = 200, wrong: str = ""
+) -> HTMLResponse:
+    wanted = as_filter(search, desk.database)
     try:
-        found = desk.reader.runs(as_filter(search, desk.database), after=after, limit=PAGE_RUNS)
+        found = desk.reader.runs(wanted, after=where.after or None, limit=PAGE_RUNS)
     except ValueError as error:
         raise ProblemError("invalid-request", str(error)) from error
     days = [
@@ -58,11 +105,16 @@ def run_list(
         )
     ]
     ids = [row.id for row in found.rows]
+    elsewhere = [desk.reader.run(one) for one in where.run[:_MOST_TICKED] if one not in ids]
     return page(
         request,
         "runs.html",
+        status,
         days=days,
-        older=f"/?{search.query(after=found.after)}" if found.after else None,
+        older=found.after,
+        where=where,
+        elsewhere=[row for row in elsewhere if row is not None],
+        wrong=wrong,
         listed=listed,
         search=search,
         choices={
@@ -94,11 +146,11 @@ def _reviewed(desk: Desk, run: str) -> tuple[RunRow, Review]:
 
 
 @dataclass(frozen=True, slots=True)
-class Refused:
+class RefusedForm:
     """A form of the page that was not taken: its name, why, and what was typed into it."""
 
     form: str
-    wrong: str
+    wrong: str | list[Refused]
     typed: Mapping[str, str]
 
 
@@ -109,7 +161,7 @@ def run_page(request: Request, desk: TheDesk, run: RunId) -> HTMLResponse:
 
 
 def _run_page(
-    request: Request, desk: Desk, run: str, status: int = 200, refused: Refused | None = None
+    request: Request, desk: Desk, run: str, status: int = 200, refused: RefusedForm | None = None
 ) -> HTMLResponse:
     row, seen = _reviewed(desk, run)
     prefs = preferences.load(desk.database)
@@ -206,10 +258,10 @@ def write_note(
             f"“{OUTCOMES.get(there.outcome, 'not judged yet')}”, note “{there.note}”. "
             "Keep yours again to put it in place of that."
         )
-        refused = Refused("note", wrong, {"outcome": outcome, "note": note})
+        refused = RefusedForm("note", wrong, {"outcome": outcome, "note": note})
         return _run_page(request, desk, run, 409, refused)
     except ValueError as error:
-        refused = Refused("note", f"Not kept: {error}.", {"outcome": outcome, "note": note})
+        refused = RefusedForm("note", f"Not kept: {error}.", {"outcome": outcome, "note": note})
         return _run_page(request, desk, run, 422, refused)
     audit.add(desk.database, who.name, "note written", run)
     return told.lead_to(desk, who, f"/runs/{run}#note")
@@ -233,29 +285,30 @@ def write_label(
     found = desk.periods.of_rows([find(desk.reader, run)]).get(run)
     known = found.name if found else ""
 
-    def refused(status: int, wrong: str) -> Response:
+    def refused(status: int, field: str, wrong: str) -> Response:
         typed = {"label": label, "period": period}
-        return _run_page(request, desk, run, status, Refused("label", f"Not kept: {wrong}", typed))
+        told = [Refused(field.capitalize(), wrong, field)]
+        return _run_page(request, desk, run, status, RefusedForm("label", told, typed))
 
+    field = "label"
     try:
-        given = labels.checked(label) if label.strip() else None
+        given, field = labels.checked(label) if label.strip() else None, "period"
         period = periods.checked(period)
     except ValueError as error:
-        return refused(422, f"{error}.")
+        return refused(422, field, f"{error}.")
     writes_period = period not in {seen_period, known}
     if writes_period and known != seen_period:
         return refused(
-            409, f"the period is {known or 'empty'} by now. Keep yours again to replace it."
+            409, "period", f"it is {known or 'empty'} by now. Keep yours again to replace it."
         )
     if (given.label if given else "") != seen_label:
         try:
             labels.give(desk.database, run, given, seen_label)
         except labels.Conflict:
             there = labels.of_run(desk.database, run)
-            now = f"is {there.label}" if there else "is empty"
-            return refused(
-                409, f"the label {now} by now, from another place. Keep yours again to replace it."
-            )
+            now = there.label if there else "empty"
+            wrong = f"it is {now} by now, from another place. Keep yours again to replace it."
+            return refused(409, "label", wrong)
         audit.add(desk.database, who.name, "label given" if given else "label removed", run)
     if writes_period:
         periods.write(desk.database, run, period)
@@ -265,9 +318,16 @@ def write_label(
 
 def _wanted(run: list[str]) -> list[str]:
     unique = list(dict.fromkeys(run))
-    if len(unique) > MOST_COMPARED:
-        raise ProblemError("invalid-request", f"At most {MOST_COMPARED} runs over each other.")
+    if _unlike(len(unique)):
+        raise ProblemError("invalid-request", _unlike(len(unique)))
     return unique
+
+
+def _unlike(number: int) -> str:
+    """Why so many runs are not laid over each other; empty where they are."""
+    if 2 <= number <= MOST_COMPARED:
+        return ""
+    return f"Choose 2 to {MOST_COMPARED} runs to lay over each other, not {number}."
 
 
 def _compared(desk: Desk, ids: list[str]) -> tuple[list[tuple[RunRow, Review]], series.Chart]:
@@ -290,12 +350,13 @@ def _compared(desk: Desk, ids: list[str]) -> tuple[list[tuple[RunRow, Review]], 
 
 @router.get("/compare")
 def compare_page(
-    request: Request,
-    desk: TheDesk,
-    run: Annotated[list[str] | None, Query()] = None,
+    request: Request, desk: TheDesk, search: Asked, where: Where, run: Ids = None
 ) -> HTMLResponse:
-    """Two to four runs over each other."""
-    found, chart = _compared(desk, _wanted(run or []))
+    """Two to four runs over each other; the list again where others are chosen."""
+    chosen = list(dict.fromkeys(run or []))
+    if wrong := _unlike(len(chosen)):
+        return _run_list(request, desk, search, where, 422, wrong)
+    found, chart = _compared(desk, chosen)
     there = {step.kind for _, seen in found if seen.summary for step in seen.summary.steps}
     kinds = [str(kind) for kind in StepKind if kind in there]
     steps = [
@@ -318,7 +379,7 @@ def compare_page(
 @router.get("/compare.json")
 def compare_json(
     desk: TheDesk,
-    run: Annotated[list[str] | None, Query()] = None,
+    run: Ids = None,
 ) -> JSONResponse:
     """The same for the page's script."""
     _, chart = _compared(desk, _wanted(run or []))
@@ -328,7 +389,7 @@ def compare_json(
 @router.get("/compare.svg")
 def compare_svg(
     desk: TheDesk,
-    run: Annotated[list[str] | None, Query()] = None,
+    run: Ids = None,
 ) -> Response:
     """The same as a file."""
     _, chart = _compared(desk, _wanted(run or []))

@@ -33,7 +33,11 @@ class Search:
     @property
     def empty(self) -> bool:
         """Whether nothing is asked for."""
-        return not any(asdict(self).values())
+        return not self.fields()
+
+    def fields(self) -> list[tuple[str, str]]:
+        """Names and texts of the fields that limit."""
+        return [(name, text) for name, text in asdict(self).items() if text]
 
     def query(self, **more: str) -> str:
         """As the query of an address."""

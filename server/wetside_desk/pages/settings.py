@@ -2,8 +2,9 @@
 
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import ExitStack
+from dataclasses import asdict
 from pathlib import Path
 from typing import Annotated
 
@@ -18,6 +19,7 @@ from wetside_desk.access.gate import Sent, Who, teacher
 from wetside_desk.context import Desk, TheDesk
 from wetside_desk.files import papers, sheet_acts
 from wetside_desk.pages import told
+from wetside_desk.pages.forms import Refused
 from wetside_desk.pages.render import page
 from wetside_desk.problems import ProblemError
 from wetside_desk.store import accounts, audit, labels, preferences
@@ -31,13 +33,26 @@ Short = Annotated[str, Form(max_length=80)]
 _KEY = "key"
 
 
-def settings_page_of(request: Request, desk: Desk, status: int = 200, **more: str) -> HTMLResponse:
-    """The page, with what it has to tell: ``wrong`` or a new ``key``.
+#: What people read beside the fields of the desk's own choices.
+LABELS = {"school": "Name on reports", "retention_days": "Labels are removed after days"}
 
-    ``forget`` is a label that was typed and is shown again.
+
+def settings_page_of(
+    request: Request,
+    desk: Desk,
+    status: int = 200,
+    *,
+    at: str = "",
+    wrong: str | Sequence[Refused] = "",
+    typed: Mapping[str, str] | None = None,
+    key: str = "",
+) -> HTMLResponse:
+    """The page, with what it has to tell.
+
+    ``wrong`` is said beside the form ``at``, which shows what was ``typed`` into it; ``key`` is a
+    new one.
     """
     chosen = house.sink(desk)
-    shown = {"wrong": "", "key": "", "forget": "", **more}
     return page(
         request,
         "settings.html",
@@ -51,7 +66,15 @@ def settings_page_of(request: Request, desk: Desk, status: int = 200, **more: st
         sink_problems=chosen.problems,
         sheets=[one for one in papers.book(desk.settings.files_folder).files if one.checked.sheet],
         widest_celsius=sheet_acts.WIDEST_CELSIUS,
-        **shown,
+        labels=LABELS,
+        at=at,
+        wrong=wrong,
+        key=key,
+        desk_form={
+            **{name: str(value) for name, value in asdict(preferences.load(desk.database)).items()},
+            **((typed or {}) if at == "desk" else {}),
+        },
+        typed=typed or {},
     )
 
 
@@ -74,17 +97,21 @@ def save_preferences(
 ) -> Response:
     """Keep the preferences."""
     found = preferences.load(desk.database)
-    try:
-        for name, value in (
-            ("school", school),
-            ("temperature", temperature),
-            ("volume", volume),
-            ("retention_days", retention_days),
-            ("board", board),
-        ):
+    typed = {
+        "school": school,
+        "temperature": temperature,
+        "volume": volume,
+        "retention_days": retention_days,
+        "board": board,
+    }
+    wrong = []
+    for name, value in typed.items():
+        try:
             found = preferences.changed(found, name, value)
-    except ValueError as error:
-        return settings_page_of(request, desk, 422, wrong=f"{error}.")
+        except ValueError as error:
+            wrong.append(Refused(LABELS.get(name, ""), f"{error}.", name))
+    if wrong:
+        return settings_page_of(request, desk, 422, at="desk", wrong=wrong, typed=typed)
     preferences.save(desk.database, found)
     audit.add(desk.database, who.name, "preferences saved")
     return told.lead_to(desk, who, "/settings")
@@ -104,13 +131,16 @@ def change_passphrase(
         raise ProblemError("forbidden", "The first passphrase is set at /first-start.")
     desk.gate.limiter.take(limits.SIGN_IN, f"session {who.digest}")
     if not accounts.passphrase_fits(desk.database, old):
-        return settings_page_of(request, desk, 403, wrong="That is not the present passphrase.")
+        wrong = [Refused("", "That is not the present passphrase.", "old")]
+        return settings_page_of(request, desk, 403, at="passphrase", wrong=wrong)
     if passphrase != again:
-        return settings_page_of(request, desk, 422, wrong="The two new passphrases differ.")
+        wrong = [Refused("", "The two new passphrases differ.", "again")]
+        return settings_page_of(request, desk, 422, at="passphrase", wrong=wrong)
     try:
         accounts.set_passphrase(desk.database, passphrase)
     except ValueError as error:
-        return settings_page_of(request, desk, 422, wrong=f"{error}.")
+        wrong = [Refused("", f"{error}.", "passphrase")]
+        return settings_page_of(request, desk, 422, at="passphrase", wrong=wrong)
     audit.add(desk.database, who.name, "passphrase changed, all sessions ended")
     return RedirectResponse("/sign-in?after=passphrase", status_code=303)
 
@@ -128,7 +158,7 @@ def revoke(desk: TheDesk, who: Sent, digest: Short = "") -> RedirectResponse:
 def new_key(request: Request, desk: TheDesk, who: Sent, name: Short = "") -> Response:
     """A key for a program, shown once by the page that follows."""
     if not name.strip():
-        return settings_page_of(request, desk, 422, wrong="Give the key a name.")
+        return settings_page_of(request, desk, 422, at="key", wrong="Give the key a name.")
     key = accounts.open_session(desk.database, name.strip(), "key")
     audit.add(desk.database, who.name, "key made", name.strip())
     desk.once.keep(who.form, _KEY, key)
@@ -166,14 +196,14 @@ def restore_backup(
     """Put back what the desk keeps and the teacher's files; everybody signs in again."""
     if sure != "on":
         wrong = "Nothing was restored: confirm first that what stands here is to be replaced."
-        return settings_page_of(request, desk, 422, wrong=wrong)
+        return settings_page_of(request, desk, 422, at="restore", wrong=wrong)
     with tempfile.NamedTemporaryFile(dir=desk.settings.data, suffix=".zip") as taken:
         shutil.copyfileobj(file.file, taken)
         taken.flush()
         try:
             whole = backup.restore(Path(taken.name), desk.settings, desk.database)
         except ArchiveRefused as error:
-            return settings_page_of(request, desk, 422, wrong=str(error))
+            return settings_page_of(request, desk, 422, at="restore", wrong=str(error))
     audit.add(desk.database, who.name, "backup restored")
     after = "restored" if whole else "restored-desk"
     return RedirectResponse(f"/sign-in?after={after}", status_code=303)
@@ -185,12 +215,17 @@ def forget_student(
 ) -> Response:
     """Remove a student's label, and notes and outcomes of the runs that carried it."""
     if sure != "on":
-        return settings_page_of(request, desk, 422, wrong="Nothing was removed: confirm it first.")
+        wrong = "Nothing was removed: confirm it first."
+        return settings_page_of(
+            request, desk, 422, at="forget", wrong=wrong, typed={"label": label}
+        )
     number = labels.forget(desk.database, label)
     audit.add(desk.database, who.name, "student forgotten", f"{number} runs")
     if not number:
         wrong = "No run carries this label. Nothing was removed."
-        return settings_page_of(request, desk, 422, wrong=wrong, forget=label)
+        return settings_page_of(
+            request, desk, 422, at="forget", wrong=wrong, typed={"label": label}
+        )
     runs = "1 run" if number == 1 else f"{number} runs"
     done = f"The label was removed from {runs}, notes and outcomes with it,"
     return told.lead_to(desk, who, "/settings", done)

@@ -11,7 +11,7 @@ GROUPS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         "At the head",
         (
             ("format", "1, the version of the format. Needed."),
-            ("name", "What the display calls the sheet: 1 to 16 letters, digits, spaces. Needed."),
+            ("name", "What the display calls it: 1 to 16 letters A to Z, digits, spaces. Needed."),
             ("title", "One sentence for people. Needed."),
             ("reels", "Reels in the tank, 1 to 8."),
             ("film", "What is on a reel: 135-36, 135-24, 120, 220, 127, 4x5, 5x7 or 8x10."),

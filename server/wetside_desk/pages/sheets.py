@@ -1,6 +1,6 @@
 """Pages of the sheets: the list, one sheet with its cues, the editor, versions, what a run used."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Annotated
 from urllib.parse import quote
@@ -140,10 +140,11 @@ def _sheet_page(
     desk: Desk,
     file: str,
     status: int = 200,
-    wrong: str = "",
+    wrong: Sequence[forms.Refused] = (),
     copied: tuple[str, str] = ("", ""),
-    usual_wrong: str = "",
+    usual_wrong: Sequence[forms.Refused] = (),
     usual: Mapping[str, str] | None = None,
+    take_wrong: Sequence[forms.Refused] = (),
 ) -> HTMLResponse:
     """One sheet.
 
@@ -170,6 +171,7 @@ def _sheet_page(
         usual={**(usual_form.shown(sheet, prefs) if sheet is not None else {}), **(usual or {})},
         usual_labels=usual_form.LABELS,
         usual_wrong=usual_wrong,
+        take_wrong=take_wrong,
         of_run=None,
         changes=(),
     )
@@ -182,7 +184,7 @@ def text_page(request: Request, desk: TheDesk, file: str) -> HTMLResponse:
     own = papers.shown(editor.paper)
     if not own.there:
         own = replace(own, text=sheet_acts.find(desk, file).listed.text)
-    return text_editor.opened(request, editor, own)
+    return text_editor.opened(request, desk, editor, own)
 
 
 @router.post("/sheets/{file}/text")
@@ -203,11 +205,7 @@ def copy_sheet(request: Request, desk: TheDesk, who: Sent, form: Fields, file: s
         sheet_acts.copy(desk, file, new, name, title, who.name)
     except ProblemError as error:
         labels = {"name": "Name on the display", "title": "Title"}
-        said = "; ".join(
-            f"{place}: {why}" if place else why
-            for place, why in forms.worded(forms.problems_of(error), labels, "")
-        )
-        wrong = f"Not copied. {said}"
+        wrong = forms.worded(forms.problems_of(error), labels, "")
         return _sheet_page(request, desk, file, 422, wrong, (name[:200], title[:200]))
     return told.lead_to(desk, who, _address(new, "/text"), "Copied")
 
@@ -223,21 +221,21 @@ def change_usual(request: Request, desk: TheDesk, who: Sent, form: Fields, file:
         if wanted != Usual():
             sheet_acts.change_usual(desk, file, wanted, text_of(form, "seen"), who.name)
     except (forms.Wrong, ProblemError) as error:
-        said = "; ".join(
-            dict.fromkeys(  # one for all steps that take the same volume
-                f"{usual_form.field_of(sheet, place)}: {why}" if place else why
-                for place, why in forms.problems_of(error)
-            )
+        wrong = dict.fromkeys(  # one for all steps that take the same volume
+            usual_form.refused(sheet, place, why) for place, why in forms.problems_of(error)
         )
         typed = {name: text_of(form, name)[:80] for name in there}
-        return _sheet_page(request, desk, file, 422, usual_wrong=f"Not kept. {said}", usual=typed)
+        return _sheet_page(request, desk, file, 422, usual_wrong=tuple(wrong), usual=typed)
     done = "Kept" if wanted != Usual() else "Left as it was"
     return told.lead_to(desk, who, _address(file), done)
 
 
 @router.post("/sheets/{file}/take")
-def take_sheet(desk: TheDesk, who: Sent, form: Fields, file: str) -> Response:
+def take_sheet(request: Request, desk: TheDesk, who: Sent, form: Fields, file: str) -> Response:
     """Take a sheet of the school away; a shipped one that it hid is seen again."""
+    if text_of(form, "sure") != "on":
+        wrong = [forms.Refused("", forms.NOT_SURE, "sure")]
+        return _sheet_page(request, desk, file, 422, take_wrong=wrong)
     sheet_acts.remove(desk, sheet_acts.own(desk, file), text_of(form, "seen"), who.name)
     return told.lead_to(desk, who, "/sheets", "Taken away")
 
@@ -306,11 +304,12 @@ def sheet_of_run(request: Request, desk: TheDesk, run: RunId) -> HTMLResponse:
         fingerprint=sheet_edit.fingerprint(sheet),
         versions=[],
         seen="",
-        wrong="",
+        wrong=(),
         copied=("", ""),
         usual={},
         usual_labels={},
-        usual_wrong="",
+        usual_wrong=(),
+        take_wrong=(),
         of_run=row,
         changes=sheet_edit.changes(sheet, today) if today is not None else None,
     )

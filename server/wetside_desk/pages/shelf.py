@@ -251,7 +251,7 @@ def change_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields, labe
 def test_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields, label: str) -> Response:
     """A clearing time from the timer, or a colour."""
     reader = forms.Reader(form)
-    seconds, colour = reader.number("clearing_seconds"), reader.text("colour")
+    seconds, colour = reader.seconds("clearing_seconds"), reader.text("colour")
     fresh = text_of(form, "fresh") == "yes"
     try:
         reader.done()
@@ -267,7 +267,12 @@ def test_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields, label:
         )
     except (forms.Wrong, ProblemError) as error:
         return _bottle_page(
-            request, desk, acts.find(desk, label)[2], 422, wrong=forms.problems_of(error)
+            request,
+            desk,
+            acts.find(desk, label)[2],
+            422,
+            wrong=forms.problems_of(error),
+            entered=_entered(form),
         )
     written = "fresh" if fresh and seconds is not None else "test"
     return RedirectResponse(f"{_page_of(label)}?written={written}", status_code=303)
@@ -285,6 +290,7 @@ def renew_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields, label
     """The bottle was emptied and mixed anew."""
     reader = forms.Reader(form)
     on = reader.day("mixed_on") or schooltime.now().date()
+    reader.sure()
     try:
         reader.done()
         acts.mix_anew(desk, label, on, who.name)
@@ -300,6 +306,7 @@ def move_up(request: Request, desk: TheDesk, who: Sent, form: Fields, label: str
     """Bath 2 becomes bath 1; this bottle holds new fixer as bath 2."""
     reader = forms.Reader(form)
     on = reader.day("mixed_on") or schooltime.now().date()
+    reader.sure()
     try:
         reader.done()
         acts.move_up(desk, label, text_of(form, "bath_2"), on, who.name)
@@ -313,9 +320,12 @@ def move_up(request: Request, desk: TheDesk, who: Sent, form: Fields, label: str
 @router.post("/shelf/bottles/{label}/take")
 def take_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields, label: str) -> Response:
     """Take a bottle off the shelf."""
+    reader = forms.Reader(form)
+    reader.sure()
     try:
+        reader.done()
         acts.take(desk, label, text_of(form, "seen"), who.name)
-    except ProblemError as error:
+    except (forms.Wrong, ProblemError) as error:
         return _bottle_page(
             request, desk, acts.find(desk, label)[2], 422, wrong=forms.problems_of(error)
         )

@@ -216,10 +216,10 @@ def _editor(desk: Desk) -> text_editor.Editor:
 
 
 @router.get("/shelf/text")
-def text_page(request: Request, desk: TheDesk) -> HTMLResponse:
+def text_page(request: Request, desk: TheDesk, version: text_editor.Number = 0) -> HTMLResponse:
     """The shelf file in the editor."""
     editor = _editor(desk)
-    return text_editor.opened(request, editor, papers.shown(editor.paper))
+    return text_editor.opened(request, desk, editor, papers.shown(editor.paper), version)
 
 
 @router.post("/shelf/text")

@@ -1,5 +1,6 @@
 """The page that the QR code on the display opens on a student's phone."""
 
+from collections.abc import Sequence
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Request
@@ -11,6 +12,7 @@ from wetside_desk.access import limits
 from wetside_desk.access.gate import check_origin, client_of
 from wetside_desk.context import Desk, TheDesk
 from wetside_desk.pages import words
+from wetside_desk.pages.forms import Refused
 from wetside_desk.pages.render import page
 from wetside_desk.problems import ProblemError
 from wetside_desk.store import labels, periods
@@ -54,7 +56,7 @@ def _page(
     status: int = 200,
     *,
     stage: str = "ask",
-    wrong: str = "",
+    wrong: Sequence[Refused] = (),
     label: str = "",
     period: str = "",
 ) -> HTMLResponse:
@@ -94,10 +96,13 @@ def give_label(
     """Show the label once more; keep it when ``sure`` is yes, and the link ends with it."""
     _counted(request, desk)
     check_origin(request)
+    field = "label"
     try:
-        made, period = labels.checked(label), periods.checked(period)
+        made, field = labels.checked(label), "period"
+        period = periods.checked(period)
     except ValueError as error:
-        return _page(request, desk, token, 422, wrong=f"{error}.", label=label, period=period)
+        wrong = [Refused("", f"{error}.", field)]
+        return _page(request, desk, token, 422, wrong=wrong, label=label, period=period)
     if sure != "yes":
         stage = "ask" if sure == "no" else "sure"
         return _page(request, desk, token, stage=stage, label=made.label, period=period)

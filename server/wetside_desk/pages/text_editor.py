@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Annotated
 
-from fastapi import Request
+from fastapi import Query, Request
 from fastapi.responses import HTMLResponse, Response
 
 from wetside.errors import FileProblem
@@ -15,7 +16,11 @@ from wetside_desk.files import lines, papers, sheet_acts
 from wetside_desk.files.papers import Paper, Written
 from wetside_desk.pages import told
 from wetside_desk.pages.render import page
-from wetside_desk.store import audit
+from wetside_desk.problems import ProblemError
+from wetside_desk.store import audit, versions
+
+#: A version that the editor is asked for; 0 is the file as it stands.
+Number = Annotated[int, Query(ge=0, le=versions.LAST)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,12 +80,28 @@ def show(
             for mark in marks
         ],
         wrong=wrong,
+        versions=()
+        if editor.paper.kind == "sheet"  # its page has them
+        else versions.of(request.app.state.desk.database, editor.paper.kind, editor.paper.name),
         theirs=None if instead is None else sheet_acts.compared(instead, text),
     )
 
 
-def opened(request: Request, editor: Editor, written: Written) -> HTMLResponse:
-    """The page with a file as it stands."""
+def opened(
+    request: Request, desk: Desk, editor: Editor, written: Written, version: int = 0
+) -> HTMLResponse:
+    """The page with a file as it stands, or with an earlier ``version``, to be kept anew.
+
+    Raises
+    ------
+    ProblemError
+        No such version.
+    """
+    if version:
+        found = versions.one(desk.database, editor.paper.kind, editor.paper.name, version)
+        if found is None:
+            raise ProblemError("not-found", f"{editor.paper.name} has no version {version}.")
+        return show(request, editor, found.text, written.tag)
     says = f"{written.wrong}. What cannot be read stands below as \N{REPLACEMENT CHARACTER}."
     wrong = says if written.wrong else ""
     return show(request, editor, written.text, written.tag, wrong=wrong)

@@ -42,15 +42,20 @@ def shown(sheet: Sheet, prefs: Preferences) -> dict[str, str]:
 _KINDS = {StepKind.DEVELOP: "develop", StepKind.FIX: "fix", StepKind.WASH: "wash"}
 
 
-def field_of(sheet: Sheet, place: str) -> str:
-    """The label of the field that a key of the sheet is changed by; other keys as they are."""
+def refused(sheet: Sheet, place: str, why: str) -> forms.Refused:
+    """A problem at a field, or at a key of the sheet that a field changes; other keys stay."""
+    name = place if place in LABELS else _field_of(sheet, place)
+    return forms.Refused(LABELS.get(name, name), why, name if name in LABELS else "")
+
+
+def _field_of(sheet: Sheet, place: str) -> str:
     for number, step in enumerate(sheet.step, start=1):
         if place == f"step[{number}].seconds" and step.kind in _KINDS:
-            return LABELS[_KINDS[step.kind]]
+            return _KINDS[step.kind]
         if place == f"step[{number}].volume_millilitres":
-            return LABELS["volume"]
+            return "volume"
         if place == f"step[{number}].celsius" and step.kind is StepKind.TEMPER:
-            return LABELS["celsius"]
+            return "celsius"
     return place
 
 
@@ -71,7 +76,7 @@ def read(form: Fields, there: dict[str, str], prefs: Preferences) -> Usual:
         try:
             return parse(given)
         except UnitsError as error:
-            wrong.append((LABELS[name], str(error)))
+            wrong.append((name, str(error)))
             return None
 
     made = Usual(

@@ -25,7 +25,7 @@
   // one by one, by twos, threes and fours, so that without colours they are told apart too
   const DOTS = { one: [2, 7], two: [2, 3, 2, 7], three: [2, 3, 2, 3, 2, 7], four: [2, 3, 2, 3, 2, 3, 2, 7] };
   const DASHES = { one: [], two: [9, 3], three: [2, 3], four: [9, 3, 2, 3] };
-  const red = document.documentElement.dataset.theme === "safelight";
+  const red = () => document.documentElement.dataset.theme === "safelight";
 
   function faint(colour, share) {
     const hex = colour.replace("#", "");
@@ -89,7 +89,7 @@
   function dashes(line) {
     if (line.stroke === "dotted") return DOTS[line.ink];
     if (line.stroke === "broken") return BROKEN;
-    return red ? DASHES[line.ink] : [];
+    return red() ? DASHES[line.ink] : [];
   }
 
   function datasets(data) {
@@ -222,7 +222,7 @@
     if (edges.length) chart.whole = { low: Math.min(...edges, ...begins, ...data.reach), high: Math.max(...edges, ...data.reach) };
     between(chart, chart.whole.low, chart.whole.high);
     zooming(chart);
-    figure.querySelector(".chart-back").addEventListener("click", () => between(chart, chart.whole.low, chart.whole.high));
+    figure.querySelector(".chart-back").onclick = () => between(chart, chart.whole.low, chart.whole.high);
   }
 
   const seen = new IntersectionObserver((entries) => {
@@ -233,4 +233,18 @@
     }
   }, { rootMargin: "200px" });
   for (const figure of figures) seen.observe(figure);
+
+  // another look has other inks: what is drawn already is drawn anew on a fresh canvas
+  document.addEventListener("look", () => {
+    for (const figure of figures) {
+      const canvas = figure.querySelector("canvas");
+      const chart = window.Chart?.getChart(canvas);
+      if (!chart) continue;
+      chart.destroy();
+      const fresh = document.createElement("canvas");
+      fresh.setAttribute("aria-hidden", "true");
+      canvas.replaceWith(fresh);
+      enliven(figure).catch(() => {});
+    }
+  });
 })();

@@ -73,7 +73,11 @@
         headers: { "Content-Type": "application/toml" },
         body: area.value,
       });
-      if (answer.ok && mine === asked) show((await answer.json()).problems);
+      if (mine !== asked) return;
+      if (answer.ok) show((await answer.json()).problems);
+      else count.textContent = answer.status === 401
+        ? "Not checked: the sign-in has ended. “Keep” asks for it and takes the text along."
+        : "Not checked";
     } catch {
       // the desk is away for a moment; the next key asks again, and keeping checks anyway
     }

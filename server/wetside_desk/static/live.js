@@ -37,6 +37,7 @@
   }
 
   draw(canvas.dataset.picture);
+  document.addEventListener("look", () => draw(canvas.dataset.picture));
   let stream;
   let waiting = 0;
 

@@ -216,12 +216,18 @@ class Database:
                 connection.execute("PRAGMA journal_mode = WAL")
                 connection.execute("PRAGMA synchronous = FULL")
                 connection.execute("PRAGMA secure_delete = ON")
+                # lower() of SQLite knows the letters of ASCII only
+                connection.create_function("casefold", 1, _casefold, deterministic=True)
                 migrate(connection, self.path)
             except BaseException:
                 connection.close()
                 raise
             self._connection = connection
         return self._connection
+
+
+def _casefold(text: str | None) -> str | None:
+    return None if text is None else text.casefold()
 
 
 @contextmanager

@@ -90,7 +90,7 @@ def runs_with(database: Database, outcome: str | None, text: str | None) -> tupl
     with database.read() as connection:
         found = connection.execute(
             "SELECT run FROM note WHERE (?1 IS NULL OR outcome = ?1) "
-            "AND (?2 IS NULL OR instr(lower(note), lower(?2)) > 0)",
+            "AND (?2 IS NULL OR instr(casefold(note), casefold(?2)) > 0)",
             (outcome, text),
         ).fetchall()
     return tuple(row[0] for row in found)
