@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import socket
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -9,11 +11,15 @@ from typing import Any
 
 import pytest
 from PIL import Image
+from rich.console import Console
 from typer.testing import CliRunner
 
 from wetside.__main__ import app
 from wetside.commands.bench.braille import braille
+from wetside.commands.bench.command import Watch
+from wetside.commands.bench.desk import DeskProcess
 from wetside.commands.bench.rig import Rig, RigOptions
+from wetside.commands.bench.terminal import Terminal
 from wetside.development.bells import Weekday
 from wetside.journal.reader import Reader
 from wetside.session import record
@@ -139,6 +145,31 @@ def test_wrong_words_end_with_2_and_a_reason(words: list[str], reason: str, tmp_
     result = CliRunner().invoke(app, ["bench", "--once", "--data", str(tmp_path), *words])
     assert 2 == result.exit_code
     assert reason in result.output
+
+
+def test_a_desk_that_ends_by_itself_is_told_once(tmp_path: Path) -> None:
+    """Killed beside a bench that goes on: one line, with the file that holds its last words."""
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = int(free.getsockname()[1])
+    rig = _rig(tmp_path / "data")
+    console = Console(record=True, width=300, file=io.StringIO())
+    terminal = Terminal(console, rig.world.truth)
+    try:
+        with DeskProcess(tmp_path / "journal.sqlite", tmp_path / "live.json", port) as desk:
+            watch = Watch(desk, terminal)
+            watch.live({})
+            assert "" == console.export_text(clear=False)
+            assert desk._process is not None
+            desk._process.kill()
+            desk._process.wait()
+            watch.live({})
+            watch.live({})
+        (line,) = console.export_text().splitlines()
+    finally:
+        rig.close()
+    assert line.startswith("desk   ended by itself (signal 9)")
+    assert str(tmp_path / "desk.log") in line
 
 
 def test_braille_shows_each_pixel_once() -> None:

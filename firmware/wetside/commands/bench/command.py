@@ -214,7 +214,7 @@ def _run(console: Console, options: RigOptions, *, once: bool, port: int, sink_p
                 DeskProcess(journal_path(rig.settings), live_path(rig.settings), port) as desk,
                 SinkPage(rig, sink_port) as sink,
             ):
-                page.append(sink)
+                page += [sink, Watch(desk, terminal)]
                 terminal.stay(
                     f"sink   {sink.url}   display, buttons and taps",
                     f"desk   {desk.url}   runs, and the display live",
@@ -224,7 +224,8 @@ def _run(console: Console, options: RigOptions, *, once: bool, port: int, sink_p
                     ended_well = not options.script.rules or _roll(rig, terminal)
                     if options.script.rules:
                         rig.clock.speed = 1.0
-                        console.print("The pages stay up; Ctrl-C ends the bench.")
+                        up = "The sink's page stays" if desk.ended else "The pages stay"
+                        console.print(f"{up} up; Ctrl-C ends the bench.")
                     rig.turn_until(lambda: False)
                 except KeyboardInterrupt:
                     if not options.script.rules:
@@ -237,11 +238,27 @@ def _run(console: Console, options: RigOptions, *, once: bool, port: int, sink_p
 
 
 class LiveView(Protocol):
-    """Something that shows the live object."""
+    """Something that shows, or goes by, the live object."""
 
-    def live(self, values: Mapping[str, object]) -> None:
+    def live(self, values: Mapping[str, object], /) -> None:
         """Show it."""
         ...
+
+
+class Watch:
+    """Says once that the desk has ended, as it looks like a desk that answers slowly."""
+
+    def __init__(self, desk: DeskProcess, terminal: Terminal) -> None:
+        self._desk = desk
+        self._terminal = terminal
+        self._told = False
+
+    def live(self, _values: Mapping[str, object]) -> None:
+        """Look again; called as often as there is a new screen."""
+        ended = None if self._told else self._desk.ended
+        if ended is not None:
+            self._told = True
+            self._terminal.say(ended)
 
 
 def _each(values: Mapping[str, object], terminals: list[Terminal], pages: list[LiveView]) -> None:

@@ -56,6 +56,15 @@ class DeskProcess:
             )
         return self
 
+    @property
+    def ended(self) -> str | None:
+        """One line where the desk has ended by itself, with where its own words are."""
+        code = None if self._process is None else self._process.poll()
+        if code is None:
+            return None
+        how = f"signal {-code}" if code < 0 else f"code {code}"
+        return f"desk   ended by itself ({how}); {self._log} says why. The bench goes on without"
+
     def __exit__(self, *_: object) -> None:
         """Stop it."""
         if self._process is None:

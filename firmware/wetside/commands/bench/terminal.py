@@ -67,7 +67,11 @@ class Terminal:
         """Lines that stay in sight, such as addresses; they are printed as well."""
         self._stay = lines
         for line in lines:
-            self._console.print(line, markup=False, soft_wrap=True)
+            self.say(line)
+
+    def say(self, line: str) -> None:
+        """A line that is printed once, above what stands."""
+        self._console.print(line, markup=False, soft_wrap=True)
 
     def cue(self, cue: Cue) -> None:
         """A cue was heard."""
