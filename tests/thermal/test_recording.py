@@ -52,6 +52,10 @@ def test_file_without_places_takes_them_from_telling_names(tmp_path: Path) -> No
         (HEADER + "0,,bath,20\n", "line 2", "probe is empty"),
         (HEADER + "0,p,sink,20\n", "line 2", "place is 'sink'"),
         (HEADER + '0,"p,,20\n', "line 2", "is not CSV"),
+        (HEADER + "0,p,,1e308\n", "line 2", "celsius is '1e308', which is no temperature"),
+        (HEADER + "0,p,,20\n1,p,,-273.2\n", "line 3", "which is no temperature"),
+        (HEADER + "0,p,,20\n1e9,p,,20\n", "line 3", "more than a day after"),
+        (HEADER + "0,p,,20\n-9,p,,20\n90000,p,,20\n", "line 4", "more than a day after"),
     ],
 )
 def test_malformed_files_are_named(tmp_path: Path, text: str, place: str, reason: str) -> None:
@@ -63,6 +67,27 @@ def test_malformed_files_are_named(tmp_path: Path, text: str, place: str, reason
     assert place == where
     assert reason in why
     assert str(file) == caught.value.file
+
+
+def test_what_a_sensor_says_in_error_and_a_night_without_a_row_are_taken(tmp_path: Path) -> None:
+    """The power-on value, both ends of the sensor's range, a loose thermocouple, half a day."""
+    said = (85.0, 0.0, -55.0, 125.0, -127.0, 999.9)
+    text = HEADER + "".join(f"{43200 * i},p,,{celsius}\n" for i, celsius in enumerate(said))
+    assert said == tuple(one.celsius for one in read_recording(write(tmp_path, text)))
+
+
+@pytest.mark.parametrize("start", [b"", b"\xef\xbb\xbf"])
+@pytest.mark.parametrize("end", [b"\n", b"\r\n", b"\r"])
+def test_a_letter_that_is_no_utf_8_is_named_by_its_line(
+    tmp_path: Path, start: bytes, end: bytes
+) -> None:
+    """Whatever the ends of the lines, and with the mark that some programs put first."""
+    rows = [HEADER.strip().encode(), b"0,p,,20", b"\xfc,p,,20", b"2,p,,20"]
+    file = tmp_path / "latin1.csv"
+    file.write_bytes(start + end.join(rows))
+    with pytest.raises(RecordingError) as caught:
+        read_recording(file)
+    assert (("line 3", "is not UTF-8 text"),) == caught.value.problems
 
 
 def test_missing_file_and_wrong_bytes_are_named(tmp_path: Path) -> None:

@@ -23,6 +23,8 @@ from wetside.units import clock_text, parse_celsius, parse_celsius_difference, p
 FREEZES_CELSIUS, BOILS_CELSIUS = 0.0, 100.0
 #: No developer is warmer: such figures are mostly degrees Fahrenheit (common practice).
 _WARMEST_CELSIUS = 45.0
+#: The most that a sheet may ask for; beyond it a unit or a point was mistyped.
+_WIDEST_CELSIUS, _LARGEST_MILLILITRES = 10.0, 5000.0
 #: Answers closer together than any probe reads would only be many.
 _LEAST_EVERY_SECONDS = 0.01
 #: From this probability on text says that it may never get there.
@@ -71,6 +73,26 @@ def _target(text: str) -> float:
             f"{FREEZES_CELSIUS:g}C and {BOILS_CELSIUS:g}C (32F and 212F)"
         )
     return celsius
+
+
+def _tolerance(text: str) -> float:
+    celsius = parse_celsius_difference(text)
+    if celsius > _WIDEST_CELSIUS:
+        raise UnitsError(
+            f"--tolerance {text}: at most {_WIDEST_CELSIUS:g}C ({_WIDEST_CELSIUS * 1.8:g}F) either "
+            "way, as in a sheet"
+        )
+    return celsius
+
+
+def _volume(text: str) -> float:
+    millilitres = parse_millilitres(text)
+    if millilitres > _LARGEST_MILLILITRES:
+        raise UnitsError(
+            f"--volume {text}: a container holds at most {_LARGEST_MILLILITRES / 1000.0:g}L, "
+            "as in a sheet"
+        )
+    return millilitres
 
 
 def _check_every(every: float) -> None:
@@ -177,9 +199,9 @@ def replay(
     try:
         setup = Setup(
             target_celsius=_target(target),
-            tolerance_celsius=parse_celsius_difference(tolerance),
+            tolerance_celsius=_tolerance(tolerance),
             wall=vessel,
-            volume_millilitres=None if volume is None else parse_millilitres(volume),
+            volume_millilitres=None if volume is None else _volume(volume),
         )
         _check_every(every)
         readings = read_recording(file)

@@ -9,7 +9,9 @@ by their name what they are in (``ambient`` surrounds the liquid, so it stands f
 from __future__ import annotations
 
 import csv
+import io
 import math
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -18,7 +20,12 @@ from wetside.readings import Condition, Place, Reading
 
 #: Beyond that either way a time is a slip of the pen; Unix time lies within.
 _FARTHEST_SECONDS = 1e10
+#: Rows further apart were written on both sides of a clock that was set, not of one evening.
+_LONGEST_GAP_SECONDS = 86400.0
+#: No temperature, whatever a sensor says in error, lies outside.
+_COLDEST_CELSIUS, _HOTTEST_CELSIUS = -273.15, 1000.0
 COLUMNS = ("seconds", "probe", "place", "celsius")
+_LINE_ENDS = re.compile(rb"\r\n|\r|\n")
 _WITHOUT_PLACE = ("seconds", "probe", "celsius")
 _PLACE_BY_NAME = {
     "developer": Place.DEVELOPER,
@@ -38,13 +45,15 @@ def read_recording(file: Path) -> tuple[Reading, ...]:
         The file cannot be opened or a row cannot be used; names file, line and reason.
     """
     try:
-        with file.open(encoding="utf-8-sig", newline="") as lines:
-            rows = tuple(_rows(file, csv.reader(lines, strict=True)))
+        text = file.read_bytes()
     except OSError as problem:
         raise RecordingError(file, [("", problem.strerror or "cannot be read")]) from problem
+    try:
+        lines = io.StringIO(text.decode("utf-8-sig"), newline="")
     except UnicodeDecodeError as problem:
-        place = f"byte {problem.start}"
-        raise RecordingError(file, [(place, "is not UTF-8 text")]) from problem
+        line = len(_LINE_ENDS.findall(problem.object[: problem.start])) + 1
+        raise RecordingError(file, [(f"line {line}", "is not UTF-8 text")]) from problem
+    rows = tuple(_rows(file, csv.reader(lines, strict=True)))
     if not rows:
         raise RecordingError(file, [("line 2", "no reading follows the header")])
     return rows
@@ -52,6 +61,7 @@ def read_recording(file: Path) -> tuple[Reading, ...]:
 
 def _rows(file: Path, reader: Iterator[list[str]]) -> Iterator[Reading]:
     line = 1
+    latest: float | None = None
     try:
         header = tuple(name.strip() for name in next(reader, []))
         if header not in {COLUMNS, _WITHOUT_PLACE}:
@@ -62,12 +72,25 @@ def _rows(file: Path, reader: Iterator[list[str]]) -> Iterator[Reading]:
             if not row:
                 continue
             try:
-                yield _reading(header, row)
+                reading = _reading(header, row)
+                latest = _not_a_day_on(reading.seconds, latest)
             except ValueError as problem:
                 raise RecordingError(file, [(f"line {line}", str(problem))]) from None
+            yield reading
     except csv.Error as problem:
         line = getattr(reader, "line_num", line)
         raise RecordingError(file, [(f"line {line}", f"is not CSV: {problem}")]) from problem
+
+
+def _not_a_day_on(seconds: float, latest: float | None) -> float:
+    """The latest time of all rows so far; a row may be late, and none a day ahead."""
+    if latest is None:
+        return seconds
+    if seconds - latest > _LONGEST_GAP_SECONDS:
+        raise ValueError(
+            f"seconds is {seconds:.10g}, more than a day after the rows before; was the clock set?"
+        )
+    return max(seconds, latest)
 
 
 def _number(text: str, name: str) -> float:
@@ -99,4 +122,7 @@ def _reading(header: tuple[str, ...], row: list[str]) -> Reading:
         place = _PLACE_BY_NAME.get(cells["probe"].lower(), Place.UNKNOWN)
     if not cells["celsius"]:
         return Reading(seconds, cells["probe"], None, place, Condition.FAILED)
-    return Reading(seconds, cells["probe"], _number(cells["celsius"], "celsius"), place)
+    celsius = _number(cells["celsius"], "celsius")
+    if not _COLDEST_CELSIUS <= celsius <= _HOTTEST_CELSIUS:
+        raise ValueError(f"celsius is {cells['celsius']!r}, which is no temperature")
+    return Reading(seconds, cells["probe"], celsius, place)
