@@ -19,6 +19,7 @@ INTERRUPTED = 128 + signal.SIGINT
 READER_GONE = 128 + signal.SIGPIPE
 
 _STANDARD_OUTPUT = 1
+_STOPS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 
 
 @contextmanager
@@ -57,6 +58,31 @@ def _write_no_more() -> None:
     """What is left to write is dropped, also when Python ends and empties its buffers."""
     with suppress(OSError):  # a test's output has no number
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+@contextmanager
+def not_half_way() -> Iterator[None]:
+    """Ctrl-C, and the end of the terminal or of the system, stop the block only behind its end."""
+    waiting: list[int] = []
+
+    def later(number: int, _frame: object) -> None:
+        waiting.append(number)
+
+    before = {number: signal.signal(number, later) for number in _STOPS}
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+        if waiting:
+            signal.raise_signal(waiting[0])
+
+
+def reason(problem: Exception) -> str:
+    """What went wrong, with the system's errors as ``file: reason``."""
+    if isinstance(problem, OSError) and problem.filename is not None:
+        return f"{problem.filename}: {problem.strerror}"
+    return str(problem)
 
 
 def open_closed_output() -> None:
