@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 import typer
 
-from wetside.commands.endings import not_half_way, one_line_endings
+from wetside.commands.endings import not_half_way, one_line_endings, reason
 
 WETSIDE = [sys.executable, "-m", "wetside"]
 REPLAY = ["replay", "evening.csv", "--target", "24C"]
@@ -110,6 +110,12 @@ def test_a_file_that_cannot_be_read_is_named(capsys: pytest.CaptureFixture[str])
         Path("/nowhere/at/all").read_bytes()
     assert 1 == ended.value.exit_code
     assert "wetside: /nowhere/at/all: No such file or directory\n" == capsys.readouterr().err
+
+
+def test_a_copy_that_finds_no_room_is_named_by_where_it_goes_to() -> None:
+    """The system's error of a copy names the source first."""
+    full = OSError(28, "No space left on device", "source", None, "target")
+    assert "target: No space left on device" == reason(full)
 
 
 def test_ctrl_c_at_a_question_is_ctrl_c() -> None:

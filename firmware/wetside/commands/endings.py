@@ -48,9 +48,9 @@ def one_line_endings() -> Iterator[None]:
         raise typer.Exit(READER_GONE) from None
     except OSError as problem:
         _write_no_more()
-        what = "the output cannot be written" if problem.filename is None else problem.filename
+        what = "the output cannot be written: " if problem.filename is None else ""
         with suppress(OSError):
-            typer.echo(f"wetside: {what}: {problem.strerror or problem}", err=True)
+            typer.echo(f"wetside: {what}{reason(problem)}", err=True)
         raise typer.Exit(1) from None
 
 
@@ -79,10 +79,12 @@ def not_half_way() -> Iterator[None]:
 
 
 def reason(problem: Exception) -> str:
-    """What went wrong, with the system's errors as ``file: reason``."""
-    if isinstance(problem, OSError) and problem.filename is not None:
-        return f"{problem.filename}: {problem.strerror}"
-    return str(problem)
+    """What went wrong, with the system's errors as ``file: reason``; of a copy, where to."""
+    if not isinstance(problem, OSError):
+        return str(problem)
+    file = problem.filename2 or problem.filename
+    said = problem.strerror or str(problem)
+    return said if file is None else f"{file}: {said}"
 
 
 def open_closed_output() -> None:
