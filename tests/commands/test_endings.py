@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 import typer
 
-from wetside.commands.endings import one_line_endings
+from wetside.commands.endings import not_half_way, one_line_endings, reason
 
 WETSIDE = [sys.executable, "-m", "wetside"]
 REPLAY = ["replay", "evening.csv", "--target", "24C"]
@@ -112,6 +112,12 @@ def test_a_file_that_cannot_be_read_is_named(capsys: pytest.CaptureFixture[str])
     assert "wetside: /nowhere/at/all: No such file or directory\n" == capsys.readouterr().err
 
 
+def test_a_copy_that_finds_no_room_is_named_by_where_it_goes_to() -> None:
+    """The system's error of a copy names the source first."""
+    full = OSError(28, "No space left on device", "source", None, "target")
+    assert "target: No space left on device" == reason(full)
+
+
 def test_ctrl_c_at_a_question_is_ctrl_c() -> None:
     """A question that Ctrl-C ends gives 130; one at which the input ends is aborted as before."""
     asked = typer.Abort()
@@ -128,3 +134,18 @@ def test_the_exit_code_of_a_command_passes() -> None:
     with pytest.raises(typer.Exit) as ended, one_line_endings():
         raise typer.Exit(2)
     assert 2 == ended.value.exit_code
+
+
+def test_what_must_not_stop_half_way_is_stopped_behind_its_end() -> None:
+    """Ctrl-C in the middle waits until the block is done, and then ends the command as ever."""
+    done = []
+
+    def work() -> None:
+        with one_line_endings(), not_half_way():
+            signal.raise_signal(signal.SIGINT)
+            done.append("the rest")
+
+    with pytest.raises(typer.Exit) as ended:
+        work()
+    assert (["the rest"], 130) == (done, ended.value.exit_code)
+    assert signal.default_int_handler is signal.getsignal(signal.SIGINT)

@@ -407,3 +407,56 @@ def test_a_full_disk_refuses_before_anything_is_unpacked(
         ):
             pass
     assert [] == list(room.iterdir())
+
+
+def test_a_disk_that_fills_up_takes_no_file_away_and_leaves_nothing_untold(
+    sink: Sink, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What was put back before is told, and the teacher's files are those from before."""
+    file = tmp_path / "all.zip"
+    assert 0 == sink.command("backup", str(file)).exit_code
+    sink.spoil()
+    before = {name: path.read_text() for name, path in archive.papers_of(sink.etc).items()}
+
+    def full(path: Path, *_: object) -> None:
+        if path.suffix == ".toml":
+            raise OSError(28, "No space left on device", str(path))
+
+    monkeypatch.setattr(putback, "replace", full)
+    put = sink.command("restore", str(file))
+    assert 1 == put.exit_code
+    assert ["journal", "desk", "containers"] == [
+        line.split()[0] for line in put.stdout.splitlines()[1:]
+    ]
+    (said,) = put.stderr.splitlines()
+    assert said.startswith(f"wetside restore: {sink.etc}")
+    assert said.endswith(": No space left on device")
+    assert before == {name: path.read_text() for name, path in archive.papers_of(sink.etc).items()}
+
+
+def test_a_desk_that_cannot_be_copied_leaves_the_old_one_and_no_part(
+    sink: Sink, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A full disk in the middle of the copy."""
+    target = tmp_path / "new" / "desk.sqlite3"
+    putback.desk(sink.desk, target)
+
+    def full(_: Path) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(putback, "sync", full)
+    with pytest.raises(OSError, match="No space"):
+        putback.desk(sink.desk, target)
+    assert [target] == list(target.parent.iterdir())
+
+
+def test_a_backup_that_cannot_be_read_back_says_that_it_is_written(
+    sink: Sink, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A stick with room for the backup and no more: exit code 1, and the file is told."""
+    usage = shutil.disk_usage(tmp_path)
+    monkeypatch.setattr(shutil, "disk_usage", lambda _: usage._replace(free=0))
+    file = tmp_path / "all.zip"
+    made = sink.command("backup", str(file))
+    assert (1, True) == (made.exit_code, file.is_file())
+    assert made.stderr.startswith(f"wetside backup: {file} is written, but cannot be read back: 0 ")

@@ -155,6 +155,32 @@ def test_a_copy_can_be_put_back(path: Path, tmp_path: Path, at: MakeMoment) -> N
     assert 1 == copied.events
 
 
+@pytest.mark.parametrize("problem", [OSError(28, "No space left on device"), KeyboardInterrupt()])
+@pytest.mark.parametrize("step", ["_count_on", "sync"])
+def test_a_restore_that_is_stopped_leaves_the_journal_in_its_place(
+    path: Path,
+    tmp_path: Path,
+    at: MakeMoment,
+    monkeypatch: pytest.MonkeyPatch,
+    step: str,
+    problem: BaseException,
+) -> None:
+    """A full disk or Ctrl-C before the copy is whole: nothing is renamed, nothing half stays."""
+    with Writer(path, "sink-1") as writer:
+        writer.append(at(1.0), "tick", {})
+        copy = backup.copy(path, tmp_path / "copy.sqlite").path
+    before = path.read_bytes()
+
+    def stopped(*_: object) -> None:
+        raise problem
+
+    monkeypatch.setattr(backup, step, stopped)
+    with pytest.raises(type(problem)):
+        backup.restore(copy, path)
+    assert before == path.read_bytes()
+    assert [] == [*tmp_path.glob("*.part"), *path.parent.glob("*replaced*")]
+
+
 def test_what_is_put_back_can_be_read_and_written_by_owner_and_group(
     path: Path, writer: Writer, tmp_path: Path
 ) -> None:

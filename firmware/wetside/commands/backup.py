@@ -1,12 +1,14 @@
 """``wetside backup`` and ``wetside restore``: everything of this station as one file, and back."""
 
 import time
+from contextlib import suppress
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from wetside import __version__
+from wetside.commands.endings import not_half_way, reason
 from wetside.commands.options import USUAL_SETTINGS, SettingsFile, settings_of
 from wetside.errors import WetsideError
 from wetside.journal import archive, putback, unpacking
@@ -48,13 +50,15 @@ def backup(
     Example: wetside backup /media/stick/darkroom.zip
     """
     where = _where(settings_file)
+    made: Path | None = None
     try:
         made = archive.make(where, file, __version__)
         with unpacking.opened(made, __version__) as found:
             kinds = (found.journal, found.desk, found.containers, found.station)
             many = sum(one is not None for one in kinds) + len(found.files)
     except (WetsideError, OSError) as problem:
-        typer.echo(f"wetside backup: {problem}", err=True)
+        written = "" if made is None else f"{made} is written, but cannot be read back: "
+        typer.echo(f"wetside backup: {written}{reason(problem)}", err=True)
         raise typer.Exit(1) from None
     if found.journal is None:
         typer.echo(f"wetside backup: there is no journal yet: {where.journal}", err=True)
@@ -63,8 +67,16 @@ def backup(
     typer.echo(f"{file}: {many} parts, {file.stat().st_size / 1e6:.1f} MB")
 
 
+def _tell(part: Part, aside: Path | None) -> None:
+    # the output may be full or gone, which must not leave the rest undone
+    with suppress(OSError):
+        typer.echo(f"{part} put back" + (f"; what was there: {aside}" if aside else ""))
+
+
 def restore(
-    file: Annotated[Path, typer.Argument(help="A backup: one file, or a folder of backups/.")],
+    file: Annotated[
+        Path, typer.Argument(readable=False, help="A backup: one file, or a folder of backups/.")
+    ],
     settings_file: SettingsFile = USUAL_SETTINGS,
     only: Annotated[
         list[Part] | None, typer.Option(help="Put back only this; may be repeated.")
@@ -88,15 +100,13 @@ def restore(
     try:
         room = where.journal.parent if where.journal and where.journal.parent.is_dir() else None
         with unpacking.opened(file, __version__, room) as found:
-            done = putback.put_back(found, where, parts)
-            made = found.made
+            if found.made is not None:
+                typer.echo(f"as of {time.strftime('%Y-%m-%d %H:%M', time.localtime(found.made))}")
+            with not_half_way():
+                done = putback.put_back(found, where, parts, _tell)
     except (WetsideError, OSError) as problem:
-        typer.echo(f"wetside restore: {problem}", err=True)
+        typer.echo(f"wetside restore: {reason(problem)}", err=True)
         raise typer.Exit(1) from None
-    if made is not None:
-        typer.echo(f"as of {time.strftime('%Y-%m-%d %H:%M', time.localtime(made))}")
-    for part, aside in done:
-        typer.echo(f"{part} put back" + (f"; what was there: {aside}" if aside else ""))
     if not done:
         typer.echo("nothing of that is in this backup", err=True)
         raise typer.Exit(1)

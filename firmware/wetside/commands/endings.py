@@ -19,6 +19,7 @@ INTERRUPTED = 128 + signal.SIGINT
 READER_GONE = 128 + signal.SIGPIPE
 
 _STANDARD_OUTPUT = 1
+_STOPS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 
 
 @contextmanager
@@ -47,9 +48,9 @@ def one_line_endings() -> Iterator[None]:
         raise typer.Exit(READER_GONE) from None
     except OSError as problem:
         _write_no_more()
-        what = "the output cannot be written" if problem.filename is None else problem.filename
+        what = "the output cannot be written: " if problem.filename is None else ""
         with suppress(OSError):
-            typer.echo(f"wetside: {what}: {problem.strerror or problem}", err=True)
+            typer.echo(f"wetside: {what}{reason(problem)}", err=True)
         raise typer.Exit(1) from None
 
 
@@ -57,6 +58,33 @@ def _write_no_more() -> None:
     """What is left to write is dropped, also when Python ends and empties its buffers."""
     with suppress(OSError):  # a test's output has no number
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+@contextmanager
+def not_half_way() -> Iterator[None]:
+    """Ctrl-C, and the end of the terminal or of the system, stop the block only behind its end."""
+    waiting: list[int] = []
+
+    def later(number: int, _frame: object) -> None:
+        waiting.append(number)
+
+    before = {number: signal.signal(number, later) for number in _STOPS}
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+        if waiting:
+            signal.raise_signal(waiting[0])
+
+
+def reason(problem: Exception) -> str:
+    """What went wrong, with the system's errors as ``file: reason``; of a copy, where to."""
+    if not isinstance(problem, OSError):
+        return str(problem)
+    file = problem.filename2 or problem.filename
+    said = problem.strerror or str(problem)
+    return said if file is None else f"{file}: {said}"
 
 
 def open_closed_output() -> None:

@@ -171,7 +171,8 @@ def outlook_line(view: Outlook) -> str:
 
 def replay(
     file: Annotated[
-        Path, typer.Argument(help="CSV: seconds,probe,place,celsius", metavar="FILE.csv")
+        Path,
+        typer.Argument(readable=False, help="CSV: seconds,probe,place,celsius", metavar="FILE.csv"),
     ],
     target: Annotated[str, typer.Option(help="Wanted developer temperature: 24.0C or 75.2F")],
     tolerance: Annotated[str, typer.Option(help="Allowed either way: 0.3C or 0.5F")] = "0.3C",

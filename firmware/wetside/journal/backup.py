@@ -10,7 +10,7 @@ from pathlib import Path
 from wetside.errors import JournalDamaged, JournalError, JournalUnavailable
 from wetside.journal import files
 from wetside.journal.migrations import version_of
-from wetside.journal.opening import first_free_seq, is_damage
+from wetside.journal.opening import GENERATION, first_free_seq, is_damage
 from wetside.wholefile import sync
 
 
@@ -121,11 +121,19 @@ def restore(source: Path, journal: Path) -> Path | None:
     found = inspect(source)
     with files.WriterLock(journal):
         part = journal.with_name(journal.name + ".part")
-        shutil.copyfile(source, part)
-        part.chmod(files.MODE)
-        aside = files.set_aside(journal, "replaced") if journal.exists() else None
-        _count_on(part, max(first_free_seq(journal, aside), found.last_seq + 1))
-        sync(part)
+        there = journal if journal.exists() else None
+        try:
+            shutil.copyfile(source, part)
+            part.chmod(files.MODE)
+            # one generation more for the journal that is replaced, which may not be readable
+            first = first_free_seq(journal, there) + (0 if there is None else GENERATION)
+            _count_on(part, max(first, found.last_seq + 1))
+            sync(part)
+        except BaseException:
+            part.unlink(missing_ok=True)
+            raise
+        # only now: until the new one is whole, the old one stands in its place
+        aside = None if there is None else files.set_aside(journal, "replaced")
         part.rename(journal)
         sync(journal.parent)
     return aside

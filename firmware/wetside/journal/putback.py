@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import closing
 from enum import StrEnum
 from pathlib import Path
@@ -26,8 +26,15 @@ class Part(StrEnum):
     SETTINGS = "settings"
 
 
-def put_back(found: Found, where: Where, parts: frozenset[Part]) -> list[tuple[Part, Path | None]]:
+def put_back(
+    found: Found,
+    where: Where,
+    parts: frozenset[Part],
+    told: Callable[[Part, Path | None], object] = lambda _part, _aside: None,
+) -> list[tuple[Part, Path | None]]:
     """Put parts of an opened backup back; station and desk must be stopped for theirs.
+
+    ``told`` hears of each as soon as it is put back; a later one may still be refused.
 
     Returns
     -------
@@ -42,19 +49,24 @@ def put_back(found: Found, where: Where, parts: frozenset[Part]) -> list[tuple[P
         The desk still runs. Parts that were put back before stay so.
     """
     done: list[tuple[Part, Path | None]] = []
+
+    def put(part: Part, aside: Path | None) -> None:
+        done.append((part, aside))
+        told(part, aside)
+
     if Part.DESK in parts and found.desk is not None and where.desk is not None:
         unused(where.desk)
     if Part.JOURNAL in parts and found.journal is not None and where.journal is not None:
         where.journal.parent.mkdir(parents=True, exist_ok=True)
-        done.append((Part.JOURNAL, backup.restore(found.journal, where.journal)))
+        put(Part.JOURNAL, backup.restore(found.journal, where.journal))
     if Part.DESK in parts and found.desk is not None and where.desk is not None:
-        done.append((Part.DESK, desk(found.desk, where.desk)))
+        put(Part.DESK, desk(found.desk, where.desk))
     if Part.CONTAINERS in parts and found.containers is not None and where.containers is not None:
-        done.append((Part.CONTAINERS, one_file(found.containers, where.containers)))
+        put(Part.CONTAINERS, one_file(found.containers, where.containers))
     if Part.FILES in parts and found.whole and where.files is not None:
-        done.append((Part.FILES, papers(found.files, where.files)))
+        put(Part.FILES, papers(found.files, where.files))
     if Part.SETTINGS in parts and found.station is not None and where.station is not None:
-        done.append((Part.SETTINGS, one_file(found.station, where.station)))
+        put(Part.SETTINGS, one_file(found.station, where.station))
     return done
 
 
@@ -89,12 +101,16 @@ def desk(source: Path, target: Path) -> Path | None:
     """
     target.parent.mkdir(parents=True, exist_ok=True)
     part = target.with_name(f"{target.name}.part")
-    shutil.copyfile(source, part)
-    part.chmod(0o600)
-    with closing(sqlite3.connect(part, isolation_level=None)) as connection:
-        for table in ("session", "link"):
-            connection.execute(f"DELETE FROM {table}")  # noqa: S608  # two names, above
-    sync(part)
+    try:
+        shutil.copyfile(source, part)
+        part.chmod(0o600)
+        with closing(sqlite3.connect(part, isolation_level=None)) as connection:
+            for table in ("session", "link"):
+                connection.execute(f"DELETE FROM {table}")  # noqa: S608  # two names, above
+        sync(part)
+    except BaseException:
+        part.unlink(missing_ok=True)
+        raise
     aside = files.set_aside(target, "replaced") if target.exists() else None
     part.rename(target)
     sync(target.parent)
@@ -103,6 +119,8 @@ def desk(source: Path, target: Path) -> Path | None:
 
 def papers(found: Mapping[str, Path], folder: Path) -> Path | None:
     """Put shelf, bells, choices and sheets back as they were, and no others.
+
+    All that was there is kept first, so that a disk that fills up meanwhile takes nothing away.
 
     Returns
     -------
@@ -113,11 +131,11 @@ def papers(found: Mapping[str, Path], folder: Path) -> Path | None:
     aside = _next_folder(folder) if there else None
     if aside is not None:
         for name, path in there.items():
-            kept = aside / name
-            kept.parent.mkdir(parents=True, exist_ok=True)
-            path.rename(kept)
+            _keep(path, aside / name)
     for name, source in found.items():
         _write(source, folder / name)
+    for name in there.keys() - found.keys():
+        there[name].unlink()
     return aside
 
 
@@ -132,8 +150,7 @@ def one_file(source: Path, target: Path) -> Path | None:
     aside = None
     if target.exists():
         aside = _next_folder(target.parent) / target.name
-        aside.parent.mkdir(parents=True)
-        shutil.copyfile(target, aside)
+        _keep(target, aside)
     _write(source, target)
     return aside
 
@@ -146,6 +163,12 @@ def _next_folder(folder: Path) -> Path:
         if path.name.removeprefix("replaced-").isdecimal()
     ]
     return folder / f"replaced-{max(numbers, default=0) + 1}"
+
+
+def _keep(path: Path, aside: Path) -> None:
+    aside.parent.mkdir(parents=True, exist_ok=True)
+    shutil.copyfile(path, aside)
+    sync(aside)
 
 
 def _write(source: Path, target: Path) -> None:
