@@ -12,6 +12,9 @@ from enum import StrEnum
 #: A forecast further away than this is not given (replay contract).
 HORIZON_SECONDS = 3600.0
 
+#: No tolerance is wider, and no container larger: beyond them a unit or a point was mistyped.
+MOST_TOLERANCE_CELSIUS, MOST_MILLILITRES = 10.0, 5000.0
+
 
 class Wall(StrEnum):
     """What the developer's container is made of."""

@@ -44,7 +44,7 @@ from wetside_desk.pages import settings as settings_page
 from wetside_desk.pages import sheets as sheet_pages
 from wetside_desk.pages import shelf as shelf_pages
 from wetside_desk.pages import station as station_page
-from wetside_desk.pages.render import page
+from wetside_desk.pages.render import here, page
 from wetside_desk.problems import Problem, ProblemError
 from wetside_desk.settings import DeskSettings
 from wetside_desk.shelf.counting import Counter
@@ -179,11 +179,7 @@ def _to_sign_in(request: Request) -> Response:
     """A person is led to the door, with the way back."""
     if not accounts.claimed(request.app.state.desk.database):
         return RedirectResponse("/first-start", status_code=303)
-    return RedirectResponse(f"/sign-in?{urlencode({'back': _here(request)})}", status_code=303)
-
-
-def _here(request: Request) -> str:
-    return request.url.path + (f"?{request.url.query}" if request.url.query else "")
+    return RedirectResponse(f"/sign-in?{urlencode({'back': here(request)})}", status_code=303)
 
 
 def _answer(
@@ -217,7 +213,7 @@ def _answer(
 def _refused(request: Request, error: ProblemError, typed: Sequence[Typed] = ()) -> Response:
     who = request.app.state.desk.gate.who(request)
     if isinstance(error, OlderForm) and typed and who is not None and _wants_page(request):
-        return account.send_again(request, int(error.problem.status), who, _here(request), typed)
+        return account.send_again(request, int(error.problem.status), who, here(request), typed)
     return _answer(request, error.problem, error.detail, error.headers, error.extra, typed)
 
 

@@ -11,7 +11,16 @@ from typing import Annotated
 import typer
 
 from wetside.errors import FileProblem, UnitsError
-from wetside.outlook import HORIZON_SECONDS, Outlook, Quantiles, Setup, Temperature, Wall
+from wetside.outlook import (
+    HORIZON_SECONDS,
+    MOST_MILLILITRES,
+    MOST_TOLERANCE_CELSIUS,
+    Outlook,
+    Quantiles,
+    Setup,
+    Temperature,
+    Wall,
+)
 from wetside.readings import Reading
 from wetside.thermal.estimator import begin
 from wetside.thermal.forecast import outlook
@@ -23,8 +32,6 @@ from wetside.units import clock_text, parse_celsius, parse_celsius_difference, p
 FREEZES_CELSIUS, BOILS_CELSIUS = 0.0, 100.0
 #: No developer is warmer: such figures are mostly degrees Fahrenheit (common practice).
 _WARMEST_CELSIUS = 45.0
-#: The most that a sheet may ask for; beyond it a unit or a point was mistyped.
-_WIDEST_CELSIUS, _LARGEST_MILLILITRES = 10.0, 5000.0
 #: Answers closer together than any probe reads would only be many.
 _LEAST_EVERY_SECONDS = 0.01
 #: From this probability on text says that it may never get there.
@@ -75,24 +82,21 @@ def _target(text: str) -> float:
     return celsius
 
 
+def _at_most(value: float, most: float, refusal: str) -> float:
+    if value > most:
+        raise UnitsError(f"{refusal}, as in a sheet")
+    return value
+
+
 def _tolerance(text: str) -> float:
-    celsius = parse_celsius_difference(text)
-    if celsius > _WIDEST_CELSIUS:
-        raise UnitsError(
-            f"--tolerance {text}: at most {_WIDEST_CELSIUS:g}C ({_WIDEST_CELSIUS * 1.8:g}F) either "
-            "way, as in a sheet"
-        )
-    return celsius
+    most = MOST_TOLERANCE_CELSIUS
+    refusal = f"--tolerance {text}: at most {most:g}C ({most * 1.8:g}F) either way"
+    return _at_most(parse_celsius_difference(text), most, refusal)
 
 
 def _volume(text: str) -> float:
-    millilitres = parse_millilitres(text)
-    if millilitres > _LARGEST_MILLILITRES:
-        raise UnitsError(
-            f"--volume {text}: a container holds at most {_LARGEST_MILLILITRES / 1000.0:g}L, "
-            "as in a sheet"
-        )
-    return millilitres
+    refusal = f"--volume {text}: a container holds at most {MOST_MILLILITRES / 1000.0:g}L"
+    return _at_most(parse_millilitres(text), MOST_MILLILITRES, refusal)
 
 
 def _check_every(every: float) -> None:

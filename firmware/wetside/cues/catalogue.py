@@ -117,7 +117,7 @@ _ROWS = (
         _say("sure?", "END NOW?", "{why}", "hold now again: yes")),
     # the parts
     Row(CueName.PROBE_LOST, beats("=.. ", LOW, times=2), ALARM, 20, 5,
-        _say("no reading", "PROBE", "{condition}", "{mend}")),
+        _say("look at it", "PROBE", "{condition}", "{mend}")),
     Row(CueName.PROBE_BACK, beats("..-.", MIDDLE), CALM, None, 3,
         _say("probe is back", "PROBE", "reads again")),
     Row(CueName.JOURNAL_FAILING, beats("=... ", MIDDLE, times=2), ALARM, 30, 5,

@@ -14,18 +14,9 @@ from wetside.session.sheet import Step, StepKind
 from wetside.units import clock_text
 
 
-def remaining(snapshot: Snapshot) -> float | None:
-    """Seconds to the planned end of the present step; None outside of a timed step."""
-    session = snapshot.session
-    step, began = session.present, session.began
-    if step is None or step.seconds is None or began is None or session.steps[-1].ended:
-        return None
-    return began + step.seconds - snapshot.now
-
-
 def countdown(snapshot: Snapshot) -> str:
     """Time to the planned end as a clock, ``+`` after it; empty outside of a timed step."""
-    left = remaining(snapshot)
+    left = snapshot.session.remaining(snapshot.now)
     if left is None:
         return ""
     return down_text(left) if left > 0 else f"+{clock_text(-left)}"
@@ -39,7 +30,7 @@ def down_text(seconds: float) -> str:
 
 def progress(snapshot: Snapshot) -> float | None:
     """Share of the present step that has passed; None outside of a timed step."""
-    left = remaining(snapshot)
+    left = snapshot.session.remaining(snapshot.now)
     step = snapshot.session.present
     if left is None or step is None or step.seconds is None:
         return None
@@ -114,7 +105,7 @@ def late(snapshot: Snapshot) -> Notice:
 
     Light and dark change each second, for those who do not hear the tone.
     """
-    left = remaining(snapshot) or 0.0
+    left = snapshot.session.remaining(snapshot.now) or 0.0
     following = snapshot.session.following
     hang = following is not None and following.kind is StepKind.HANG
     return Notice(

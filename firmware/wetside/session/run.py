@@ -123,6 +123,13 @@ class Session:
         """When the present step began."""
         return self.steps[-1].began if self.steps else None
 
+    def remaining(self, now: float) -> float | None:
+        """Seconds to the planned end of the present step; None outside of a timed step."""
+        step, began = self.present, self.began
+        if step is None or step.seconds is None or began is None or self.steps[-1].ended:
+            return None
+        return began + step.seconds - now
+
     @property
     def adjusted(self) -> bool:
         """Whether the developer step lasts otherwise than the sheet says."""

@@ -19,16 +19,13 @@ from wetside.development.mixing import tank_millilitres
 from wetside.development.spec import Development, parse_clock
 from wetside.development.tank import Stands
 from wetside.errors import SheetError, UnitsError
-from wetside.outlook import Setup, Wall
+from wetside.outlook import MOST_MILLILITRES, MOST_TOLERANCE_CELSIUS, Setup, Wall
 from wetside.session.agitation import Agitation, Pattern, SheetTable
 from wetside.session.law_words import two_times
 from wetside.tomlfile import shaped
 
 #: Longest text of one line on the display, in characters; the panels' tests measure pixels.
 LINE_CHARACTERS = 21
-
-#: No tolerance is wider.
-MOST_TOLERANCE_CELSIUS = 10.0
 
 #: No step is longer.
 LONGEST_SECONDS = 7200.0
@@ -94,7 +91,7 @@ class Step(SheetTable):
     celsius: Celsius | None = None
     tolerance_celsius: Annotated[float, Field(gt=0, le=MOST_TOLERANCE_CELSIUS)] | None = None
     allowed_step_celsius: Annotated[float, Field(gt=0, le=20)] | None = None
-    volume_millilitres: Annotated[float, Field(gt=0, le=5000)] | None = None
+    volume_millilitres: Annotated[float, Field(gt=0, le=MOST_MILLILITRES)] | None = None
     agitation: Agitation = Agitation(pattern=Pattern.NONE)
     fill_seconds: Annotated[float, Field(ge=0, le=60)] = 10.0
     drain_seconds: Annotated[float, Field(ge=0, le=60)] = 10.0

@@ -189,10 +189,10 @@ def _just_hung(session: Session, seconds: float) -> bool:
 
 def _to_go(session: Session, seconds: float) -> str:
     """How much of the present step is still to come, as the display says it."""
-    step, began = session.present, session.began
-    if step is None or step.seconds is None or began is None:
+    left, step = session.remaining(seconds), session.present
+    if left is None or step is None:
         return "it is not over"
-    return f"{step.kind}: {clock_text(max(0.0, began + step.seconds - seconds))} to go"
+    return f"{step.kind}: {clock_text(max(0.0, left))} to go"
 
 
 def _at_the_pour(kind: Kind, session: Session, outlook: Outlook | None) -> dict[str, Json]:

@@ -13,7 +13,7 @@ from wetside_desk.access.gate import COOKIE, Sent, Who, check_origin, client_of
 from wetside_desk.access.limits import Limit
 from wetside_desk.context import Desk, TheDesk
 from wetside_desk.pages.forms import Fields, Refused
-from wetside_desk.pages.render import came_from, page
+from wetside_desk.pages.render import came_from, here, page
 from wetside_desk.store import accounts, audit
 
 router = APIRouter(include_in_schema=False)
@@ -184,8 +184,9 @@ def sign_in_again(
     request: Request, status: int, headers: Mapping[str, str], typed: Sequence[Typed]
 ) -> Response:
     """A form was sent without a session that is in force: sign in, and nothing typed is lost."""
-    back, to = came_from(request), f"{request.url.path}"
-    answer = _sign_in_page(request, back, status, to=to, typed=typed, ended=True)
+    answer = _sign_in_page(
+        request, came_from(request), status, to=here(request), typed=typed, ended=True
+    )
     answer.headers.update(headers)
     return answer
 

@@ -70,8 +70,13 @@ def theme_of(request: Request) -> str:
 def _back(request: Request) -> str:
     """Where a choice of the look leads back to; a form's own address shows nothing by itself."""
     if request.method in {"GET", "HEAD"}:
-        return _inside(request.url.path, request.url.query)
+        return here(request)
     return came_from(request)
+
+
+def here(request: Request) -> str:
+    """The page that is asked for, as an address inside this desk."""
+    return _inside(request.url.path, request.url.query)
 
 
 def came_from(request: Request) -> str:
