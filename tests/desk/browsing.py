@@ -251,6 +251,20 @@ def settled(page: Page) -> None:
     page.evaluate("scrollTo(0, 0)")
 
 
+def until(page: Page, expression: str) -> bool:
+    """Whether an expression of the page's script becomes true within thirty seconds.
+
+    Each look is an evaluation of its own. Playwright's wait_for_function looks a second time from
+    within the page, where the desk's content security policy forbids to evaluate a text: it fails
+    whenever the first look came too early.
+    """
+    for _ in range(300):
+        if page.evaluate(expression):
+            return True
+        page.wait_for_timeout(100)
+    return False
+
+
 def main(out: Path) -> None:
     """Write the pictures."""
     out.mkdir(parents=True, exist_ok=True)

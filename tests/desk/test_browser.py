@@ -16,7 +16,7 @@ from wetside_desk.store import notes, preferences
 from wetside_desk.store.database import Database
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, StorageState
+    from playwright.sync_api import Browser, Route, StorageState
     from tests.desk import browsing
     from tests.desk.browsing import Served
 else:
@@ -249,13 +249,19 @@ def test_a_look_is_changed_without_losing_what_was_typed(
     page.goto(f"{desk.address}{desk.pages['run']}")
     browsing.settled(page)
     page.get_by_label("Note", exact=True).fill("half a sentence")
+    held: list[Route] = []
+    page.route("**/*.json", held.append)
     page.get_by_role("button", name="safe light").click()
     expect(page.locator("html")).to_have_attribute("data-theme", "safelight")
     expect(page.get_by_role("button", name="safe light")).to_have_attribute("aria-pressed", "true")
     expect(page.get_by_label("Note", exact=True)).to_have_value("half a sentence")
-    page.wait_for_function(
+    drawn = (
         "[...document.querySelectorAll('figure.chart canvas')].every((one) => Chart.getChart(one))"
     )
+    assert not page.evaluate(drawn)
+    for route in held:
+        route.continue_()
+    assert browsing.until(page, drawn)
     picture = Image.open(io.BytesIO(page.screenshot(full_page=True))).convert("RGB")
     assert [(0, 0), (0, 0)] == [band.getextrema() for band in picture.split()[1:]]
     page.goto(f"{desk.address}/summary")
