@@ -110,7 +110,7 @@ def predict(bank: Bank, seconds: float, media: tuple[Medium, ...]) -> Bank:
     mean, covariance = bank.mean, bank.covariance
     for _ in range(steps):
         mean, covariance = _step(mean, covariance, seconds / steps, bank, media)
-    return replace(bank, mean=mean, covariance=covariance)
+    return Bank(mean, covariance, bank.log_weight, bank.pull, bank.walk, bank.immersed, bank.born)
 
 
 def _step(
@@ -122,14 +122,15 @@ def _step(
 ) -> tuple[Array, Array]:
     now = mean.T.copy()  # a row for each number, which is what the equations ask for
     after, f = _followed(now, seconds, bank, media)
-    f = f.transpose(2, 0, 1).copy()
-    across = f @ covariance
+    forth, back = f.transpose(2, 0, 1).copy(), f.transpose(2, 1, 0).copy()
+    across = forth @ covariance
     spread = covariance.copy()
     spread[:, :_MOVING] = across
     spread[:, _MOVING:, :_MOVING] = across[:, :, _MOVING:].transpose(0, 2, 1)
-    np.matmul(across, f.transpose(0, 2, 1), out=spread[:, :_MOVING, :_MOVING])
+    spread[:, :_MOVING, :_MOVING] = across @ back
     spread.reshape(len(spread), -1)[:, :: SIZE + 1] += bank.walk * seconds  # the diagonals
-    after[_BOUNDED] = np.minimum(np.maximum(after[_BOUNDED], _BOUNDS[0]), _BOUNDS[1])
+    bounded = after[_BOUNDED]
+    np.minimum(np.maximum(bounded, _BOUNDS[0], out=bounded), _BOUNDS[1], out=bounded)
     return after.T.copy(), spread
 
 
@@ -203,24 +204,45 @@ def _follow_media(
         after[i] += settle * (surrounding - now[i])
 
 
-def correct(
-    bank: Bank, index: int, celsius: float, variance: Array | float, temper: float = 1.0
-) -> Bank:
-    """Take one reading of the state ``index`` in; ``variance`` in K2 may differ by hypothesis.
+def innovation(
+    bank: Bank, index: int, celsius: float, variance: Array | float
+) -> tuple[Array, Array]:
+    """How far a reading of the state ``index`` lies from what each hypothesis expects.
 
-    ``temper`` below 1 lets the reading move the weights less than its likelihood says: the
-    equations are never exactly those of the sink.
+    Returns
+    -------
+    tuple
+        The differences, K, and their variances, K2, both of shape (H,); ``variance`` is that of
+        the reading, K2, and may differ by hypothesis.
+    """
+    return celsius - bank.mean[:, index], bank.covariance[:, index, index] + variance
+
+
+def misfit(off: Array, total: Array) -> Array:
+    """Twice the negative log density of an innovation, up to a constant, shape (H,)."""
+    return np.asarray(off * off / total + np.log(total))
+
+
+def correct(bank: Bank, index: int, celsius: float, variance: float) -> Bank:
+    """Take one reading of the state ``index`` in, of that variance (K2)."""
+    off, total = innovation(bank, index, celsius, variance)
+    return weighed(bank, index, off, total, -0.5 * misfit(off, total))
+
+
+def weighed(bank: Bank, index: int, off: Array, total: Array, log_likelihood: Array) -> Bank:
+    """Take a reading in by its :func:`innovation`; ``log_likelihood`` (H,) moves the weights.
+
+    That may be less than the innovation says: the equations are never exactly those of the sink.
     """
     column = bank.covariance[:, :, index]
-    total = column[:, index] + variance
-    innovation = celsius - bank.mean[:, index]
     gain = column / total[:, None]
-    mean = bank.mean + gain * innovation[:, None]
+    mean = gain * off[:, None]
+    mean += bank.mean
     covariance = gain[:, :, None] * column[:, None, :]
     np.subtract(bank.covariance, covariance, out=covariance)
-    log_weight = bank.log_weight - 0.5 * temper * (innovation**2 / total + np.log(total))
+    log_weight = bank.log_weight + log_likelihood
     log_weight -= log_weight.max()
-    return replace(bank, mean=mean, covariance=covariance, log_weight=log_weight)
+    return Bank(mean, covariance, log_weight, bank.pull, bank.walk, bank.immersed, bank.born)
 
 
 def place_probe(bank: Bank, index: int, celsius: float, sd: float) -> Bank:

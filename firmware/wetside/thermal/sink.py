@@ -98,23 +98,24 @@ def take(bank: Bank, track: Track) -> tuple[Bank, float, float]:
         The bank, the surprise in standard deviations, the logarithm of the reading's density.
     """
     index = PROBE_A + track.slot
-    innovation = track.celsius - bank.mean[:, index]
     away = bank.mean[:, medium_index(track)] - track.celsius
     doubt = _LAG_DOUBT * math.hypot(lags.lag_estimate(track.lag)[1], _LEAST_LAG_SPREAD)
     variance = track.variance + (doubt * away) ** 2
-    total = bank.covariance[:, index, index] + variance
+    off, total = banks.innovation(bank, index, track.celsius, variance)
     weight = bank.weights()
-    surprise = _surprise(weight, innovation, total)
-    if abs(surprise) > _WILD:
-        wider = (surprise / _WILD) ** 2
-        variance, total = variance * wider, total * wider
-    density = np.exp(-0.5 * innovation**2 / total) / np.sqrt(total)
-    evidence = math.log(float(weight @ density) + 1e-300) - _HALF_LOG_TAU
-    corrected = banks.correct(bank, index, track.celsius, variance, _WEIGHT_TEMPER)
+    surprise = _surprise(weight, off, total)
+    taken, wider = total, (surprise / _WILD) ** 2
+    if wider > 1.0:
+        taken, total = total + (wider - 1.0) * variance, wider * total
+    misfit = banks.misfit(off, total)
+    evidence = math.log(float(weight @ np.exp(-0.5 * misfit)) + 1e-300) - _HALF_LOG_TAU
+    if taken is not total:
+        misfit = banks.misfit(off, taken)
+    corrected = banks.weighed(bank, index, off, taken, -0.5 * _WEIGHT_TEMPER * misfit)
     if track.told is Place.UNKNOWN:
         # hands explain nearly everything, a probe that moved among it
         weight = weight * (bank.born < track.seconds - _NEW_SECONDS)
-        surprise = _surprise_untouched(weight, innovation, total, track.misfit)
+        surprise = _surprise_untouched(weight, off, total, track.misfit)
     return banks.keep_likely(corrected), surprise, evidence
 
 

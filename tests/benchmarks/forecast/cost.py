@@ -4,7 +4,8 @@
 
 All figures are medians of one run on one core, on the same recording: one reading and one
 forecast of wetside; one filterpy unscented predict and update (no forecast); one scipy
-curve_fit of a free exponential through the readings so far.
+curve_fit of a free exponential through the readings so far. Each goes through the recording by
+itself, as it would at a sink, so that none finds the processor's caches full of another's.
 """
 
 from __future__ import annotations
@@ -44,7 +45,7 @@ def measure(seed: int) -> dict[str, float]:
     past = Hindsight(begin(setup))
     filter_ = unscented.Unscented(setup, rows[0].celsius or 20.0, 1)
     took: dict[str, list[float]] = {"update": [], "outlook": [], "unscented": [], "curve_fit": []}
-    for count, row in enumerate(rows):
+    for row in rows:
         start = time.perf_counter()
         past = hear(past, row)
         middle = time.perf_counter()
@@ -52,10 +53,11 @@ def measure(seed: int) -> dict[str, float]:
         end = time.perf_counter()
         took["update"].append(1e3 * (middle - start))
         took["outlook"].append(1e3 * (end - middle))
+    for row in rows:
         took["unscented"].append(_timed(partial(filter_.feed, row, 0)))
-        if count > 60 and count % 10 == 0:
-            x, y = simple.in_place(rows[: count + 1], Place.DEVELOPER)
-            took["curve_fit"].append(_timed(partial(simple.fit_exponential, x - x[0], y)))
+    for count in range(70, len(rows), 10):
+        x, y = simple.in_place(rows[: count + 1], Place.DEVELOPER)
+        took["curve_fit"].append(_timed(partial(simple.fit_exponential, x - x[0], y)))
     figures = {name: statistics.median(values) for name, values in took.items()}
     both = [a + b for a, b in zip(took["update"], took["outlook"], strict=True)]
     figures["update and outlook"] = statistics.median(both)
