@@ -79,9 +79,16 @@ _LOG_REFERENCE = math.log(REFERENCE_KELVIN)
 #: Numbers of a hypothesis that the future depends on: how many.
 _KEY = FUTURE.stop - FUTURE.start
 _JITTER = 1e-9 * np.eye(_KEY)
-_TAP = _KEY + 2
 #: K by which a running tap wanders from what it is now within a wait.
 _FUTURE_TAP_SD = 0.4
+#: What differs from future to future: a hypothesis' own numbers, shape (samples, _KEY, 1);
+#: of shape (samples,), what stirring adds to the log coupling, the probe's error in its sd, K of
+#: the tap.
+_OWN = _NORMALS[:, :_KEY, None]
+_STIRRED = _FUTURE_COUPLING + _FUTURE_COUPLING_SD * _NORMALS[:, _KEY]
+_PROBE_ERROR = _NORMALS[:, _KEY + 1].copy()
+_TAP_WANDERS = _FUTURE_TAP_SD * _NORMALS[:, _KEY + 2]
+_COLUMNS = np.arange(_SAMPLES)
 
 
 def _arrivals(nodes: Array) -> Array:
@@ -104,11 +111,11 @@ def _draw(bank: Bank, weight: Array) -> tuple[Array, Array]:
     fresh = np.concatenate([[True], chosen[1:] != chosen[:-1]])
     used, back = chosen[fresh], np.cumsum(fresh) - 1
     root = np.linalg.cholesky(bank.covariance[used, FUTURE, FUTURE] + _JITTER)
-    noise = np.matmul(root.take(back, axis=0), _NORMALS[:, :_KEY, None])[:, :, 0]
+    noise = np.matmul(root.take(back, axis=0), _OWN)[:, :, 0]
     keep = np.exp(np.outer(-0.5 * _STEP_SECONDS, bank.pull[used]))
     state = np.zeros((FUTURE.stop, _SAMPLES))
     state[FUTURE] = (bank.mean.take(chosen, axis=0)[:, FUTURE] + noise).T
-    state[SOURCE] += _FUTURE_TAP_SD * bank.running[chosen] * _NORMALS[:, _TAP]
+    state[SOURCE] += _TAP_WANDERS * bank.running[chosen]
     return state, keep.take(back, axis=1)
 
 
@@ -127,7 +134,7 @@ def _paths(state: Array, keep: Array) -> tuple[Array, Array]:
     minus_half = -half
     share = np.exp(np.minimum(state[SHARE], -0.4))
     part = 1.0 / (1.0 + share)
-    log_rate = state[COUPLING] + _FUTURE_COUPLING + _FUTURE_COUPLING_SD * _NORMALS[:, _KEY]
+    log_rate = state[COUPLING] + _STIRRED
     log_rate -= np.log(part) + exponent * _LOG_REFERENCE
     log_wait = -_LOG_STEP_SECONDS[:, None] - log_rate
     comes = state[SOURCE] * (1.0 - keep)
@@ -199,10 +206,9 @@ def _cross(nodes: Array, settled: Array, step: NDArray[np.intp], edge: Array) ->
 
     ``step`` and ``edge`` hold the samples along their last axis.
     """
-    count = nodes.shape[1]
-    here = step * count + np.arange(count)
+    here = step * _SAMPLES + _COLUMNS
     a = nodes.take(here)
-    way = nodes.take(here + count) - a
+    way = nodes.take(here + _SAMPLES) - a
     way[way == 0.0] = 1.0
     part = np.minimum(np.maximum((edge - a) / way, 0.0), 1.0)
     bend = np.minimum(np.maximum(settled.take(here), 1e-6), 1 - 1e-9)
@@ -220,7 +226,7 @@ def _entry_and_exit(nodes: Array, settled: Array, low: Array, high: Array) -> tu
     outside &= first <= _INDEX
     leaves = outside.any(0) & reaches
     last = np.maximum(outside.argmax(0) - 1, 0)
-    over = above.take((last + 1) * len(low) + np.arange(len(low)))
+    over = above.take((last + 1) * _SAMPLES + _COLUMNS)
     # every path that is yet to enter comes from the side on which it stands now
     edges = np.where(np.array([~below[0], over]), high, low)
     entry, leave = _cross(nodes, settled, np.array([np.maximum(first - 1, 0), last]), edges)
@@ -314,9 +320,8 @@ def view(story: Story, seconds: float) -> Outlook:
         bank = banks.predict(bank, seconds - story.bank_seconds, ())
     weight = bank.weights()
     nodes, settled = _paths(*_draw(bank, weight))
-    offset = setup.probe_sd_celsius * _NORMALS[:, _KEY + 1]
-    low = setup.target_celsius - setup.tolerance_celsius + offset
-    high = setup.target_celsius + setup.tolerance_celsius + offset
+    target = setup.target_celsius + setup.probe_sd_celsius * _PROBE_ERROR
+    low, high = target - setup.tolerance_celsius, target + setup.tolerance_celsius
     entry, leave = _entry_and_exit(nodes, settled, low, high)
     arrives = np.isfinite(entry)
     ready_in = _quantiles(entry, _SEEN_LEVELS if story.bath_seen else _UNSEEN_LEVELS)

@@ -100,12 +100,11 @@ def hear(past: Hindsight, reading: Reading) -> Hindsight:
     latest_kept = next((one for one in reversed(past.heard) if one.before is not None), None)
     recent = latest_kept is not None and _before(latest_kept, reading) < _BELIEF_SECONDS
     heard = (*past.heard[old:], Heard(reading, None if recent else past.belief))
-    past = replace(past, heard=heard)
     latest = past.move_of(probe)
     if latest is not None and latest.pressed == reading.seconds:
-        past = _told_again(past, latest.moment - _DOUBTED_SECONDS)
+        past = _told_again(replace(past, heard=heard), latest.moment - _DOUBTED_SECONDS)
     else:
-        past = replace(past, belief=_told(past.belief, past.moves, reading))
+        past = replace(past, heard=heard, belief=_told(past.belief, past.moves, reading))
     return _looked(past, probe, reading.seconds)
 
 

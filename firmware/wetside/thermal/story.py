@@ -117,11 +117,16 @@ def carried(story: Story, seconds: float) -> Story:
     """Story whose bank is carried to ``seconds``, or further where it already is."""
     if story.bank is None or seconds <= story.bank_seconds:
         return story
+    return replace(story, bank=_carried(story, story.bank, seconds), bank_seconds=seconds)
+
+
+def _carried(story: Story, bank: Bank, seconds: float) -> Bank:
     elapsed = seconds - story.bank_seconds
+    if elapsed <= 0.0:
+        return bank
     young = math.exp((story.born_seconds - seconds) / _YOUNG_SECONDS) * elapsed
-    bank = sink.loosened_coupling(story.bank, _YOUNG_GROWTH * young, _YOUNG_WALK**2 * young)
-    bank = banks.predict(bank, elapsed, sink.media(story.tracks, seconds - story.born_seconds))
-    return replace(story, bank=bank, bank_seconds=seconds)
+    bank = sink.loosened_coupling(bank, _YOUNG_GROWTH * young, _YOUNG_WALK**2 * young)
+    return banks.predict(bank, elapsed, sink.media(story.tracks, seconds - story.born_seconds))
 
 
 def relocate(
@@ -162,7 +167,8 @@ def tell(story: Story, track: Track, seconds: float, celsius: float) -> Story:
         if track.told is Place.UNKNOWN:
             track = tracks.surprised(track, track.lag.surprise)
         return _begin_bank(likelier(with_track(story, track), by_lag), seconds)
-    return _weigh(carried(story, seconds), track, by_lag, unusual=unusual)
+    bank = _carried(story, story.bank, seconds)
+    return _weigh(story, bank, track, by_lag, unusual=unusual)
 
 
 def likelier(story: Story, log_chance: float) -> Story:
@@ -182,14 +188,12 @@ def _transient(track: Track) -> float:
     return max(_TRANSIENT_SECONDS, _TRANSIENT_LAGS * lags.lag_estimate(track.lag)[0])
 
 
-def _weigh(story: Story, track: Track, by_lag: float, *, unusual: bool) -> Story:
-    """Correct the hypotheses by the track's latest reading, ``unusual`` after a long silence.
+def _weigh(story: Story, bank: Bank, track: Track, by_lag: float, *, unusual: bool) -> Story:
+    """Correct the story's hypotheses, as they stand now, by the track's latest reading.
 
-    ``by_lag`` is what the reading tells of the place by the lag alone.
+    ``unusual`` says that it comes after a long silence, ``by_lag`` what it tells of the place by
+    the lag alone.
     """
-    bank = story.bank
-    if bank is None:
-        return story
     gained, settled = 0.0, track.seconds - track.since > _transient(track)
     elsewhere = unusual and _was_elsewhere(bank, track)
     if elsewhere:
@@ -210,6 +214,7 @@ def _weigh(story: Story, track: Track, by_lag: float, *, unusual: bool) -> Story
         story,
         tracks=_tracks_with(story, track),
         bank=bank,
+        bank_seconds=max(story.bank_seconds, track.seconds),
         log_evidence=story.log_evidence + gained,
     )
 
