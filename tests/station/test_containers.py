@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import os
 from dataclasses import replace
 from pathlib import Path
 
@@ -66,6 +67,14 @@ def _finish(writer: Writer, sheet: Sheet, run: str, rows: list[Reading], at: flo
         )
 
 
+@pytest.fixture(autouse=True)
+def niceness(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """What the command asks of the system; granted, it would hold for all tests that follow."""
+    asked: list[int] = []
+    monkeypatch.setattr(os, "nice", asked.append)
+    return asked
+
+
 @pytest.fixture
 def house(tmp_path: Path, small_sheet: Sheet) -> Path:
     """A data folder with two finished runs of one container, and settings beside it."""
@@ -113,9 +122,12 @@ def test_finished_runs_move_the_next_runs_prior_to_the_container(
     assert containers.prior_of(containers.read(ledger), other) is None
 
 
-def test_the_command_shows_the_numbers_and_forgets(house: Path, small_sheet: Sheet) -> None:
+def test_the_command_shows_the_numbers_and_forgets(
+    house: Path, small_sheet: Sheet, niceness: list[int]
+) -> None:
     """K with its spread, runs and last day; a reset container has none and stays forgotten."""
     assert (0, "2 runs studied\n") == _wetside(house, "study")
+    assert [19] == niceness  # the station comes first
     code, text = _wetside(house, "--json")
     (shown,) = json.loads(text)
     name = containers.container_of(small_sheet.setup()).name
