@@ -71,6 +71,21 @@ def test_copy_edit_and_put_back(pages: TestClient) -> None:
     assert 404 == pages.get(page).status_code
 
 
+def test_a_sheet_that_was_taken_away_is_put_back(pages: TestClient) -> None:
+    """The list names it with its latest text, and only as long as no file has its name."""
+    send(pages, "/sheets/short-wash.toml", "/sheets/short-wash.toml/copy", name="Ours 20")
+    text = pages.get("/v1/sheets/ours-20.toml/file").text
+    assert "Taken away" not in pages.get("/sheets").text
+    page = "/sheets/ours-20.toml"
+    seen = hidden(pages.get(page).text, "seen")
+    send(pages, page, f"{page}/take", sure="on", seen=seen)
+    assert "ours-20.toml: version 1 of" in pages.get("/sheets").text
+    answer = send(pages, "/sheets", f"{page}/back", number="1")
+    assert page == answer.headers["location"]
+    assert text == pages.get("/v1/sheets/ours-20.toml/file").text
+    assert "Taken away" not in pages.get("/sheets").text
+
+
 @pytest.mark.parametrize(
     ("name", "address"),
     [

@@ -91,6 +91,13 @@ def entries(desk: Desk) -> list[Entry]:
     ]
 
 
+def taken_away(desk: Desk) -> dict[str, versions.Version]:
+    """The latest version of every sheet that is kept here and that no file holds, by its file."""
+    there = {entry.file for entry in papers.book(desk.settings.files_folder).files}
+    kept = versions.latest(desk.database, "sheet")
+    return {file: version for file, version in kept.items() if file not in there}
+
+
 def _doubts(sheet: Sheet | None) -> tuple[str, ...]:
     if sheet is None:
         return ()

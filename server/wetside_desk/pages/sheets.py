@@ -90,6 +90,7 @@ def _sheets_page(
         "sheets.html",
         status,
         entries=sheet_acts.entries(desk),
+        taken_away=sheet_acts.taken_away(desk),
         total=sheet_edit.total_seconds,
         file=file,
         wrong=wrong,

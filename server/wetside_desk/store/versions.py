@@ -50,6 +50,17 @@ def of(database: Database, kind: str, name: str) -> list[Version]:
     return [Version(*row) for row in found]
 
 
+def latest(database: Database, kind: str) -> dict[str, Version]:
+    """The latest version of every file of a kind that was ever kept here, by the file's name."""
+    with database.read() as connection:
+        found = connection.execute(
+            # SQLite takes the other columns from the row of the greatest number
+            "SELECT name, MAX(number), at, who, text FROM version WHERE kind = ? GROUP BY name",
+            (kind,),
+        ).fetchall()
+    return {name: Version(*row) for name, *row in found}
+
+
 def one(database: Database, kind: str, name: str, number: int) -> Version | None:
     """One version of a file."""
     with database.read() as connection:
