@@ -5,7 +5,6 @@ from __future__ import annotations
 import signal
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
@@ -89,19 +88,30 @@ def test_a_reader_that_leaves_ends_it_as_a_signal_would(folder: Path) -> None:
     assert (141, "") == (process.returncode, said)
 
 
-@pytest.mark.slow
-def test_ctrl_c_gives_130_and_no_traceback_at_any_moment(folder: Path) -> None:
-    """Also while it is still imported."""
-    for tenths in range(1, 8):
-        with subprocess.Popen(
-            [*WETSIDE, *REPLAY], cwd=folder, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE
-        ) as process:
-            time.sleep(0.1 * tenths)
-            process.send_signal(signal.SIGINT)
-            _, said = process.communicate()
-        # where the machine is busy Python itself may not be up yet, and dies of the signal
-        assert process.returncode in {0, 130, -signal.SIGINT}
-        assert b"" == said
+#: Runs the command with a Ctrl-C at the so-many-th import from its first line on, or, where that is
+#: no number, when the file of that name is opened.
+STOPPED = """
+import runpy, signal, sys
+moment, imports = sys.argv.pop(1), 0
+def hook(event, arguments):
+    global moment, imports
+    imports += event == "import" and bool(imports or arguments[0] == "wetside.commands")
+    if moment == str(imports) or event == "open" and moment == str(arguments[0]):
+        moment = "over"
+        signal.raise_signal(signal.SIGINT)
+sys.addaudithook(hook)
+runpy.run_module("wetside", run_name="__main__")
+"""
+
+
+@pytest.mark.parametrize("moment", ["1", "2", "5", "20", "60", "150", "300", "evening.csv"])
+def test_ctrl_c_gives_130_and_no_traceback_at_any_moment(folder: Path, moment: str) -> None:
+    """Also while it is still imported; before its first line it is Python that is stopped."""
+    done = subprocess.run(
+        [sys.executable, "-c", STOPPED, moment, *REPLAY],
+        cwd=folder, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True, check=False,
+    )  # fmt: skip
+    assert (130, "") == (done.returncode, done.stderr)
 
 
 def test_a_file_that_cannot_be_read_is_named(capsys: pytest.CaptureFixture[str]) -> None:
