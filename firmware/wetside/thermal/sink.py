@@ -105,7 +105,7 @@ def take(bank: Bank, track: Track) -> tuple[Bank, float, float]:
     weight = bank.weights()
     surprise = _surprise(weight, off, total)
     taken, wider = total, (surprise / _WILD) ** 2
-    if wider > 1.0:
+    if wider > 1.0:  # the reading is taken as that much worse, its evidence as all of it being so
         taken, total = total + (wider - 1.0) * variance, wider * total
     misfit = banks.misfit(off, total)
     evidence = math.log(float(weight @ np.exp(-0.5 * misfit)) + 1e-300) - _HALF_LOG_TAU
