@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from used_sink import Sink
 
 from wetside.clock import Moment
 from wetside.journal.reader import Reader
@@ -92,3 +93,9 @@ def outlook() -> Callable[[float], Outlook]:
         )
 
     return make
+
+
+@pytest.fixture
+def sink(tmp_path: Path, row: RunRow, at: MakeMoment) -> Sink:
+    """A station that was used for a while."""
+    return Sink(tmp_path, row, at)

@@ -1,0 +1,221 @@
+"""A backup is put back: all of it or parts, from every format, and never by half."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sqlite3
+import zipfile
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from used_sink import BROKEN, LEARNT, SHEET, Sink, changed
+
+from wetside import __version__
+from wetside.journal import archive, putback, unpacking
+from wetside.journal.archive import Where
+from wetside.journal.putback import Part
+from wetside.journal.writer import Writer
+
+NAMED = ("my sheet.toml", "Größe.toml", "A-1.toml", "50 % & more.toml", "-x.toml")
+
+
+def test_backup_and_restore_by_the_commands(sink: Sink, tmp_path: Path) -> None:
+    """All comes back as it was, broken files too, and what stood there is kept beside it."""
+    file = tmp_path / "all.zip"
+    made = sink.command("backup", str(file))
+    assert (0, "6 parts") == (made.exit_code, made.output.split(": ")[1].split(",")[0])
+    sink.spoil()
+    put = sink.command("restore", str(file))
+    assert 0 == put.exit_code, put.output
+    assert (1, ["before"]) == (sink.runs(), sink.notes())
+    assert LEARNT == sink.containers.read_text("utf-8")
+    assert {"shelf.toml": BROKEN, "sheets/own.toml": SHEET} == {
+        name: path.read_text(encoding="utf-8") for name, path in archive.papers_of(sink.etc).items()
+    }
+    asides = [line.split("what was there: ")[1] for line in put.output.splitlines()[1:]]
+    assert 5 == len(asides)
+    assert all(Path(aside).exists() for aside in asides)
+    assert "# new\n" == (sink.etc / "replaced-1" / "sheets" / "new.toml").read_text("utf-8")
+    connection = sqlite3.connect(sink.desk)
+    assert [(0,)] == connection.execute("SELECT count(*) FROM session").fetchall()
+    connection.close()
+    with Writer(sink.data / "journal.sqlite", "sink-1") as writer:  # the station goes on
+        writer.append(sink.at(9.0), "go-on", {})
+
+
+def test_sheets_come_back_whatever_people_call_their_files(sink: Sink, tmp_path: Path) -> None:
+    """Spaces, umlauts, capitals and signs in a name: in the backup, and back with their text."""
+    for name in NAMED:
+        (sink.etc / "sheets" / name).write_text(f"# {name}\n", encoding="utf-8")
+    file = tmp_path / "all.zip"
+    made = sink.command("backup", str(file))
+    assert (0, "") == (made.exit_code, made.stderr)
+    for name in NAMED:
+        (sink.etc / "sheets" / name).unlink()
+    assert 0 == sink.command("restore", str(file), "--only", "files").exit_code
+    assert {name: f"# {name}\n" for name in NAMED} == {
+        name: (sink.etc / "sheets" / name).read_text("utf-8") for name in NAMED
+    }
+
+
+def test_only_what_was_asked_for_is_put_back(sink: Sink, tmp_path: Path) -> None:
+    """With --only desk, journal and files stay as they are."""
+    file = tmp_path / "all.zip"
+    sink.command("backup", str(file))
+    sink.spoil()
+    assert 0 == sink.command("restore", str(file), "--only", "desk").exit_code
+    assert (0, ["before"]) == (sink.runs(), sink.notes())
+    assert "another" == sink.containers.read_text("utf-8")
+    assert "# another\n" == (sink.etc / "sheets" / "own.toml").read_text("utf-8")
+
+
+def test_nothing_is_put_back_under_a_running_station_or_desk(sink: Sink, tmp_path: Path) -> None:
+    """Whoever still runs is named, and nothing was changed."""
+    file = tmp_path / "all.zip"
+    sink.command("backup", str(file))
+    sink.spoil()
+    with Writer(sink.data / "journal.sqlite", "sink-1"):
+        refused = sink.command("restore", str(file))
+    assert (1, True) == (refused.exit_code, "another process writes to" in refused.output)
+    desk = sqlite3.connect(sink.desk)
+    desk.execute("PRAGMA journal_mode = WAL")
+    desk.execute("SELECT * FROM note").fetchall()
+    refused = sink.command("restore", str(file))
+    desk.close()
+    assert (1, True) == (refused.exit_code, "stop the desk first" in refused.output)
+    assert (0, ["after"]) == (sink.runs(), sink.notes())
+
+
+def test_the_first_format_is_still_put_back(sink: Sink, tmp_path: Path) -> None:
+    """A backup from before there were files in it gives journal and desk; files stay."""
+    file = archive.make(sink.where, tmp_path / "all.zip", __version__)
+    first = tmp_path / "first.zip"
+    with zipfile.ZipFile(file) as new, zipfile.ZipFile(first, "w") as old:
+        old.writestr(archive.MANIFEST, '{"format": 1, "version": "0.1.0", "made": 1.5}')
+        old.writestr("journal.sqlite3", new.read(archive.JOURNAL))
+        old.writestr("desk.sqlite3", new.read(archive.DESK))
+    sink.spoil()
+    assert 0 == sink.command("restore", str(first)).exit_code
+    assert (1, ["before"]) == (sink.runs(), sink.notes())
+    assert "# new\n" == (sink.etc / "sheets" / "new.toml").read_text("utf-8")
+
+
+def test_the_second_format_is_still_put_back(sink: Sink, tmp_path: Path) -> None:
+    """A backup from before the containers were in it gives all it has; they stay."""
+    file = archive.make(replace(sink.where, containers=None), tmp_path / "all.zip", __version__)
+    with zipfile.ZipFile(file) as held:
+        manifest = json.loads(held.read(archive.MANIFEST)) | {"format": 2}
+    sink.spoil()
+    second = changed(file, archive.MANIFEST, json.dumps(manifest).encode())
+    assert 0 == sink.command("restore", str(second)).exit_code
+    assert (1, "another") == (sink.runs(), sink.containers.read_text("utf-8"))
+    assert SHEET == (sink.etc / "sheets" / "own.toml").read_text("utf-8")
+
+
+def test_a_folder_of_the_nightly_backup_is_put_back(sink: Sink, tmp_path: Path) -> None:
+    """The folders under backups/ hold the same under other names."""
+    folder = tmp_path / "000001-2026-11-25T173000"
+    (folder / "desk").mkdir(parents=True)
+    shutil.copytree(sink.etc, folder / "settings")
+    for name in ("journal.sqlite", "containers.json"):
+        shutil.copyfile(sink.data / name, folder / name)
+    archive.copy_database(sink.desk, folder / "desk" / "desk.sqlite3")
+    sink.spoil()
+    put = sink.command("restore", str(folder))
+    assert 0 == put.exit_code, put.output
+    assert (1, ["before"]) == (sink.runs(), sink.notes())
+    assert LEARNT == sink.containers.read_text("utf-8")
+    assert SHEET == (sink.etc / "sheets" / "own.toml").read_text("utf-8")
+    assert not (sink.etc / "sheets" / "new.toml").exists()
+    empty = tmp_path / "empty"
+    empty.mkdir()
+    assert "is no backup" in sink.command("restore", str(empty)).output
+
+
+@pytest.mark.parametrize("name", ["journal.sqlite", "desk/desk.sqlite3"])
+def test_a_folder_with_a_damaged_database_changes_nothing(
+    sink: Sink, tmp_path: Path, name: str
+) -> None:
+    """Both databases are looked at from begin to end before any part is put back."""
+    folder = tmp_path / "000001-2026-11-25T173000"
+    (folder / "desk").mkdir(parents=True)
+    shutil.copyfile(sink.data / "journal.sqlite", folder / "journal.sqlite")
+    archive.copy_database(sink.desk, folder / "desk" / "desk.sqlite3")
+    with (folder / name).open("r+b") as file:
+        file.seek(4096)  # past what SQLite says of the file and its tables
+        file.write(b"\xa5" * 4096)
+    sink.spoil()
+    put = sink.command("restore", str(folder))
+    assert 1 == put.exit_code, put.output
+    assert (0, ["after"]) == (sink.runs(), sink.notes())
+
+
+def test_a_folder_of_the_desk_alone_is_put_back(sink: Sink, tmp_path: Path) -> None:
+    """A backup without a journal leaves the one that is there."""
+    folder = tmp_path / "000001-2026-11-25T173000"
+    (folder / "desk").mkdir(parents=True)
+    archive.copy_database(sink.desk, folder / "desk" / "desk.sqlite3")
+    sink.spoil()
+    assert 0 == sink.command("restore", str(folder)).exit_code
+    assert (0, ["before"]) == (sink.runs(), sink.notes())
+
+
+def test_a_part_that_has_no_place_here_is_left_out(sink: Sink, tmp_path: Path) -> None:
+    """A machine with nothing but the desk takes the desk out of a backup of everything."""
+    made = archive.make(sink.where, tmp_path / "backup.zip", __version__)
+    target = tmp_path / "alone" / "desk.sqlite3"
+    with unpacking.opened(made, __version__) as found:
+        assert [] == putback.put_back(found, Where(), frozenset(Part))
+        done = putback.put_back(found, Where(desk=target), frozenset(Part))
+    assert [(Part.DESK, None)] == done
+
+
+def test_the_desks_database_is_for_its_owner_alone(sink: Sink, tmp_path: Path) -> None:
+    """It holds the passphrase's hash, so nobody else may read what was put back."""
+    target = tmp_path / "new" / "desk.sqlite3"
+    sink.desk.chmod(0o644)
+    putback.desk(sink.desk, target)
+    assert 0o600 == target.stat().st_mode & 0o777
+
+
+def test_a_disk_that_fills_up_takes_no_file_away_and_leaves_nothing_untold(
+    sink: Sink, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What was put back before is told, and the teacher's files are those from before."""
+    file = tmp_path / "all.zip"
+    assert 0 == sink.command("backup", str(file)).exit_code
+    sink.spoil()
+    before = {name: path.read_text() for name, path in archive.papers_of(sink.etc).items()}
+
+    def full(path: Path, *_: object) -> None:
+        if path.suffix == ".toml":
+            raise OSError(28, "No space left on device", str(path))
+
+    monkeypatch.setattr(putback, "replace", full)
+    put = sink.command("restore", str(file))
+    assert 1 == put.exit_code
+    assert ["journal", "desk", "containers"] == [
+        line.split()[0] for line in put.stdout.splitlines()[1:]
+    ]
+    (said,) = put.stderr.splitlines()
+    assert said.startswith(f"wetside restore: {sink.etc}")
+    assert said.endswith(": No space left on device")
+    assert before == {name: path.read_text() for name, path in archive.papers_of(sink.etc).items()}
+
+
+def test_a_desk_that_cannot_be_copied_leaves_the_old_one_and_no_part(
+    sink: Sink, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A full disk in the middle of the copy."""
+    target = tmp_path / "new" / "desk.sqlite3"
+    putback.desk(sink.desk, target)
+
+    def full(_: Path) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(putback, "sync", full)
+    with pytest.raises(OSError, match="No space"):
+        putback.desk(sink.desk, target)
+    assert [target] == list(target.parent.iterdir())
