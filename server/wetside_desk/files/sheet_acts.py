@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 
@@ -91,11 +92,11 @@ def entries(desk: Desk) -> list[Entry]:
     ]
 
 
-def taken_away(desk: Desk) -> dict[str, versions.Version]:
-    """The latest version of every sheet that is kept here and that no file holds, by its file."""
-    there = {entry.file for entry in papers.book(desk.settings.files_folder).files}
+def taken_away(desk: Desk, there: Sequence[Entry]) -> dict[str, versions.Version]:
+    """The latest version of every sheet that is kept here and is not ``there``, by its file."""
+    files = {entry.listed.file for entry in there}
     kept = versions.latest(desk.database, "sheet")
-    return {file: version for file, version in kept.items() if file not in there}
+    return {file: version for file, version in kept.items() if file not in files}
 
 
 def _doubts(sheet: Sheet | None) -> tuple[str, ...]:

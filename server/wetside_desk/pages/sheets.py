@@ -84,13 +84,14 @@ def _sheets_page(
     request: Request, desk: Desk, status: int = 200, file: str = "my-sheet.toml", wrong: str = ""
 ) -> HTMLResponse:
     """The list; ``file`` is what stands in the field for a new one and ``wrong`` is about it."""
+    entries = sheet_acts.entries(desk)
     return shelf_page_of(
         request,
         desk,
         "sheets.html",
         status,
-        entries=sheet_acts.entries(desk),
-        taken_away=sheet_acts.taken_away(desk),
+        entries=entries,
+        taken_away=sheet_acts.taken_away(desk, entries),
         total=sheet_edit.total_seconds,
         file=file,
         wrong=wrong,
