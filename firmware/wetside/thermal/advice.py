@@ -17,6 +17,7 @@ from wetside.thermal.bank import BATH, DEVELOPER, POURED, SHARE, SOURCE
 from wetside.thermal.belief import Belief
 from wetside.thermal.calorimetry import FREEZER_CELSIUS, ice_to_add_grams, water_to_add_litres
 from wetside.thermal.forecast import view
+from wetside.thermal.room import put_in_bath
 from wetside.thermal.story import Story
 
 #: Bath this far beyond the target, in kelvin, as alternatives to a bath right at it.
@@ -79,7 +80,7 @@ def with_bath(story: Story, celsius: float) -> Story:
     """Story in which the bath is brought to ``celsius`` now and, if it runs, kept there."""
     if story.bank is None:
         return story
-    bank = story.bank
+    bank = put_in_bath(story.bank, story.prior)
     mean, covariance = bank.mean.copy(), bank.covariance.copy()
     runs = bank.running
     mean[:, BATH] = celsius
@@ -100,8 +101,9 @@ def resting_bath_celsius(story: Story) -> float:
     if story.bank is None:
         return target
     developer, _ = banks.moments(story.bank, DEVELOPER)
-    share = math.exp(banks.moments(story.bank, SHARE)[0])
-    running = float(story.bank.weights() @ story.bank.running)
+    bank = put_in_bath(story.bank, story.prior)
+    share = math.exp(banks.moments(bank, SHARE)[0])
+    running = float(bank.weights() @ bank.running)
     return target + (1.0 - running) * share * (target - developer)
 
 

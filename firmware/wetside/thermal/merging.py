@@ -12,6 +12,7 @@ import numpy as np
 
 from wetside.thermal import bank as banks
 from wetside.thermal.bank import BATH, COUPLING, DEVELOPER, POURED, SOURCE, Array, Bank
+from wetside.thermal.room import in_room
 
 #: Loss (nats, for the pair alone) up to which two hypotheses are taken as one.
 _LOSS = 0.25
@@ -27,10 +28,11 @@ def merged(bank: Bank) -> Bank:
         (bank.mean[:, COUPLING], bank.mean[:, BATH], spread, bank.immersed, bank.pull)
     )
     bank = banks.take_rows(bank, order)
-    weight = bank.weights()
+    weight, room = bank.weights(), in_room(bank)
     first, second = weight[:-1], weight[1:]
     share = first / np.maximum(first + second, 1e-300)
     same = (bank.pull[:-1] == bank.pull[1:]) & (bank.immersed[:-1] == bank.immersed[1:])
+    same &= room[:-1] == room[1:]
     loss = np.where(same, _loss(bank, share), np.inf)
     pairs = _disjoint(loss)
     if not len(pairs):

@@ -64,6 +64,11 @@ class Prior:
     runs: int = 0
 
 
+def volume_or_usual(setup: Setup) -> float:
+    """Millilitres of developer, the usual ones where nobody said."""
+    return setup.volume_millilitres or _USUAL_MILLILITRES
+
+
 def area_over_volume(millilitres: float) -> float:
     """Wetted area over volume, in 1/m, of a usual container with that much developer in it."""
     cubic_metres = millilitres * 1e-6
@@ -73,7 +78,7 @@ def area_over_volume(millilitres: float) -> float:
 
 def prior_for(setup: Setup) -> Prior:
     """Prior of a container of which only wall and volume are known, or not even those."""
-    millilitres = setup.volume_millilitres or _USUAL_MILLILITRES
+    millilitres = volume_or_usual(setup)
     rate = _U_W_PER_M2_K[setup.wall] * area_over_volume(millilitres) / WATER_J_PER_M3_K
     sd = _LOG_U_SD[setup.wall]
     share_sd = _LOG_BATH_SD

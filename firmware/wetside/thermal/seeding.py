@@ -24,6 +24,7 @@ from wetside.thermal.bank import (
     Bank,
 )
 from wetside.thermal.priors import Prior
+from wetside.thermal.room import with_room
 
 #: People set a bath on purpose: (probability, kelvin beyond the target, sd).
 _BATH_HABITS = ((0.15, 0.3, 0.6), (0.72, 3.5, 2.2), (0.10, -1.0, 2.5), (0.03, 12.0, 10.0))
@@ -116,4 +117,5 @@ def seed(
     pull = np.where(runs, _RUNNING_PULL, STILL_PULL)
     log_weight -= log_weight.max()
     born = np.full(count, -np.inf)
-    return Bank(mean, covariance, log_weight, pull, walk, np.ones(count), born)
+    bank = Bank(mean, covariance, log_weight, pull, walk, np.ones(count), born)
+    return with_room(bank, setup) if bath is None else bank

@@ -24,6 +24,7 @@ from wetside.thermal.bank import (
 )
 from wetside.thermal.changes import MOST_HYPOTHESES, perhaps_outside
 from wetside.thermal.priors import Prior
+from wetside.thermal.room import put_in_bath
 from wetside.thermal.seeding import RUNNING_PULLS, seed
 from wetside.thermal.tracks import Track
 
@@ -153,9 +154,9 @@ def unsettled(bank: Bank, track: Track) -> Bank:
     return replace(bank, covariance=covariance)
 
 
-def with_running_baths(bank: Bank) -> Bank:
+def with_running_baths(bank: Bank, prior: Prior) -> Bank:
     """Split running baths by how fast they follow the tap, once the bath itself is measured."""
-    likely = banks.keep_likely(bank, -9.0)
+    likely = put_in_bath(banks.keep_likely(bank, -9.0), prior)
     running = banks.take_rows(likely, likely.running)
     share = math.log(len(RUNNING_PULLS))
     whole = banks.take_rows(likely, ~likely.running)

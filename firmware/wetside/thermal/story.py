@@ -200,7 +200,7 @@ def _weigh(story: Story, bank: Bank, track: Track, by_lag: float, *, unusual: bo
         bank = banks.place_probe(bank, PROBE_A + track.slot, track.celsius, 0.1)
     else:
         if not story.bath_seen and track.place is Place.BATH:
-            bank = sink.with_running_baths(bank)
+            bank = sink.with_running_baths(bank, story.prior)
             story = replace(story, bath_seen=True)
         if track.seconds - story.changes_seconds > CHANGES_SECONDS:
             bank = with_changes(bank, track.seconds)
