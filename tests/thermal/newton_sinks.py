@@ -12,7 +12,7 @@ from wetside.readings import Place, Reading
 
 @dataclass(frozen=True)
 class NewtonSink:
-    """A developer that nears a constant bath with one rate."""
+    """A developer that nears a constant bath with one rate; in air a probe lags longer."""
 
     start: float
     bath: float
@@ -20,6 +20,7 @@ class NewtonSink:
     lag: float = 9.0
     noise: float = 0.02
     seed: int = 1
+    air_lags: float = 9.0
 
     def developer(self, seconds: float) -> float:
         """Exact developer temperature, degC."""
@@ -45,7 +46,7 @@ class NewtonSink:
                     Place.BATH: self.bath,
                     Place.AIR: room,
                 }[place]
-                lag = self.lag * (9.0 if place is Place.AIR else 1.0)
+                lag = self.lag * (self.air_lags if place is Place.AIR else 1.0)
                 probe = room if probe is None else probe
                 probe += (around - probe) * (1.0 - math.exp(-1.0 / lag))
                 value = round((probe + self.noise * random.standard_normal()) * 16) / 16

@@ -104,9 +104,15 @@ def _entered(story: Story, reading: Reading, celsius: float) -> tuple[Story, ...
     )
 
 
+def _in_air(story: Story, probe: str) -> bool:
+    """Whether the probe is in air, which says nothing of the liquids however it fits."""
+    track = story.track(probe)
+    return track is not None and track.place is Place.AIR
+
+
 def _with_disturbance(belief: Belief, probe: str) -> Belief:
     """Start over where a probe that was told its place no longer fits it."""
-    if not out_of_tune(belief.story, probe, told=True):
+    if _in_air(belief.story, probe) or not out_of_tune(belief.story, probe, told=True):
         return belief
     stories = []
     for story in belief.stories:
@@ -115,7 +121,9 @@ def _with_disturbance(belief: Belief, probe: str) -> Belief:
             stories.append(calmed(story, probe))
             if story is belief.story:
                 stories.append(put_back(story, track))
+        elif track is None or track.place is Place.AIR:
+            stories.append(story)
         else:
-            stories.append(story if track is None else disturb(story, track))
+            stories.append(disturb(story, track))
     seconds = belief.seconds or 0.0
     return with_fault(replace(belief, stories=tuple(stories)), "disturbed", seconds)

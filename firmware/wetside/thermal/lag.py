@@ -3,7 +3,8 @@
 A steel tube follows its medium with a lag of some seconds. A small bank over possible lags
 carries three numbers (temperature of the medium, its slope, temperature of the probe) and so
 reads the medium through the lag of a short dip. What it learns about the lag is kept over
-moves. Once the probe has settled, lag and slope cannot be told apart and the weights rest.
+moves, spells in air among them. Once the probe has settled, lag and slope cannot be told apart and
+the weights rest.
 """
 
 from __future__ import annotations
@@ -61,6 +62,8 @@ class LagBank:
         Latest reading against what was expected of it, in standard deviations.
     most_fitting
         Most fitting single lag in a liquid, seconds (geometric mean), and sd of its logarithm.
+    kept
+        Of a probe in air: the log weights that its time in liquids left, (K,).
     """
 
     mean: Array
@@ -69,6 +72,7 @@ class LagBank:
     log_evidence: float = 0.0
     surprise: float = 0.0
     most_fitting: tuple[float, float] = (0.0, 0.0)
+    kept: Array | None = None
 
 
 def fresh(
@@ -88,9 +92,10 @@ def fresh(
     mean = np.zeros((count, 3))
     mean[:, _MEDIUM] = mean[:, _PROBE] = celsius
     medium_sd = np.where(_SETTLED, _SETTLED_KELVIN, _UNKNOWN_KELVIN)
-    log_weight = _PRIOR.copy()
+    log_weight, known = _PRIOR.copy(), _PRIOR
     if learnt is not None:
-        halves = np.logaddexp(learnt.log_weight[:_KINDS], learnt.log_weight[_KINDS:])
+        known = learnt.log_weight if learnt.kept is None else learnt.kept
+        halves = np.logaddexp(known[:_KINDS], known[_KINDS:])
         log_weight = 0.5 * (log_weight + np.tile(halves, 2))
     log_weight[liquid != _LIQUID] = _EXCLUDED
     unusual = (celsius - ROOM_CELSIUS) / (_LIQUID_SD if liquid else _ROOM_SD)
@@ -107,7 +112,13 @@ def fresh(
     covariance[:, _SLOPE, _SLOPE] = slope_sd**2
     covariance[:, _PROBE, _PROBE] = 0.05**2
     log_weight -= log_weight.max()
-    return LagBank(mean, covariance, log_weight, most_fitting=_most_fitting(log_weight))
+    return LagBank(
+        mean,
+        covariance,
+        log_weight,
+        most_fitting=_most_fitting(log_weight),
+        kept=None if liquid else known,
+    )
 
 
 def follow(bank: LagBank, seconds: float, celsius: float, variance: float) -> LagBank:
@@ -143,6 +154,7 @@ def follow(bank: LagBank, seconds: float, celsius: float, variance: float) -> La
         bank.log_evidence + float(np.log(weight @ density + 1e-300)),
         surprise,
         _most_fitting(log_weight),
+        bank.kept,
     )
 
 
