@@ -132,6 +132,7 @@ def test_text_forecasts_nothing_while_nothing_is_known(tmp_path: Path) -> None:
         ("0,p,developer,warm", "line 2"),
         ("0,p,developer,20\n1,p,kitchen,20", "line 3"),
         ("0,p,developer", "line 2"),
+        ("0,p,developer,2_0", "line 2"),
         ("", "line 2"),
     ],
 )
@@ -204,6 +205,17 @@ def test_a_target_that_looks_like_fahrenheit_is_asked_about(
     code, out, err = run(recording(tmp_path, [("developer", 30)]), "--target", target)
     assert (0, asks) == (code, "--target: taken as 68 C" in err)
     assert all(json.loads(line) for line in out.splitlines())
+
+
+@pytest.mark.parametrize(("again", "asks"), [(0, False), (4, False), (30, True)])
+def test_seconds_that_start_again_are_asked_about(tmp_path: Path, again: int, asks: bool) -> None:
+    """A few late rows are dirt; many in a row are a second recording, which is not played."""
+    file = recording(tmp_path, [("developer", 100)])
+    rows = (f"{second}.0,p,developer,20.0" for second in range(again))
+    file.write_text("\n".join([file.read_text(encoding="utf-8").rstrip(), *rows]), "utf-8")
+    code, out, err = run(file, *OPTIONS)
+    assert (0, asks) == (code, "did its seconds start again?" in err)
+    assert json.loads(out.splitlines()[-1])["seconds"] == 95.0
 
 
 def test_a_recording_that_looks_like_fahrenheit_is_asked_about(tmp_path: Path) -> None:

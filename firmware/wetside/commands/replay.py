@@ -32,6 +32,8 @@ from wetside.units import clock_text, parse_celsius, parse_celsius_difference, p
 FREEZES_CELSIUS, BOILS_CELSIUS = 0.0, 100.0
 #: No developer is warmer: such figures are mostly degrees Fahrenheit (common practice).
 _WARMEST_CELSIUS = 45.0
+#: A reading comes late by seconds; so many in a row, by that much, are another recording.
+_RESTART_SECONDS, _RESTART_ROWS = 60.0, 10
 #: Answers closer together than any probe reads would only be many.
 _LEAST_EVERY_SECONDS = 0.01
 #: From this probability on text says that it may never get there.
@@ -134,14 +136,29 @@ def outlook_object(view: Outlook) -> dict[str, object]:
 
 
 def _doubts(target_celsius: float, readings: Sequence[Reading]) -> list[str]:
-    """What looks like degrees of the other scale, taken as it is all the same."""
+    """What looks like another scale or another recording, taken as it is all the same."""
     doubts = []
     if target_celsius > _WARMEST_CELSIUS:
         doubts.append(f"--target: taken as {target_celsius:g} C; Fahrenheit ends in F, as in 68F")
     values = [reading.celsius for reading in readings if reading.celsius is not None]
     if values and statistics.median(values) > _WARMEST_CELSIUS:
         doubts.append(f"the recording: taken as C, around {statistics.median(values):g}; is it F?")
+    if behind := _longest_behind(readings):
+        doubts.append(
+            f"the recording: {behind} rows in a row lie over a minute before those above "
+            "and are taken as late; did its seconds start again?"
+        )
     return doubts
+
+
+def _longest_behind(readings: Sequence[Reading]) -> int:
+    """Most rows in a row that lie far before the latest, 0 where these are few."""
+    latest, run, most = readings[0].seconds, 0, 0
+    for reading in readings:
+        latest = max(latest, reading.seconds)
+        run = run + 1 if reading.seconds < latest - _RESTART_SECONDS else 0
+        most = max(most, run)
+    return most if most >= _RESTART_ROWS else 0
 
 
 def _span(value: Quantiles) -> str:

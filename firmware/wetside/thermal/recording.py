@@ -95,7 +95,7 @@ def _not_a_day_on(seconds: float, latest: float | None) -> float:
 
 def _number(text: str, name: str) -> float:
     try:
-        value = float(text)
+        value = float(text.replace("_", "?"))  # Python's own 1_000 is no way to write a reading
     except ValueError:
         raise ValueError(f"{name} is {text!r}, which is not a number") from None
     if not math.isfinite(value):
