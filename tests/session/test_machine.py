@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import json
+from dataclasses import replace
 
 import pytest
 
@@ -166,6 +167,31 @@ def test_a_step_asked_for_late_gives_every_cue_once(small_sheet: Sheet) -> None:
         Kind.LATE_DUE,
     ] == kinds
     assert session.state is State.LATE
+
+
+def test_a_clock_event_that_the_state_refuses_is_passed_over(small_sheet: Sheet) -> None:
+    """A run that drains before it was told to prepare, as a journal may have it, comes to its end.
+
+    Its cursor stands at what its state refuses; that is not asked for again and again.
+    """
+    for cursor in range(10):
+        session = replace(_way_to(State.DRAINING, small_sheet), cursor=cursor)
+        kinds: list[Kind] = []
+        while (event := due(session, 10_000)) is not None and len(kinds) < 10:
+            kinds.append(event.kind)
+            assert event.seconds == next_due(session)
+            session, _ = receive(session, event)
+        assert [Kind.END_DUE, Kind.LATE_DUE] == kinds
+        assert session.state is State.LATE
+
+
+def test_events_passed_over_are_not_said_twice(small_sheet: Sheet) -> None:
+    """The cursor moves behind what was received, also where something before it was refused."""
+    session = replace(_way_to(State.RUNNING, small_sheet), cursor=0)
+    event = due(session, 10_000)
+    assert event == Event(Kind.AGITATE, 220)
+    session, _ = receive(session, event)
+    assert due(session, 10_000) == Event(Kind.REST, 250)
 
 
 def test_the_tank_is_moved_from_the_order_to_the_rest(small_sheet: Sheet) -> None:
