@@ -276,6 +276,30 @@ def test_power_loss_while_holding_asks_and_then_holds_no_more(small_sheet: Sheet
     assert State.READY is session.state
 
 
+@pytest.mark.parametrize("stop", [Kind.HOLD, Kind.POWER_LOST])
+def test_a_run_that_was_ready_and_not_watched_is_not_ready_when_it_goes_on(
+    stop: Kind, small_sheet: Sheet
+) -> None:
+    """It tempers again until the window is seen; journals without the word fold as they did."""
+    back = Kind.RESUME if stop is Kind.HOLD else Kind.CONTINUE
+    stood = fold([Event(stop, 220)], _way_to(State.READY, small_sheet))
+    plain, _ = receive(stood, Event(back, 500))
+    assert (State.READY, 200) == (plain.state, plain.window_entered)
+    anew, cues = receive(stood, Event(back, 500, {"unwatched": True}))
+    assert (State.TEMPERING, None, None) == (anew.state, anew.window_entered, anew.before)
+    assert [CueName.RESUMED] == [cue.name for cue in cues]
+    twice = fold([Event(Kind.POWER_LOST, 300)], stood)
+    anew, _ = receive(twice, Event(Kind.CONTINUE, 500, {"unwatched": True}))
+    assert State.TEMPERING is anew.state
+
+
+def test_only_a_ready_run_is_asked_to_look_again(small_sheet: Sheet) -> None:
+    """A step that waited, or lost power, goes on where it was, whatever the press says."""
+    asked = _way_to(State.INTERRUPTED, small_sheet)
+    session, _ = receive(asked, Event(Kind.CONTINUE, 240, {"unwatched": True}))
+    assert State.RUNNING is session.state
+
+
 def test_rows_of_the_journal_rebuild_the_same_session(small_sheet: Sheet) -> None:
     """Encoding events as rows, with JSON between, and folding them gives an equal session."""
     events = [

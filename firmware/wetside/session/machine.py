@@ -14,6 +14,8 @@ Rules
 * Events of the clock (agitate, drain ...) come from ``due``: the present step's schedule,
   walked by a cursor, so none is skipped and none comes twice, however late it is asked for.
   Only one that the state refuses is passed over: asked for again and again it would never end.
+* Going on with a run that was READY asks again: nothing was watched meanwhile. The station says
+  so in the event (``unwatched``); without the word, as in older journals, it is READY at once.
 * Only water may wait: HOLD is refused in a step whose sheet does not say ``can_wait``.
 * A developer poured outside the window brings its own time: ``develop_seconds`` of NOW. While
   it develops the end may be moved (END_MOVED), but only so that whatever was said of the step
@@ -195,10 +197,7 @@ def _walk(session: Session, event: Event, target: State | Turn) -> Session:
     if target is Turn.NEXT:
         return _next_step(session, event)
     if target is Turn.BACK:
-        assert session.before is not None  # noqa: S101  # set by the way in
-        waits = session.present is not None and session.present.can_wait
-        went_on = event.seconds if waits else None
-        return replace(session, state=session.before, before=None, gap_text=None, went_on=went_on)
+        return _go_on(session, event)
     if event.kind in developing.CHANGES:
         return developing.CHANGES[event.kind](session, event)
     after = session
@@ -218,6 +217,22 @@ def _walk(session: Session, event: Event, target: State | Turn) -> Session:
     if event.kind is Kind.ABANDON:
         after = replace(_close_step(after, event.seconds), before=None)
     return after if target is Turn.STAY else replace(after, state=_state(target))
+
+
+def _go_on(session: Session, event: Event) -> Session:
+    """The session back where it was held or lost power; READY only if it was watched."""
+    assert session.before is not None  # noqa: S101  # set by the way in
+    waits = session.present is not None and session.present.can_wait
+    after = replace(
+        session,
+        state=session.before,
+        before=None,
+        gap_text=None,
+        went_on=event.seconds if waits else None,
+    )
+    if after.state is State.READY and event.detail.get("unwatched") is True:
+        return replace(after, state=State.TEMPERING, window_entered=None)
+    return after
 
 
 def _past(session: Session, kind: Kind) -> int:
