@@ -14,8 +14,8 @@ from wetside.session import bell, record
 from wetside.session import sheet as sheets
 from wetside.session.bell import BellView
 from wetside.session.events import Event, Kind
-from wetside.session.machine import Session, due, fold, receive
-from wetside.session.sheet import Sheet
+from wetside.session.machine import Session, State, due, fold, receive
+from wetside.session.sheet import Sheet, StepKind
 
 #: Monday, 6 October 2031: a period from 9:30 to 10:50, five minutes of clearing up.
 BELLS = Bells(
@@ -122,6 +122,50 @@ def test_what_cannot_be_left_at_the_bell_says_how_long_to_stay() -> None:
     said = look("10:46:40", running(200.0), seconds=200.0)
     assert ("bell 10:50: stay to 11:00", "develop cannot be left") == said.lines
     assert (False, "2031-10-06T10:59:05") == (said.values["may_leave"], said.values["safe_at"])
+
+
+def forgotten_in(kind: StepKind, late: float) -> tuple[Session, float]:
+    """A run whose film is still in this step so long after its end, and the moment that is."""
+    place = next(place for place, step in enumerate(ONE_REEL.step) if step.kind is kind)
+    now = 100.0 + sum(step.seconds or 0.0 for step in ONE_REEL.step[1 : place + 1]) + late
+    session = running(now - late - 1.0)
+    while (event := due(session, now)) is not None:
+        session, _ = receive(session, event)
+    assert session.state is State.LATE
+    return session, now
+
+
+@pytest.mark.parametrize("late", [600.0, 1800.0])
+@pytest.mark.parametrize(
+    ("kind", "clock", "there", "safe_at"),
+    [
+        # stop from 10:45:20, fix from 10:46:25, rinse from 10:51:55: there it may stand
+        (StepKind.DEVELOP, "10:45:00", "fix", "10:51:55"),
+        # stop from 10:49:50, fix from 10:50:55, rinse from 10:56:25
+        (StepKind.DEVELOP, "10:49:30", "stop", "10:56:25"),
+        # rinse from 10:50:10
+        (StepKind.FIX, "10:49:50", "fix", "10:50:10"),
+    ],
+)
+def test_film_that_is_late_is_counted_on_from_now(
+    kind: StepKind, clock: str, there: str, safe_at: str, late: float
+) -> None:
+    """Film still in the developer or the fixer long after its time has all its steps before it."""
+    session, now = forgotten_in(kind, late)
+    said = look(clock, session, seconds=now)
+    assert (there, False, f"2031-10-06T{safe_at}") == (
+        said.values["at_bell"],
+        said.values["may_leave"],
+        said.values["safe_at"],
+    )
+    assert f"{there} cannot be left" == said.lines[1]
+
+
+@pytest.mark.parametrize("late", [600.0, 1800.0])
+def test_film_late_in_the_fixer_may_still_come_to_water_in_time(late: float) -> None:
+    """Poured out now, at 10:45, it is rinsed, cleared, and in the wash from 10:48:50 on."""
+    session, now = forgotten_in(StepKind.FIX, late)
+    assert ("bell 10:50: it may stand",) == look("10:45:00", session, seconds=now).lines
 
 
 def test_the_wash_may_stand_through_the_bell() -> None:

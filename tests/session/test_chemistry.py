@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
+import math
+
+import pytest
+
+from wetside.development.choose import Way
 from wetside.outlook import Outlook, Quantiles, Temperature
+from wetside.session import record
 from wetside.session import sheet as sheets
 from wetside.session.chemistry import choice_of, pour_detail
+from wetside.session.events import Event, Kind
+from wetside.session.machine import fold
 from wetside.session.sheet import Sheet
 
 SHEETS = {
@@ -86,6 +94,62 @@ def test_a_pour_outside_the_table_says_why_it_has_no_time() -> None:
         "27.3 degC is outside the useful range 18.0 to 25.0 degC of this sheet"
         == detail["no_adjusted_time"]
     )
+
+
+def _steep(ten_degrees: float, **keys: float) -> Sheet:
+    """One reel whose law has this coefficient, useful from 5 to 40 degC; keys of its step."""
+    law = ONE_REEL.develop.development
+    assert law is not None
+    changed = {"table": None, "ten_degrees": ten_degrees, "nominal_time": "7:00"}
+    limits = {"lowest_celsius": 5.0, "highest_celsius": 40.0, "rounding_seconds": 0.0}
+    given = {**law.model_dump(), **changed, **limits, "outside_celsius": 0.0}
+    develop = {**ONE_REEL.develop.model_dump(), **keys, "development": given}
+    develop["seconds"] = 420.0 + develop["fill_seconds"]
+    steps = [ONE_REEL.temper.model_dump(), develop]
+    steps += [step.model_dump() for step in ONE_REEL.step[2:]]
+    return Sheet.model_validate({**ONE_REEL.model_dump(), "step": steps})
+
+
+@pytest.mark.parametrize(
+    ("sheet", "celsius", "reason"),
+    [
+        # 7:00 * 10 ** 1.3 = 2:19:40, and 10 s of filling
+        (_steep(10.0), 7.0, "2:19:50 is longer than a step may be, which is 2:00:00"),
+        # 7:00 / 10 = 42 s, and 20 s of filling, which with 60 s of draining leave nothing
+        (
+            _steep(10.0, fill_seconds=20.0, drain_seconds=60.0),
+            30.0,
+            "1:02 is too short: filling and draining take 1:20",
+        ),
+    ],
+    ids=["too long", "too short"],
+)
+def test_a_time_that_the_step_cannot_hold_is_refused_and_not_promised(
+    sheet: Sheet, celsius: float, reason: str
+) -> None:
+    """The choice offers no such time, and a pour all the same runs the nominal one, flagged."""
+    seen = outlook(celsius)
+    choice = choice_of(sheet, seen)
+    assert choice is not None
+    assert ("NOW  no adjusted time", reason) == (choice.pour.line, choice.pour.refused)
+    assert Way.WAIT is choice.safer
+    detail = pour_detail(sheet, seen, inside=False)
+    assert ("develop_seconds" in detail, detail["no_adjusted_time"]) == (False, reason)
+    run = fold([record.begin(0.0, "01RUN", sheet), Event(Kind.NOW, 300.0, detail)])
+    assert (sheet.develop.seconds, reason) == (run.steps[1].planned_seconds, run.no_time_reason)
+    assert "no-adjusted-time" in run.flags
+
+
+@pytest.mark.parametrize("handling", [52.0, 51.0])
+def test_whatever_is_promised_is_what_the_step_lasts(handling: float) -> None:
+    """52.4 s are told as 0:52: they fit 51 s of filling and draining, and are refused beside 52."""
+    sheet = _steep(10.0, drain_seconds=handling - 10.0)
+    celsius = 20.0 + 10.0 * math.log10(420.0 / 42.4)
+    detail = pour_detail(sheet, outlook(celsius), inside=False)
+    run = fold([record.begin(0.0, "01RUN", sheet), Event(Kind.NOW, 300.0, detail)])
+    promised = detail.get("develop_seconds", sheet.develop.seconds)
+    assert promised == run.steps[1].planned_seconds
+    assert ("no_adjusted_time" in detail) == (handling == 52.0)
 
 
 def test_a_pour_of_an_unknown_developer_says_so() -> None:

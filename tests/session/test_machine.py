@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import json
+from dataclasses import replace
 
 import pytest
 
@@ -168,6 +169,31 @@ def test_a_step_asked_for_late_gives_every_cue_once(small_sheet: Sheet) -> None:
     assert session.state is State.LATE
 
 
+def test_a_clock_event_that_the_state_refuses_is_passed_over(small_sheet: Sheet) -> None:
+    """A run that drains before it was told to prepare, as a journal may have it, comes to its end.
+
+    Its cursor stands at what its state refuses; that is not asked for again and again.
+    """
+    for cursor in range(10):
+        session = replace(_way_to(State.DRAINING, small_sheet), cursor=cursor)
+        kinds: list[Kind] = []
+        while (event := due(session, 10_000)) is not None and len(kinds) < 10:
+            kinds.append(event.kind)
+            assert event.seconds == next_due(session)
+            session, _ = receive(session, event)
+        assert [Kind.END_DUE, Kind.LATE_DUE] == kinds
+        assert session.state is State.LATE
+
+
+def test_events_passed_over_are_not_said_twice(small_sheet: Sheet) -> None:
+    """The cursor moves behind what was received, also where something before it was refused."""
+    session = replace(_way_to(State.RUNNING, small_sheet), cursor=0)
+    event = due(session, 10_000)
+    assert event == Event(Kind.AGITATE, 220)
+    session, _ = receive(session, event)
+    assert due(session, 10_000) == Event(Kind.REST, 250)
+
+
 def test_the_tank_is_moved_from_the_order_to_the_rest(small_sheet: Sheet) -> None:
     """Between the order to agitate and the rest the session says that the tank is moved."""
     running = _way_to(State.RUNNING, small_sheet)
@@ -248,6 +274,30 @@ def test_power_loss_while_holding_asks_and_then_holds_no_more(small_sheet: Sheet
     held = _way_to(State.HOLDING, small_sheet)
     session = fold([Event(Kind.POWER_LOST, 20), Event(Kind.CONTINUE, 30)], held)
     assert State.READY is session.state
+
+
+@pytest.mark.parametrize("stop", [Kind.HOLD, Kind.POWER_LOST])
+def test_a_run_that_was_ready_and_not_watched_is_not_ready_when_it_goes_on(
+    stop: Kind, small_sheet: Sheet
+) -> None:
+    """It tempers again until the window is seen; journals without the word fold as they did."""
+    back = Kind.RESUME if stop is Kind.HOLD else Kind.CONTINUE
+    stood = fold([Event(stop, 220)], _way_to(State.READY, small_sheet))
+    plain, _ = receive(stood, Event(back, 500))
+    assert (State.READY, 200) == (plain.state, plain.window_entered)
+    anew, cues = receive(stood, Event(back, 500, {"unwatched": True}))
+    assert (State.TEMPERING, None, None) == (anew.state, anew.window_entered, anew.before)
+    assert [CueName.RESUMED] == [cue.name for cue in cues]
+    twice = fold([Event(Kind.POWER_LOST, 300)], stood)
+    anew, _ = receive(twice, Event(Kind.CONTINUE, 500, {"unwatched": True}))
+    assert State.TEMPERING is anew.state
+
+
+def test_only_a_ready_run_is_asked_to_look_again(small_sheet: Sheet) -> None:
+    """A step that waited, or lost power, goes on where it was, whatever the press says."""
+    asked = _way_to(State.INTERRUPTED, small_sheet)
+    session, _ = receive(asked, Event(Kind.CONTINUE, 240, {"unwatched": True}))
+    assert State.RUNNING is session.state
 
 
 def test_rows_of_the_journal_rebuild_the_same_session(small_sheet: Sheet) -> None:

@@ -14,10 +14,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wetside.session import schedule
+from wetside.session import record, schedule
 from wetside.session import sheet as sheets
 from wetside.session.agitation import Agitation, Pattern
-from wetside.session.events import Kind
+from wetside.session.events import Event, Kind
+from wetside.session.machine import State, due, fold, receive
 from wetside.session.schedule import Entry, agitation_spans, of_step
 from wetside.session.sheet import Sheet, Step, StepKind
 
@@ -148,13 +149,27 @@ def test_prepare_never_comes_before_the_tank_is_full() -> None:
     assert [10.0] == times(short, Kind.PREPARE)
 
 
+def test_prepare_never_comes_after_draining_began() -> None:
+    """A lead of 5 s before the end is said as pouring out begins, 10 s before it, and first."""
+    short = step(seconds=430, drain_seconds=10, prepare="stop bath", prepare_seconds=5)
+    assert [Kind.PREPARE, Kind.DRAIN_DUE] == [
+        entry.kind for entry in of_step(short) if entry.offset_seconds == 420.0
+    ]
+
+
 steps = st.builds(
-    lambda seconds, fill, drain, pattern: step(
-        seconds=seconds, fill_seconds=fill, drain_seconds=drain, agitation=pattern, prepare="x"
+    lambda seconds, fill, drain, lead, pattern: step(
+        seconds=seconds,
+        fill_seconds=fill,
+        drain_seconds=drain,
+        agitation=pattern,
+        prepare="x",
+        prepare_seconds=lead,
     ),
     seconds=st.floats(130, 7200),
     fill=st.floats(0, 60),
     drain=st.floats(0, 60),
+    lead=st.one_of(st.floats(0, 60), st.floats(60, 900)),
     pattern=st.one_of(
         st.just({"pattern": "none"}),
         st.just({"pattern": "continuous"}),
@@ -182,13 +197,30 @@ def test_any_step_is_scheduled_in_order_and_inside_itself(of: Step) -> None:
     assert entries == tuple(
         sorted(entries, key=lambda e: (e.offset_seconds, schedule.KINDS.index(e.kind)))
     )
-    for kind in (Kind.FILLED, Kind.DRAIN_DUE, Kind.END_DUE, Kind.LATE_DUE):
+    for kind in (Kind.FILLED, Kind.PREPARE, Kind.DRAIN_DUE, Kind.END_DUE, Kind.LATE_DUE):
         assert 1 == sum(entry.kind is kind for entry in entries)
     moved = [entry for entry in entries if entry.kind in {Kind.AGITATE, Kind.REST}]
     assert all(of.fill_seconds <= entry.offset_seconds <= drain for entry in moved)
     assert [Kind.AGITATE, Kind.REST] * (len(moved) // 2) == [
         entry.kind for entry in moved[: len(moved) // 2 * 2]
     ]
+
+
+@given(steps)
+def test_the_clock_of_any_sheet_comes_to_an_end(of: Step) -> None:
+    """A run accepts every entry of the schedule once, in order, and then waits for a person."""
+    temper, _, *after = SHIPPED[0].step
+    sheet = SHIPPED[0].model_copy(update={"step": (temper, of, *after)})
+    run = fold([record.begin(0.0, "01RUN", sheet), Event(Kind.NOW, 100.0)])
+    said = []
+    for _ in range(2 * len(of_step(of))):
+        event = due(run, 100_000.0)
+        if event is None:
+            break
+        said.append(event.kind)
+        run, _ = receive(run, event)
+    assert [entry.kind for entry in of_step(of)] == said
+    assert (State.LATE, None) == (run.state, due(run, 100_000.0))
 
 
 def test_entries_are_plain_values() -> None:

@@ -15,7 +15,7 @@ from enum import StrEnum
 from wetside.development.agitation import Factor, adjusted
 from wetside.development.baths import Bath, pour_doubts
 from wetside.development.law import Law
-from wetside.development.limits import Limits, Refused, Timed, time_at
+from wetside.development.limits import Limits, Refused, Span, Timed, time_at
 from wetside.outlook import HORIZON_SECONDS, Outlook, Quantiles
 from wetside.units import clock_text
 
@@ -164,6 +164,7 @@ def _pour(
     factors: Sequence[Factor],
     filling: float,
     baths: Sequence[Bath],
+    span: Span | None,
 ) -> Option:
     if outlook.developer is None:
         return _no_pour("the developer's temperature is not known yet: dip the probe")
@@ -172,6 +173,11 @@ def _pour(
     if isinstance(found, Refused):
         return _no_pour(found.reason)
     timed = adjusted(found, factors, limits)
+    seconds = timed.seconds + filling
+    # to the second, as it is told and kept
+    unfit = None if span is None else span.refused(round(seconds))
+    if unfit is not None:
+        return _no_pour(unfit)
     scale = timed.seconds / law.seconds_at(celsius)
     shortest = scale * law.bounds_at(celsius + spread)[0]
     longest = scale * law.bounds_at(celsius - spread)[1]
@@ -182,7 +188,6 @@ def _pour(
             f"the adjusted time is known only to {100 * off:.0f} %: "
             f"{clock_text(shortest)} to {clock_text(longest)}"
         )
-    seconds = timed.seconds + filling
     return Option(
         Way.POUR,
         0.0,
@@ -215,6 +220,7 @@ def choose(
     filling_seconds: float = 0.0,
     baths: Sequence[Bath] = (),
     help_: Help | None = None,
+    span: Span | None = None,
 ) -> Choice:
     """Compare waiting for the window with pouring now.
 
@@ -233,6 +239,8 @@ def choose(
         What the film goes through afterwards: a developer too far off them is a doubt.
     help_
         What is advised for the bath, if anything: it counts where waiting alone leads nowhere.
+    span
+        What the step can hold, None for any time: an adjusted one that does not fit is refused.
 
     Raises
     ------
@@ -251,6 +259,6 @@ def choose(
             pour_doubts(nominal_celsius, baths),
             help_,
         ),
-        _pour(outlook, law, limits, factors, filling_seconds, baths),
+        _pour(outlook, law, limits, factors, filling_seconds, baths, span),
     )
     return Choice(*options, _sooner(options), _safer(options))

@@ -78,6 +78,36 @@ class Refused:
     reason: str
 
 
+@dataclass(frozen=True, slots=True)
+class Span:
+    """What the clock of a step can hold, in seconds from the press that pours.
+
+    Parameters
+    ----------
+    handling_seconds
+        Filling and draining together; a step lasts longer.
+    longest_seconds
+        No step lasts longer than this.
+    """
+
+    handling_seconds: float
+    longest_seconds: float
+
+    def holds(self, seconds: float) -> bool:
+        """Whether a step may last so long."""
+        return self.handling_seconds < seconds <= self.longest_seconds
+
+    def refused(self, seconds: float) -> str | None:
+        """Why a step cannot last so long, in one sentence; None if it can."""
+        if self.holds(seconds):
+            return None
+        if seconds > self.longest_seconds:
+            longest = clock_text(self.longest_seconds)
+            return f"{clock_text(seconds)} is longer than a step may be, which is {longest}"
+        handling = clock_text(self.handling_seconds)
+        return f"{clock_text(seconds)} is too short: filling and draining take {handling}"
+
+
 def short_warning(seconds: float, limits: Limits) -> tuple[Warned, ...]:
     """The warning of a time under ``limits.short_seconds``, if it is one."""
     if seconds >= limits.short_seconds:

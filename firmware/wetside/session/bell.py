@@ -141,7 +141,8 @@ def _under_way(
     if session.sheet is None or step is None or step.seconds is None or began is None:
         return BellView((), {})
     rest = session.sheet.step[session.step + 1 :]
-    left = [Timing(str(step.kind), step.seconds)]
+    # film that is late is still in this step, and its solution still works: it ends now or later
+    left = [Timing(str(step.kind), max(step.seconds, seconds - began))]
     left += [Timing(str(one.kind), one.seconds or 0.0) for one in rest]
     stands = at_bell(left, handover, now - timedelta(seconds=seconds - began), bell)
     values: dict[str, Json] = {

@@ -29,6 +29,7 @@ def choice_of(sheet: Sheet, outlook: Outlook | None, help_: Help | None = None) 
         sheet.develop.fill_seconds,
         other_baths(sheet),
         help_,
+        sheet.develop.span,
     )
 
 
@@ -50,7 +51,7 @@ def pour_detail(sheet: Sheet, outlook: Outlook | None, *, inside: bool) -> dict[
         ``developer_celsius``, ``developer_sd``, ``bath_celsius``; and where the sheet has a law
         ``choice`` (which way was taken, and both), ``law`` (its source), and either
         ``develop_seconds`` (how long the step is to last, filling included) or
-        ``no_adjusted_time`` (why the law gives none).
+        ``no_adjusted_time`` (why the law gives none, or none that the step can hold).
     """
     developer = outlook.developer if outlook else None
     bath = outlook.bath if outlook else None

@@ -9,7 +9,7 @@ from dataclasses import replace
 from wetside.session import schedule
 from wetside.session.events import Event, Json, Kind
 from wetside.session.run import Developed, Session
-from wetside.session.sheet import LONGEST_SECONDS, Step, StepKind
+from wetside.session.sheet import Step, StepKind
 
 
 def flagged(session: Session, flag: str) -> tuple[str, ...]:
@@ -27,9 +27,7 @@ def seconds_of(step: Step, event: Event) -> float | None:
 def _usable(step: Step, value: Json) -> float | None:
     """A time that leaves something between filling and draining; anything else is no time."""
     seconds = _number(value)
-    if seconds is None or not step.fill_seconds + step.drain_seconds < seconds <= LONGEST_SECONDS:
-        return None
-    return seconds
+    return seconds if seconds is not None and step.span.holds(seconds) else None
 
 
 def _number(value: Json) -> float | None:

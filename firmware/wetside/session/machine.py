@@ -13,6 +13,9 @@ Rules
   until then its solution still works on the film. Late presses are kept as they happened.
 * Events of the clock (agitate, drain ...) come from ``due``: the present step's schedule,
   walked by a cursor, so none is skipped and none comes twice, however late it is asked for.
+  Only one that the state refuses is passed over: asked for again and again it would never end.
+* Going on with a run that was READY asks again: nothing was watched meanwhile. The station says
+  so in the event (``unwatched``); without the word, as in older journals, it is READY at once.
 * Only water may wait: HOLD is refused in a step whose sheet does not say ``can_wait``.
 * A developer poured outside the window brings its own time: ``develop_seconds`` of NOW. While
   it develops the end may be moved (END_MOVED), but only so that whatever was said of the step
@@ -155,25 +158,30 @@ def due(session: Session, now: float) -> Event | None:
     Its ``seconds`` is the moment it was due, which may lie before ``now``. Receive it and
     ask again until there is none.
     """
-    at = next_due(session)
-    if at is None or at > now:
-        return None
-    entry = _entries(session)[session.cursor]
-    return Event(entry.kind, at)
+    coming = _coming(session)
+    return None if coming is None or coming.seconds > now else coming
 
 
 def next_due(session: Session) -> float | None:
     """When the clock next has something to say, monotonic seconds; None when it has not."""
+    coming = _coming(session)
+    return None if coming is None else coming.seconds
+
+
+def _coming(session: Session) -> Event | None:
+    """The next event of the clock that the state accepts."""
     if session.state not in _TIMED or session.began is None:
         return None
-    entries = _entries(session)
-    if session.cursor >= len(entries):
+    entry = next(
+        (one for one in _entries(session)[session.cursor :] if one.kind in TABLE[session.state]),
+        None,
+    )
+    if entry is None:
         return None
-    entry = entries[session.cursor]
     at = session.began + entry.offset_seconds
     if entry.kind is Kind.LATE_DUE and session.went_on is not None and session.present is not None:
         at = max(at, session.went_on + session.present.grace_seconds)  # waiting was allowed
-    return at
+    return Event(entry.kind, at)
 
 
 def _entries(session: Session) -> tuple[schedule.Entry, ...]:
@@ -189,16 +197,13 @@ def _walk(session: Session, event: Event, target: State | Turn) -> Session:
     if target is Turn.NEXT:
         return _next_step(session, event)
     if target is Turn.BACK:
-        assert session.before is not None  # noqa: S101  # set by the way in
-        waits = session.present is not None and session.present.can_wait
-        went_on = event.seconds if waits else None
-        return replace(session, state=session.before, before=None, gap_text=None, went_on=went_on)
+        return _go_on(session, event)
     if event.kind in developing.CHANGES:
         return developing.CHANGES[event.kind](session, event)
     after = session
     if event.kind in schedule.KINDS:
         # the cursor moves over what was received, also when it was asked for late
-        after = replace(after, cursor=session.cursor + 1)
+        after = replace(after, cursor=_past(session, event.kind))
         after = replace(after, agitating=_agitating(session, event.kind))
     if event.kind is Kind.HOLD:
         after = replace(after, before=session.state, flags=developing.flagged(after, "held"))
@@ -212,6 +217,30 @@ def _walk(session: Session, event: Event, target: State | Turn) -> Session:
     if event.kind is Kind.ABANDON:
         after = replace(_close_step(after, event.seconds), before=None)
     return after if target is Turn.STAY else replace(after, state=_state(target))
+
+
+def _go_on(session: Session, event: Event) -> Session:
+    """The session back where it was held or lost power; READY only if it was watched."""
+    assert session.before is not None  # noqa: S101  # set by the way in
+    waits = session.present is not None and session.present.can_wait
+    after = replace(
+        session,
+        state=session.before,
+        before=None,
+        gap_text=None,
+        went_on=event.seconds if waits else None,
+    )
+    if after.state is State.READY and event.detail.get("unwatched") is True:
+        return replace(after, state=State.TEMPERING, window_entered=None)
+    return after
+
+
+def _past(session: Session, kind: Kind) -> int:
+    """The cursor behind this event of the clock, and behind what was passed over before it."""
+    entries = _entries(session)
+    places = range(session.cursor, len(entries))
+    place = next((place for place in places if entries[place].kind is kind), session.cursor)
+    return place + 1
 
 
 def _state(target: State | Turn) -> State:

@@ -58,7 +58,11 @@ def agitation_spans(
 
 @lru_cache(maxsize=64)
 def of_step(step: Step) -> tuple[Entry, ...]:
-    """The whole schedule of a timed step; empty for steps without a time."""
+    """The whole schedule of a timed step; empty for steps without a time.
+
+    What is to be prepared is said between the full tank and the draining, however short its lead:
+    while the tank is emptied both hands are taken.
+    """
     if step.seconds is None:
         return ()
     drain = step.seconds - step.drain_seconds
@@ -75,7 +79,6 @@ def of_step(step: Step) -> tuple[Entry, ...]:
         if stop < drain:
             entries.append(Entry(stop, Kind.REST))
     if step.prepare is not None:
-        entries.append(
-            Entry(max(step.fill_seconds, step.seconds - step.prepare_seconds), Kind.PREPARE)
-        )
+        wanted = max(step.fill_seconds, step.seconds - step.prepare_seconds)
+        entries.append(Entry(min(drain, wanted), Kind.PREPARE))
     return tuple(sorted(entries, key=lambda entry: (entry.offset_seconds, KINDS.index(entry.kind))))

@@ -14,7 +14,7 @@ from pydantic import BeforeValidator, Field, model_validator
 from wetside.development import problems
 from wetside.development.film import WIDE, Film, rolls
 from wetside.development.law import SAME_CELSIUS
-from wetside.development.limits import Refused
+from wetside.development.limits import Refused, Span
 from wetside.development.mixing import tank_millilitres
 from wetside.development.spec import Development, parse_clock
 from wetside.development.tank import Stands
@@ -107,6 +107,11 @@ class Step(SheetTable):
     def name(self) -> str:
         """What people call the step."""
         return str(self.kind)
+
+    @property
+    def span(self) -> Span:
+        """What a time that is not the sheet's own must keep to."""
+        return Span(self.fill_seconds + self.drain_seconds, LONGEST_SECONDS)
 
     @model_validator(mode="after")
     def _keys_fit_each_other(self) -> Self:

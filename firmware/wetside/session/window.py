@@ -110,6 +110,19 @@ def look(watch: Watch, state: State, outlook: Outlook, seen: Seen) -> tuple[Watc
     return _ready(watch, outlook)
 
 
+def anew(watch: Watch) -> Watch:
+    """The watch after a time in which nothing was watched: what stood then stands no more."""
+    return replace(
+        watch,
+        inside_since=None,
+        outside_since=None,
+        never_since=None,
+        soon_said=False,
+        closing_said=False,
+        only_a_dip_tells=False,
+    )
+
+
 def _stood(since: float | None, now: float, seconds: float) -> bool:
     return since is not None and now - since >= seconds
 

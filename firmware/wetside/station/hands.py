@@ -97,7 +97,7 @@ class Hands:
             return None, ()
         if asked is Kind.BEGIN:
             return self._begin(session, press.seconds)
-        detail = _at_the_pour(asked, session, self._senses.outlook)
+        detail = _said_with(asked, session, self._senses.outlook)
         return Event(asked, press.seconds, detail), ()
 
     def _act(self, act: Act, session: Session, seconds: float) -> tuple[Cue, ...]:
@@ -195,8 +195,10 @@ def _to_go(session: Session, seconds: float) -> str:
     return f"{step.kind}: {clock_text(max(0.0, left))} to go"
 
 
-def _at_the_pour(kind: Kind, session: Session, outlook: Outlook | None) -> dict[str, Json]:
-    """What is known of the developer as it is poured; nothing for any other press."""
+def _said_with(kind: Kind, session: Session, outlook: Outlook | None) -> dict[str, Json]:
+    """What a press carries: the developer as it is poured, or that nobody watched it lately."""
+    if kind in {Kind.RESUME, Kind.CONTINUE} and session.before is State.READY:
+        return {"unwatched": True}
     pours = kind is Kind.NOW and session.state in {State.TEMPERING, State.READY}
     if not pours or session.sheet is None:
         return {}

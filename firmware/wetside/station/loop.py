@@ -39,6 +39,8 @@ FRAME_SECONDS = 0.5
 FORECAST_SECONDS = 5.0
 #: States in which forecasts matter.
 _WATCHED = frozenset({State.TEMPERING, State.READY})
+#: States in which a run stands until somebody goes on with it.
+_STOOD = frozenset({State.HOLDING, State.INTERRUPTED})
 
 
 class Station:
@@ -226,6 +228,8 @@ class Station:
         self._next_frame = now
         if before.state in _WATCHED and self.session.state not in _WATCHED:
             self._senses.outlook = None
+        if before.state in _STOOD and self.session.state in _WATCHED:
+            self._senses.look_anew()
         if event.kind is Kind.BEGIN:
             self._begun(now)
         elif self.session.state not in OPEN_STATES:

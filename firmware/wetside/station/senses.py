@@ -145,6 +145,10 @@ class Senses:
         self._watch = window.Watch()
         self._places = {}
 
+    def look_anew(self) -> None:
+        """A run that stood goes on: how long the developer was inside or outside is not known."""
+        self._watch = window.anew(self._watch)
+
     def take(self, readings: Sequence[Reading], now: float) -> tuple[list[Reading], list[Change]]:
         """The readings with their places, and which probes changed their condition."""
         placed = [
