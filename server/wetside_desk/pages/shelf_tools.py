@@ -8,10 +8,9 @@ from fastapi import APIRouter, Depends, Query, Request
 from fastapi.responses import HTMLResponse, Response
 
 from wetside.development import mixing, wash
-from wetside.development.bottles import Holds, ShelfFile, Usage
+from wetside.development.bottles import Holds, ShelfFile
 from wetside.development.care import care
 from wetside.development.mixing import Measures
-from wetside.development.shelf import Use
 from wetside.errors import UnitsError
 from wetside.outlook import Wall
 from wetside_desk import house, schooltime
@@ -22,8 +21,7 @@ from wetside_desk.files import papers
 from wetside_desk.pages import forms, text_editor, told
 from wetside_desk.pages.forms import Fields, text_of
 from wetside_desk.pages.shelf import shelf_page_of
-from wetside_desk.problems import ProblemError
-from wetside_desk.shelf import acts, lessons
+from wetside_desk.shelf import correcting, lessons
 from wetside_desk.store import class_plan, preferences, uses
 
 router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
@@ -187,20 +185,7 @@ def runs_page(request: Request, desk: TheDesk) -> HTMLResponse:
 @router.post("/shelf/runs/move")
 def move_use(desk: TheDesk, who: Sent, form: Fields) -> Response:
     """A run went through another bottle than was counted, or through none."""
-    run, old, new = text_of(form, "run"), text_of(form, "old"), text_of(form, "new")
-    found = next(
-        (use for use in uses.of_runs(desk.database, [run])[run] if use.bottle == old), None
-    )
-    if found is None:
-        raise ProblemError("invalid-request", "That run was not counted onto that bottle.")
-    moved = None
-    if new:
-        bottle = acts.find(desk, new)[2]
-        took = found.drawn_millilitres
-        if bottle.use is not Usage.ONCE:
-            took = 0.0
-        moved = Use(run, new, found.on, found.rolls, took)
-    uses.move(desk.database, run, old, moved)
+    correcting.move(desk, text_of(form, "run"), text_of(form, "old"), text_of(form, "new"))
     return told.lead_to(desk, who, "/shelf/runs")
 
 
