@@ -1,5 +1,6 @@
 """More about the shelf: mixing, washing, what a week takes, runs and their bottles, the file."""
 
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Annotated
@@ -11,7 +12,7 @@ from wetside.development import mixing, wash
 from wetside.development.bottles import Holds, ShelfFile
 from wetside.development.care import care
 from wetside.development.mixing import Measures
-from wetside.errors import UnitsError
+from wetside.errors import JournalError, UnitsError
 from wetside.outlook import Wall
 from wetside_desk import house, schooltime
 from wetside_desk.access.gate import Sent, teacher
@@ -170,12 +171,17 @@ def runs_page(request: Request, desk: TheDesk) -> HTMLResponse:
     latest = uses.latest_ended(desk.database, _RUNS)
     went = uses.of_runs(desk.database, [ended.run for ended in latest])
     holds = {bottle.label: bottle.holds for bottle in there.bottle}
+    lacking: dict[str, tuple[correcting.Lack, ...]] = {}
+    with suppress(JournalError):  # what is on record is shown without a journal too
+        for run in went:
+            lacking[run] = correcting.lacking(desk, there, run, went[run])
     return shelf_page_of(
         request,
         desk,
         "shelf_runs.html",
         latest=latest,
         went=went,
+        lacking=lacking,
         holds=holds,
         bottles=there.bottle,
         most=_RUNS,
@@ -184,8 +190,12 @@ def runs_page(request: Request, desk: TheDesk) -> HTMLResponse:
 
 @router.post("/shelf/runs/move")
 def move_use(desk: TheDesk, who: Sent, form: Fields) -> Response:
-    """A run went through another bottle than was counted, or through none."""
-    correcting.move(desk, text_of(form, "run"), text_of(form, "old"), text_of(form, "new"))
+    """A run went through another bottle than was counted, through none, or (no old) through one."""
+    run, old, new = text_of(form, "run"), text_of(form, "old"), text_of(form, "new")
+    if new and not old:
+        correcting.add(desk, run, new)
+    else:
+        correcting.move(desk, run, old, new)
     return told.lead_to(desk, who, "/shelf/runs")
 
 

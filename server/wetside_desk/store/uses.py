@@ -147,7 +147,10 @@ def record(database: Database, ended: Ended, uses: Iterable[Use]) -> bool:
 
 
 def move(database: Database, run: str, old: str, use: Use | None) -> None:
-    """The teacher says that a run went through another bottle, or (None) through none."""
+    """The teacher says that a run went through another bottle, or (None) through none.
+
+    With ``old`` empty nothing is taken away.
+    """
     with database.transaction() as connection:
         connection.execute("DELETE FROM bottle_use WHERE run = ? AND label = ?", (run, old))
         if use is not None:
