@@ -13,6 +13,7 @@ import pytest
 
 from wetside.development.bottles import Holds
 from wetside.development.film import Film
+from wetside.development.shelf import Use
 from wetside.journal.reader import Reader
 from wetside.journal.writer import Writer
 from wetside.outlook import Wall
@@ -227,6 +228,68 @@ def test_mixed_anew_on_the_same_day_starts_from_nothing(
     uses.renew(database, "Stop 1", date(2025, 11, 3))
     assert "Stop 1" not in by_bottle(database)
     assert 4 == len(by_bottle(database))
+
+
+def on_record(database: Database, label: str) -> int:
+    """Uses on record under a label, of every filling."""
+    with database.read() as connection:
+        (found,) = connection.execute(
+            "SELECT COUNT(*) FROM bottle_use WHERE label = ?", (label,)
+        ).fetchone()
+    return int(found)
+
+
+@pytest.mark.parametrize(("gone", "stays"), [("Fixer 1", "Fixer 2"), ("Fixer 2", "Fixer 1")])
+def test_a_label_that_is_taken_over_keeps_what_is_on_record_under_it(
+    house: tuple[DeskSettings, Database], gone: str, stays: str
+) -> None:
+    """The bottle that gets the label of one taken away counts its own runs and no other's.
+
+    Whichever of the two has the more fillings; given its first label back it counts the same.
+    """
+    settings, database = house
+    runs(settings, *(Story(seed=one, wall=SCHOOL_DAY + 4000 * one) for one in range(3)))
+    look(settings, database)
+    told = [use.run for use in uses.current(database) if use.bottle == "Fixer 1"]
+    assert 3 == len(told)
+    uses.renew(database, "Fixer 2", date(2025, 11, 12))
+    uses.move(database, told[0], "Fixer 1", Use(told[0], "Fixer 2", date(2025, 11, 12), 1.0))
+    before = by_bottle(database)
+    kept = on_record(database, gone)
+    own = on_record(database, stays)
+    uses.rename(database, stays, gone)
+    after = by_bottle(database)
+    assert stays not in after
+    assert before[stays] == after[gone]
+    assert kept + own == on_record(database, gone)
+    uses.rename(database, gone, stays)
+    assert before[stays] == by_bottle(database)[stays]
+    assert (kept, own) == (on_record(database, gone), on_record(database, stays))
+
+
+def test_a_run_through_both_stays_with_the_bottle_that_has_the_label(
+    house: tuple[DeskSettings, Database],
+) -> None:
+    """Two baths were fixed in, one was taken away and the other bears its label now."""
+    settings, database = house
+    (run,) = runs(settings, Story())
+    look(settings, database)
+    uses.move(database, run, "", Use(run, "Fixer 2", date(2025, 11, 12), 1.0))
+    uses.rename(database, "Fixer 2", "Fixer 1")
+    assert (1.0, 0.0) == by_bottle(database)["Fixer 1"]
+    assert 0 == on_record(database, "Fixer 2")
+
+
+def test_a_label_that_was_left_begins_from_nothing(house: tuple[DeskSettings, Database]) -> None:
+    """A bottle mixed anew and renamed leaves its earlier filling; a new one there counts none."""
+    settings, database = house
+    runs(settings, Story())
+    look(settings, database)
+    uses.renew(database, "Stop 1", date(2025, 11, 13))
+    uses.rename(database, "Stop 1", "Stop A")
+    uses.note_fillings(database, papers.parse_shelf(stocked.SHELF, "shelf.toml"))
+    assert 1 == on_record(database, "Stop 1")
+    assert not {"Stop 1", "Stop A"} & set(by_bottle(database))
 
 
 def test_a_broken_shelf_file_loses_no_run(house: tuple[DeskSettings, Database]) -> None:

@@ -354,6 +354,34 @@ def test_a_bottle_that_lacks_a_millilitre_does_not_serve(bottle: Bottle, serves:
     assert (bool(counted), bool(missing)) == (serves, not serves)
 
 
+@pytest.mark.parametrize(
+    ("millilitres", "per_litre", "reels"),
+    [(400, 20, 1), (400, 10, 1), (200, 20, 1), (250, 40, 1), (500, 12, 3), (250, 8, 1)],
+)
+def test_films_of_24_exposures_use_a_bottle_up_exactly(
+    millilitres: float, per_litre: float, reels: int
+) -> None:
+    """As many two thirds of a roll as the capacity holds go through; then the bottle is spent."""
+    bottle = fixer(millilitres=millilitres, rolls_per_litre=per_litre)
+    each = rolls(Film.SMALL_24, reels)
+    fit = int(millilitres * per_litre / 1000 / each + 1e-3)
+    record: list[Use] = []
+    for number in range(fit):
+        counted, missing = count_run(
+            shelf(bottle),
+            record,
+            run=str(number),
+            on=MONDAY,
+            rolls=each,
+            needs=[Need(Holds.FIXER, 100)],
+        )
+        assert missing == ()
+        record += counted
+    left = standing(bottle, record, MONDAY).left_rolls
+    assert left == pytest.approx(bottle.capacity_rolls - fit * each, abs=1e-9)  # type: ignore[operator]
+    assert (left == 0.0) == (not standing(bottle, record, MONDAY).usable)
+
+
 @given(rolls=st.lists(st.floats(0.1, 4), max_size=30), more=st.floats(0.1, 4))
 def test_more_film_never_leaves_more(rolls: list[float], more: float) -> None:
     """Capacity, volume and strength fall with each roll and never below nothing."""

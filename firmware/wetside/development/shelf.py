@@ -18,6 +18,10 @@ from wetside.units import volume_text
 #: A smaller factor on the developing time is not worth telling.
 _LEAST_LONGER = 1.005
 
+#: Rolls that rounding took must neither refuse nor spare a bottle: two thirds of a roll for each
+#: film of 24 exposures never add up exactly.
+_ROUNDING_ROLLS = 1e-6
+
 
 class Trouble(StrEnum):
     """What can be wrong with a bottle or a shelf."""
@@ -155,6 +159,10 @@ def _taken(bottle: Bottle, rolls: float) -> float:
     return max(0.0, rolls - bottle.rolls_as_second_bath)
 
 
+def _above_rounding(rolls: float) -> float:
+    return rolls if rolls > _ROUNDING_ROLLS else 0.0
+
+
 def _age(bottle: Bottle, last: date | None, on: date) -> list[Notice]:
     if on < bottle.mixed_on:
         text = f"{bottle.label}: mixed on {bottle.mixed_on}, today is {on}; is the clock right?"
@@ -225,7 +233,7 @@ def standing(bottle: Bottle, uses: Iterable[Use], on: date) -> Standing:
     volume, strength = carried(bottle, rolls)
     left_millilitres = max(0.0, volume - drawn)
     capacity = bottle.capacity_rolls
-    left = None if capacity is None else max(0.0, capacity - _taken(bottle, rolls))
+    left = None if capacity is None else _above_rounding(capacity - _taken(bottle, rolls))
     last = _last_good_day(bottle, mine)
     longer = 1.0 + bottle.longer_per_roll * rolls / bottle.litres
     notices = [
@@ -274,7 +282,8 @@ def _serves(one: Standing, need: Need, rolls: float) -> bool:
     volume = working_millilitres(one.bottle, one.left_millilitres)
     # Millilitres that rounding took must not refuse a bottle.
     enough = volume >= need.millilitres - 0.5
-    return one.usable and enough and (one.left_rolls is None or one.left_rolls >= rolls)
+    room = one.left_rolls is None or one.left_rolls >= rolls - _ROUNDING_ROLLS
+    return one.usable and enough and room
 
 
 def count_run(

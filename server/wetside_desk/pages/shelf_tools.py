@@ -1,5 +1,6 @@
 """More about the shelf: mixing, washing, what a week takes, runs and their bottles, the file."""
 
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Annotated
@@ -8,11 +9,10 @@ from fastapi import APIRouter, Depends, Query, Request
 from fastapi.responses import HTMLResponse, Response
 
 from wetside.development import mixing, wash
-from wetside.development.bottles import Holds, ShelfFile, Usage
+from wetside.development.bottles import Holds, ShelfFile
 from wetside.development.care import care
 from wetside.development.mixing import Measures
-from wetside.development.shelf import Use
-from wetside.errors import UnitsError
+from wetside.errors import JournalError, UnitsError
 from wetside.outlook import Wall
 from wetside_desk import house, schooltime
 from wetside_desk.access.gate import Sent, teacher
@@ -22,8 +22,7 @@ from wetside_desk.files import papers
 from wetside_desk.pages import forms, text_editor, told
 from wetside_desk.pages.forms import Fields, text_of
 from wetside_desk.pages.shelf import shelf_page_of
-from wetside_desk.problems import ProblemError
-from wetside_desk.shelf import acts, lessons
+from wetside_desk.shelf import correcting, lessons
 from wetside_desk.store import class_plan, preferences, uses
 
 router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
@@ -172,12 +171,17 @@ def runs_page(request: Request, desk: TheDesk) -> HTMLResponse:
     latest = uses.latest_ended(desk.database, _RUNS)
     went = uses.of_runs(desk.database, [ended.run for ended in latest])
     holds = {bottle.label: bottle.holds for bottle in there.bottle}
+    lacking: dict[str, tuple[correcting.Lack, ...]] = {}
+    with suppress(JournalError):  # what is on record is shown without a journal too
+        for run in went:
+            lacking[run] = correcting.lacking(desk, there, run, went[run])
     return shelf_page_of(
         request,
         desk,
         "shelf_runs.html",
         latest=latest,
         went=went,
+        lacking=lacking,
         holds=holds,
         bottles=there.bottle,
         most=_RUNS,
@@ -186,21 +190,12 @@ def runs_page(request: Request, desk: TheDesk) -> HTMLResponse:
 
 @router.post("/shelf/runs/move")
 def move_use(desk: TheDesk, who: Sent, form: Fields) -> Response:
-    """A run went through another bottle than was counted, or through none."""
+    """A run went through another bottle than was counted, through none, or (no old) through one."""
     run, old, new = text_of(form, "run"), text_of(form, "old"), text_of(form, "new")
-    found = next(
-        (use for use in uses.of_runs(desk.database, [run])[run] if use.bottle == old), None
-    )
-    if found is None:
-        raise ProblemError("invalid-request", "That run was not counted onto that bottle.")
-    moved = None
-    if new:
-        bottle = acts.find(desk, new)[2]
-        took = found.drawn_millilitres
-        if bottle.use is not Usage.ONCE:
-            took = 0.0
-        moved = Use(run, new, found.on, found.rolls, took)
-    uses.move(desk.database, run, old, moved)
+    if new and not old:
+        correcting.add(desk, run, new)
+    else:
+        correcting.move(desk, run, old, new)
     return told.lead_to(desk, who, "/shelf/runs")
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from wetside import tomlfile
 from wetside.development import shelf
-from wetside.development.bottles import Holds, ShelfFile
+from wetside.development.bottles import Bottle, Holds, ShelfFile
 from wetside.development.shelf import Need, Use
 from wetside.errors import ShelfError
 from wetside.journal.reader import Reader
@@ -163,8 +163,9 @@ class Counter:
                     f"its clock was not set: counted onto {labels}, put there later by that clock"
                 )
                 missing = (*missing, doubt)
-            if not _trusted(row):
-                counted = tuple(_not_before_mixing(use, there) for use in counted)
+            counted = tuple(
+                replace(use, on=day_at(row, there.named(use.bottle))) for use in counted
+            )
         found = hand_overs(session) if row.state == "finished" else ()
         gap = math.fsum(found) / len(found) if found else None
         uses.record(self._database, uses.Ended(row.id, ended, missing, gap), counted)
@@ -180,11 +181,13 @@ def ended_seconds(row: RunRow) -> float:
     return ended if _trusted(row) else max(ended, row.listed_wall_seconds or ended)
 
 
-def _not_before_mixing(use: Use, there: ShelfFile) -> Use:
-    return replace(use, on=max(use.on, there.named(use.bottle).mixed_on))
-
-
 def day_of(row: RunRow) -> date:
     """The local day that a run belongs to."""
     seconds = row.listed_wall_seconds
     return formats.local(row.began.wall_seconds if seconds is None else seconds).date()
+
+
+def day_at(row: RunRow, bottle: Bottle) -> date:
+    """The day on which a run went through a bottle; by an unset clock not before its mixing."""
+    day = day_of(row)
+    return day if _trusted(row) else max(day, bottle.mixed_on)

@@ -10,6 +10,7 @@ import time
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from sqlite3 import Connection
 
 from wetside.development.bottles import ShelfFile
 from wetside.development.shelf import Use
@@ -31,7 +32,8 @@ def note_fillings(
 ) -> dict[str, float]:
     """Take note of the bottles on the shelf; gives for each since when its runs count.
 
-    A later day of mixing is a new filling. An earlier one mends a mistake, and uses stay.
+    A later day of mixing is a new filling. An earlier one mends a mistake, and uses stay. A label
+    that is met anew begins above the fillings on record under it.
     """
     now = time.time() if now is None else now
     with database.transaction() as connection:
@@ -41,8 +43,8 @@ def note_fillings(
             mixed = bottle.mixed_on.isoformat()
             if bottle.label not in known:
                 connection.execute(
-                    "INSERT INTO filling (label, number, mixed_on, known) VALUES (?, 1, ?, ?)",
-                    (bottle.label, mixed, now),
+                    "INSERT INTO filling (label, number, mixed_on, known) VALUES (?, ?, ?, ?)",
+                    (bottle.label, _next_number(connection, bottle.label), mixed, now),
                 )
                 known[bottle.label] = (mixed, now)
             elif known[bottle.label][0] < mixed:
@@ -69,12 +71,32 @@ def renew(database: Database, label: str, mixed_on: date, now: float | None = No
 
 
 def rename(database: Database, old: str, new: str) -> None:
-    """The bottle got another label; its uses go with it."""
+    """The bottle got another label; the uses of its filling go with it.
+
+    What a bottle taken away earlier has on record under that label stays there and does not count.
+    Of a run that went through both, the one that stands on the shelf is kept.
+    """
     with database.transaction() as connection:
+        number = _next_number(connection, new)
         connection.execute("DELETE FROM filling WHERE label = ?", (new,))
-        connection.execute("DELETE FROM bottle_use WHERE label = ?", (new,))
-        connection.execute("UPDATE filling SET label = ? WHERE label = ?", (new, old))
-        connection.execute("UPDATE bottle_use SET label = ? WHERE label = ?", (new, old))
+        connection.execute(
+            "UPDATE OR REPLACE bottle_use SET label = ?, number = ? WHERE label = ? AND number = "
+            "(SELECT number FROM filling WHERE filling.label = ?)",
+            (new, number, old, old),
+        )
+        connection.execute(
+            "UPDATE filling SET label = ?, number = ? WHERE label = ?", (new, number, old)
+        )
+
+
+def _next_number(connection: Connection, label: str) -> int:
+    """Number of a filling above every one that this label had."""
+    (number,) = connection.execute(
+        "SELECT 1 + COALESCE(MAX(number), 0) FROM (SELECT number FROM bottle_use WHERE label = ? "
+        "UNION ALL SELECT number FROM filling WHERE label = ?)",
+        (label, label),
+    ).fetchone()
+    return int(number)
 
 
 def current(database: Database) -> list[Use]:
@@ -125,7 +147,10 @@ def record(database: Database, ended: Ended, uses: Iterable[Use]) -> bool:
 
 
 def move(database: Database, run: str, old: str, use: Use | None) -> None:
-    """The teacher says that a run went through another bottle, or (None) through none."""
+    """The teacher says that a run went through another bottle, or (None) through none.
+
+    With ``old`` empty nothing is taken away.
+    """
     with database.transaction() as connection:
         connection.execute("DELETE FROM bottle_use WHERE run = ? AND label = ?", (run, old))
         if use is not None:
