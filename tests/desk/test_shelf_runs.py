@@ -145,8 +145,14 @@ def test_none_of_these_is_undone(pages: TestClient, bottle: str) -> None:
     assert 422 == put_right(pages, run, "", bottle)
 
 
+def to_look_at(client: TestClient, run: str) -> list[str]:
+    """Kinds of which no bottle served the run, as the shelf still says."""
+    (ended,) = (one for one in uses.latest_ended(database_of(client), 60) if one.run == run)
+    return re.findall(r"^no bottle of (.+) serves", "\n".join(ended.missing), re.MULTILINE)
+
+
 def test_a_run_that_no_bottle_served_is_put_right(pages: TestClient, school: DeskSettings) -> None:
-    """The fixer was too little for a filling at first; its runs are counted by hand."""
+    """The fixer was too little for a filling at first; its runs are put right by hand."""
     file = school.files_folder / "shelf.toml"
     small = stocked.SHELF.replace("millilitres = 1000", "millilitres = 200")
     file.write_text(small.replace("millilitres = 2000", "millilitres = 200"), encoding="utf-8")
@@ -159,7 +165,9 @@ def test_a_run_that_no_bottle_served_is_put_right(pages: TestClient, school: Des
         "clearing bath": ["Clearing"],
     }
     assert kinds == offered(pages, run)
+    assert ["stop bath", "fixer", "clearing bath"] == to_look_at(pages, run)
     assert 303 == put_right(pages, run, "", "Fixer 2")
+    assert ["stop bath", "clearing bath"] == to_look_at(pages, run)
     (use,) = (one for one in uses.current(database_of(pages)) if one.bottle == "Fixer 2")
     assert (run, 1.0, 0.0) == (use.run, use.rolls, use.drawn_millilitres)
     assert "fixer" not in offered(pages, run)

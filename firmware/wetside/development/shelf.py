@@ -314,13 +314,18 @@ def count_run(
         if not chosen:
             volume = volume_text(need.millilitres, unit)
             film = f"{rolls:.3g} roll{'s' if rolls != 1 else ''}"
-            text = f"no bottle of {need.holds} serves {film} and {volume}"
+            text = f"{none_serves(need.holds)} {film} and {volume}"
             missing.append(Notice(str(need.holds), Trouble.MISSING, text))
         counted.extend(
             Use(run, one.bottle.label, on, rolls, drawn_for(one.bottle, need.millilitres))
             for one in chosen
         )
     return tuple(counted), tuple(missing)
+
+
+def none_serves(holds: Holds) -> str:
+    """How a notice begins that says that a run found no bottle of that kind."""
+    return f"no bottle of {holds} serves"
 
 
 def _chosen(now: Sequence[Standing], need: Need, rolls: float) -> list[Standing]:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from wetside.development.bottles import Bottle, Holds, ShelfFile, Usage
-from wetside.development.shelf import Use, drawn_for
+from wetside.development.shelf import Use, drawn_for, none_serves
 from wetside.journal.schema import RunRow
 from wetside_desk.context import Desk
 from wetside_desk.problems import ProblemError
@@ -101,6 +101,7 @@ def add(desk: Desk, run: str, new: str) -> None:
     uses.move(
         desk.database, run, "", Use(run, new, counting.day_at(row, bottle), took.rolls, drawn)
     )
+    uses.settle(desk.database, run, none_serves(bottle.holds))
 
 
 def move(desk: Desk, run: str, old: str, new: str) -> None:

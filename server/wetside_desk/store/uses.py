@@ -172,6 +172,18 @@ def counted(database: Database, runs: Sequence[str]) -> set[str]:
     return {row[0] for row in found}
 
 
+def settle(database: Database, run: str, beginning: str) -> None:
+    """What begins so is no more to be looked at in that run."""
+    with database.transaction() as connection:
+        for (missing,) in connection.execute(
+            "SELECT missing FROM ended_run WHERE run = ?", (run,)
+        ).fetchall():
+            left = [line for line in missing.split("\n") if not line.startswith(beginning)]
+            connection.execute(
+                "UPDATE ended_run SET missing = ? WHERE run = ?", ("\n".join(left), run)
+            )
+
+
 def latest_ended(database: Database, number: int) -> list[Ended]:
     """The runs that ended last, latest first."""
     with database.read() as connection:
