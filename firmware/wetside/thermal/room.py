@@ -23,7 +23,6 @@ from wetside.thermal.bank import (
     SHARE,
     SOURCE,
     STILL_PULL,
-    Array,
     Bank,
 )
 from wetside.thermal.priors import WATER_J_PER_M3_K, Prior, area_over_volume, volume_or_usual
@@ -60,7 +59,7 @@ def with_room(bank: Bank, setup: Setup) -> Bank:
         (EXPONENT, _EXPONENT, _EXPONENT_SD),
         (SHARE, _LOG_SHARE, 0.0),
     ):
-        _set(room.mean, room.covariance, index, value, sd)
+        room = banks.known_anew(room, index, value, sd)
     room.walk[:, DEVELOPER] = _DEVELOPER_WALK**2
     room.walk[:, BATH], room.walk[:, SOURCE] = _ROOM_WALK**2, 0.0
     share = np.exp(-0.5 * _NODES**2)
@@ -85,12 +84,6 @@ def put_in_bath(bank: Bank, prior: Prior) -> Bank:
         (EXPONENT, prior.exponent, prior.exponent_sd),
         (SHARE, prior.log_share, prior.log_share_sd),
     ):
-        _set(room.mean, room.covariance, index, value, sd)
+        room = banks.known_anew(room, index, value, sd)
     pull = np.where(room.running, room.pull, STILL_PULL)
     return banks.joined(bathed, replace(room, pull=pull))
-
-
-def _set(mean: Array, covariance: Array, index: int, value: Array | float, sd: float) -> None:
-    mean[:, index] = value
-    covariance[:, index, :] = covariance[:, :, index] = 0.0
-    covariance[:, index, index] = sd * sd

@@ -79,7 +79,7 @@ def start(setup: Setup, prior: Prior, tracks: tuple[Track, ...]) -> Bank:
     shift_sd = SAME_PROBE_SD if len(tracks) < 2 else TWO_PROBES_SD
     bank = seed(setup, prior, known.get(Place.DEVELOPER), known.get(Place.BATH), shift_sd)
     for track in tracks:
-        bank = banks.place_probe(bank, PROBE_A + track.slot, track.celsius, 0.05)
+        bank = banks.known_anew(bank, PROBE_A + track.slot, track.celsius, 0.05)
     return perhaps_outside(bank)
 
 
@@ -204,10 +204,10 @@ def developer_thrown(
     bath = banks.moments(bank, BATH) if bath_measured else None
     again = seed(setup, softer, (track.celsius, 0.25), bath)
     again = replace(again, log_weight=np.log(again.weights() + 1e-9))
-    again = banks.place_probe(again, PROBE_A + track.slot, track.celsius, 0.1)
+    again = banks.known_anew(again, PROBE_A + track.slot, track.celsius, 0.1)
     other = PROBE_A + 1 - track.slot
     middle, sd = banks.moments(bank, other)
-    again = banks.place_probe(again, other, middle, sd)
+    again = banks.known_anew(again, other, middle, sd)
     return banks.strongest(banks.joined(again, _loosened(bank)), MOST_HYPOTHESES)
 
 

@@ -90,7 +90,7 @@ def enter(story: Story, reading: Reading, celsius: float, slot: int, place: Plac
     """A probe gives its first reading."""
     story = with_track(story, tracks.start_track(reading, celsius, slot, place))
     if story.begun and story.bank is not None:
-        bank = banks.place_probe(story.bank, PROBE_A + slot, celsius, 0.05)
+        bank = banks.known_anew(story.bank, PROBE_A + slot, celsius, 0.05)
         return replace(story, bank=sink.second_probe(bank))
     return _begin_bank(story, reading.seconds)
 
@@ -141,7 +141,7 @@ def relocate(
         return story if place is Place.AIR else _begin_bank(story, seconds)
     medium = banks.moments(story.bank, sink.liquid(place))
     track = tracks.moved(track, (seconds, celsius), place, told, medium)
-    bank = banks.place_probe(story.bank, PROBE_A + track.slot, celsius, 0.1)
+    bank = banks.known_anew(story.bank, PROBE_A + track.slot, celsius, 0.1)
     return replace(
         with_track(story, track),
         bank=bank,
@@ -197,7 +197,7 @@ def _weigh(story: Story, bank: Bank, track: Track, by_lag: float, *, unusual: bo
     gained, settled = 0.0, track.seconds - track.since > _transient(track)
     elsewhere = unusual and _was_elsewhere(bank, track)
     if elsewhere:
-        bank = banks.place_probe(bank, PROBE_A + track.slot, track.celsius, 0.1)
+        bank = banks.known_anew(bank, PROBE_A + track.slot, track.celsius, 0.1)
     else:
         if not story.bath_seen and track.place is Place.BATH:
             bank = sink.with_running_baths(bank, story.prior)
