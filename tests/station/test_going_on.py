@@ -53,7 +53,9 @@ def _to_ready(rig: Rig) -> None:
     _pass(rig, 1.0)
     rig.world.move("probe", Place.DEVELOPER)
     rig.world.press(Button.PROBE)
-    rig.turn_until(lambda: _state(rig) is State.READY)
+    pressed = rig.clock.now()
+    rig.turn_until(lambda: _state(rig) is State.READY or rig.clock.now() > pressed + 3600)
+    assert State.READY is _state(rig)
 
 
 def _cut_in_ready(rig: Rig) -> None:
