@@ -148,7 +148,7 @@ class Station:
         self.session = found.session
         self._diary.began = found.began
         if found.session.sheet is not None:
-            self._senses.forget(found.session.sheet.setup())
+            self._senses.take_up(found.session.sheet.setup(), found.told)
             self._developer.begin_run(found.session.sheet)
         if found.power_lost is not None:
             # nothing else of the run may name the new boot before the gap is in the journal
@@ -284,6 +284,7 @@ class Station:
             fahrenheit=fahrenheit,
             choice=self._developer.choice if tempering else None,
             only_a_dip_tells=tempering and self._senses.only_a_dip_tells,
+            dip_asked=tempering and self._senses.dip_asked,
             bell=bell.lines if bell else (),
             wide_steps=self._developer.wide_steps,
             room_measured=self._settings.room_celsius is not None,

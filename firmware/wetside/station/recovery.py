@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from wetside.clock import Moment
 from wetside.errors import RunUnreadable
@@ -12,17 +12,23 @@ from wetside.journal.schema import OpenRun
 from wetside.session import record
 from wetside.session.events import Event, Json, Kind
 from wetside.session.machine import OPEN_STATES, Session, State
+from wetside.station import places
 from wetside.station.diary import Journal
+from wetside.station.places import Told
 from wetside.units import clock_text
 
 
 @dataclass(frozen=True, slots=True)
 class TakeUp:
-    """A run to go on with; ``power_lost`` is None on the same boot: nothing is unknown."""
+    """A run to go on with; ``power_lost`` is None on the same boot: nothing is unknown.
+
+    ``told`` is where the probes were when somebody was last heard.
+    """
 
     session: Session
     began: Moment
     power_lost: Event | None
+    told: Told = field(default_factory=Told)
 
 
 def take_up(open_run: OpenRun | None, now: Moment) -> TakeUp | None:
@@ -43,8 +49,9 @@ def take_up(open_run: OpenRun | None, now: Moment) -> TakeUp | None:
     if session.state not in OPEN_STATES:
         return None
     gap = gaps.between(open_run.last, now)
+    told = places.restored(row.detail for row in open_run.events if row.kind == "place")
     if gap.same_boot:
-        return TakeUp(session, open_run.row.began, None)
+        return TakeUp(session, open_run.row.began, None, told)
     known = gap.seconds if gap.seconds is not None else gap.at_least
     detail: dict[str, Json] = {
         # a moment t of the old clock is t + shift on the new one
@@ -55,7 +62,8 @@ def take_up(open_run: OpenRun | None, now: Moment) -> TakeUp | None:
         "at_least_seconds": gap.at_least,
         "at_most_seconds": gap.at_most,
     }
-    return TakeUp(session, open_run.row.began, Event(Kind.POWER_LOST, now.seconds, detail))
+    power_lost = Event(Kind.POWER_LOST, now.seconds, detail)
+    return TakeUp(session, open_run.row.began, power_lost, told)
 
 
 def take_up_or_end(open_run: OpenRun | None, now: Moment, journal: Journal) -> TakeUp | None:

@@ -14,13 +14,14 @@ from wetside.session.machine import State
 from wetside.settings import Probe, Supplies
 from wetside.station import places, troubles
 from wetside.station.advising import Adviser
+from wetside.station.places import Told
 from wetside.station.troubles import Change
 from wetside.thermal.astray import astray
 from wetside.thermal.belief import Belief
 from wetside.thermal.calibration import UNCORRECTED_SD
 from wetside.thermal.estimator import begin
 from wetside.thermal.forecast import outlook
-from wetside.thermal.hindsight import Hindsight, hear
+from wetside.thermal.hindsight import Hindsight, hear, unguessed
 from wetside.thermal.priors import Prior
 from wetside.thermal.stuck import Still
 from wetside.thermal.stuck import watch as watch_still
@@ -55,6 +56,15 @@ def surely_in(belief: Belief, probe: str, place: Place = Place.DEVELOPER) -> boo
         )
         >= SURE
     )
+
+
+def counts(belief: Belief, reading: Reading) -> bool:
+    """Whether a reading says anything of the sink.
+
+    A probe that nobody placed may hang anywhere. As long as none has a place its readings are
+    all there is to guess from; beside one that was placed it is only shown.
+    """
+    return reading.place is not Place.UNKNOWN or not any(track.ever_told for track in belief.tracks)
 
 
 def with_probe_sd(belief: Belief, celsius: float) -> Belief:
@@ -99,7 +109,7 @@ class Senses:
         self._watch = window.Watch()
         self._measured: float | None = None
         self._probes = troubles.Watch(now)
-        self._places: dict[str, Place] = {}
+        self._told = Told()
         self._alarmed: set[str] = set()
         self._still: dict[str, Still] = {}
         self._tempering = False
@@ -143,7 +153,12 @@ class Senses:
         """A run begins: nothing is believed, and nobody said where a probe is."""
         self.forget(setup)
         self._watch = window.Watch()
-        self._places = {}
+        self._told = Told()
+
+    def take_up(self, setup: Setup, told: Told) -> None:
+        """A run goes on after nobody was here: nothing is believed but where the probes were."""
+        self.forget(setup)
+        self._told = told
 
     def look_anew(self) -> None:
         """A run that stood goes on: how long the developer was inside or outside is not known."""
@@ -151,10 +166,7 @@ class Senses:
 
     def take(self, readings: Sequence[Reading], now: float) -> tuple[list[Reading], list[Change]]:
         """The readings with their places, and which probes changed their condition."""
-        placed = [
-            replace(reading, place=places.place_of(self._places, reading.probe))
-            for reading in readings
-        ]
+        placed = [replace(reading, place=self._told.sure(reading.probe)) for reading in readings]
         for reading in placed:
             if reading.probe not in self._corrected:
                 self._met(reading.probe)
@@ -165,6 +177,8 @@ class Senses:
     def believe(self, placed: Sequence[Reading], now: float) -> Outlook:
         """Learn from readings, and look ahead."""
         for reading in placed:
+            if not counts(self._belief, reading):
+                continue
             self._past = hear(self._past, reading)
             still = watch_still(self._still.get(reading.probe), reading, self._belief)
             if still is not None:
@@ -172,9 +186,10 @@ class Senses:
         for track in self._belief.story.tracks:
             if astray(track):
                 self._aired = (track.probe, track.seconds)
-            # told, or recognised by the estimator beyond doubt
+            # somebody said so, and the readings agree; what is only guessed calls nothing ready
+            told = track.told is Place.DEVELOPER
             stayed = track.seconds - track.since
-            if stayed >= SETTLING_SECONDS and surely_in(self._belief, track.probe):
+            if told and stayed >= SETTLING_SECONDS and surely_in(self._belief, track.probe):
                 self._measured = track.seconds
         self.outlook = outlook(self._belief, now)
         return self.outlook
@@ -202,23 +217,31 @@ class Senses:
     def move(self) -> dict[str, Place]:
         """The probe button was pressed: where the probes are now."""
         self._aired = None
-        self._places = places.moved(self._places, self._probes.probes)
+        self._past = unguessed(self._past)
+        # before the first readings of a run that was taken up, only what was told is known
+        self._told = places.moved(self._told, self._probes.probes or self._told.said)
         now = 0.0 if self.outlook is None else self.outlook.seconds
         if now - self._moved_seconds < INSISTING_SECONDS and self._told_as_before():
             self._past = Hindsight(as_told(self._belief))
         self._moved_seconds = now
-        return self._places
+        return dict(self._told.said)
 
     def _told_as_before(self) -> bool:
         """Whether a probe that seems to have stayed is once more said to have moved."""
         return any(
-            unmoved(track) and places.place_of(self._places, track.probe) is track.told
+            unmoved(track) and self._told.place(track.probe) is track.told
             for track in self._belief.story.tracks
         )
 
     def where(self) -> dict[str, Place]:
-        """Where each probe is believed to be."""
-        return {name: places.place_of(self._places, name) for name in self._probes.probes}
+        """Where each probe is, as somebody said."""
+        return {name: self._told.place(name) for name in self._probes.probes}
+
+    @property
+    def dip_asked(self) -> bool:
+        """Whether nobody has told a dip yet: nothing is called ready before."""
+        sure = [self._told.sure(name) for name in self._probes.probes]
+        return self._measured is None and Place.DEVELOPER not in sure
 
     def lost(self, now: float) -> dict[str, Condition]:
         """Probes that give no usable reading, or one that cannot be of where they are, and why."""
