@@ -20,6 +20,7 @@ from wetside.session.machine import State
 from wetside.session.presses import Button
 from wetside.session.sheetbook import Offer
 from wetside.settings import Probe, Supplies
+from wetside.sim.faults import parse
 from wetside.sim.scripts import script
 from wetside.sim.sink import Sink
 from wetside.sim.situation import Situation
@@ -32,6 +33,9 @@ ASKS = {"dip the probe into the", "developer; press probe"}
 ONE_REEL = sheets.load(sheets.available([sheets.shipped_folder()])[0])
 #: A developer that comes to its bath within minutes, and a room of the target's temperature.
 SINK = Situation(developer_celsius=23.5, bath_celsius=19.9, sink=Sink(room_celsius=20.0))
+
+#: One that is ready soon.
+SOON = Situation(developer_celsius=20.5, bath_celsius=18.0)
 
 
 @pytest.fixture
@@ -156,6 +160,34 @@ def test_after_a_new_start_somebody_says_that_the_probe_is_still_in_the_develope
     assert "press probe twice" not in said
     assert _is_ready(rig)
     assert rig.world.developer_celsius == pytest.approx(20.0, abs=0.35)
+
+
+@pytest.mark.parametrize("bus_gone", [False, True])
+def test_what_was_ready_before_a_new_start_is_not_poured_on_the_word_of_the_journal(
+    tmp_path: Path, *, bus_gone: bool
+) -> None:
+    """Twenty minutes later the developer is colder: READY is gone, also where no probe answers."""
+    rig = Rig(RigOptions(tmp_path, ONE_REEL, SOON, script("me"), seed=1))
+    rig.world.press(Button.NOW)
+    _pass(rig, 2.0)
+    _put(rig, Place.DEVELOPER)
+    _pass(rig, 600.0)
+    assert _is_ready(rig)
+    rig.station.turn()
+    rig.clock.run_for(1200.0)
+    if bus_gone:
+        rig.world.bring(parse("bus-gone 0 4000", ["probe"]))
+    _start_again(rig)
+    assert State.TEMPERING is rig.station.session.state
+    said = _pass(rig, 60.0)
+    assert "POUR NOW" not in said
+    assert not _is_ready(rig)
+    rig.journal.settled(10.0)
+    with Reader(journal_path(rig.settings)) as reader:
+        left_open = reader.open_run(rig.options.station)
+    rig.close()
+    assert left_open is not None
+    assert "unwatched" in [row.kind for row in left_open.events]
 
 
 def test_after_a_new_start_a_press_still_says_that_the_probe_went_into_the_bath(rig: Rig) -> None:

@@ -150,9 +150,9 @@ class Station:
         if found.session.sheet is not None:
             self._senses.take_up(found.session.sheet.setup(), found.told)
             self._developer.begin_run(found.session.sheet)
-        if found.power_lost is not None:
+        if found.meanwhile is not None:
             # nothing else of the run may name the new boot before the gap is in the journal
-            self._receive(found.power_lost)
+            self._receive(found.meanwhile)
             self._diary.write()
         self._log("run-taken-up", {"state": str(self.session.state)})
 
