@@ -49,19 +49,31 @@ class Told:
         return Place.UNKNOWN if left else place
 
 
-def moved(told: Told, probes: Iterable[str]) -> Told:
-    """What is told after one press of the probe button.
+def moved(told: Told, probes: Iterable[str], gone: Iterable[str] = ()) -> Told:
+    """What is told after one press of the probe button, with ``probes`` there and others ``gone``.
 
     One probe goes from the developer to the bath and back. With two or more the first goes
     so, of those that had a place if there are any, and the others are where it is not: that is
-    how two probes change places.
+    how two probes change places. A probe that is gone stays where it was told to be, unless one
+    that had no place yet gets one: that one has replaced it.
     """
     names = sorted(probes)
     if not names:
         return told
     lead = next((name for name in names if told.place(name) is not Place.UNKNOWN), names[0])
     goes = _NEXT[told.place(lead)]
-    return Told({name: goes if name == lead else _NEXT[goes] for name in names})
+    replaced = any(told.place(name) is Place.UNKNOWN for name in names)
+    left = {
+        name: Place.UNKNOWN if replaced else told.place(name)
+        for name in gone
+        if told.place(name) is not Place.UNKNOWN
+    }
+    return Told({**left, **{name: goes if name == lead else _NEXT[goes] for name in names}})
+
+
+def needed(told: Told, probes: Iterable[str]) -> bool:
+    """Whether a probe without a place is missed beside these, which answer."""
+    return all(told.place(name) is Place.UNKNOWN for name in probes)
 
 
 def restored(rows: Iterable[Mapping[str, Json]]) -> Told:

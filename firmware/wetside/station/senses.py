@@ -23,8 +23,9 @@ from wetside.thermal.estimator import begin
 from wetside.thermal.forecast import outlook
 from wetside.thermal.hindsight import Hindsight, hear, unguessed
 from wetside.thermal.priors import Prior
-from wetside.thermal.stuck import Still
+from wetside.thermal.stuck import Still, outlived
 from wetside.thermal.stuck import watch as watch_still
+from wetside.thermal.tracks import Track
 from wetside.thermal.unmoved import INSISTING_SECONDS, as_told, unmoved
 
 #: A probe has measured the developer once it has been in it so long, with that probability.
@@ -183,7 +184,8 @@ class Senses:
             still = watch_still(self._still.get(reading.probe), reading, self._belief)
             if still is not None:
                 self._still[reading.probe] = still
-        for track in self._belief.story.tracks:
+        self._still = {name: one for name, one in self._still.items() if not outlived(one, now)}
+        for track in self._placed_tracks():
             if astray(track):
                 self._aired = (track.probe, track.seconds)
             # somebody said so, and the readings agree; what is only guessed calls nothing ready
@@ -218,8 +220,9 @@ class Senses:
         """The probe button was pressed: where the probes are now."""
         self._aired = None
         self._past = unguessed(self._past)
-        # before the first readings of a run that was taken up, only what was told is known
-        self._told = places.moved(self._told, self._probes.probes or self._told.said)
+        known = {*self._probes.probes, *self._told.said}
+        there = set(troubles.answering(self._probes)) or known  # where none answers, all are meant
+        self._told = places.moved(self._told, there, known - there)
         now = 0.0 if self.outlook is None else self.outlook.seconds
         if now - self._moved_seconds < INSISTING_SECONDS and self._told_as_before():
             self._past = Hindsight(as_told(self._belief))
@@ -244,8 +247,17 @@ class Senses:
         return self._measured is None and Place.DEVELOPER not in sure
 
     def lost(self, now: float) -> dict[str, Condition]:
-        """Probes that give no usable reading, or one that cannot be of where they are, and why."""
-        return {**self._unfit(), **troubles.lost(self._probes, now)}
+        """Probes that give no usable reading, or one that cannot be of where they are, and why.
+
+        One that has no place is not missed beside one that has: it was replaced, or nobody used it.
+        """
+        spared = not places.needed(self._told, troubles.answering(self._probes))
+        missing = {
+            name: why
+            for name, why in troubles.lost(self._probes, now).items()
+            if not spared or self._told.place(name) is not Place.UNKNOWN
+        }
+        return {**self._unfit(), **missing}
 
     def _unfit(self) -> dict[str, Condition]:
         """Probes whose readings are not of what somebody said they are in."""
@@ -260,7 +272,7 @@ class Senses:
         """Probes that go on reading what they read before somebody said that they moved."""
         return [
             track.probe
-            for track in self._belief.story.tracks
+            for track in self._placed_tracks()
             if unmoved(track)
             and track.seconds - track.told_since >= SETTLING_SECONDS
             and surely_in(self._belief, track.probe, track.place)
@@ -291,8 +303,16 @@ class Senses:
         return any(
             track.told is Place.DEVELOPER
             and (max(track.misfit) > DOUBT_MISFIT or not surely_in(self._belief, track.probe))
-            for track in self._belief.story.tracks
+            for track in self._placed_tracks()
         )
+
+    def _placed_tracks(self) -> list[Track]:
+        """Tracks of the probes that have a place: of one that was replaced nothing is asked."""
+        return [
+            track
+            for track in self._belief.story.tracks
+            if self._told.sure(track.probe) is not Place.UNKNOWN
+        ]
 
     def alarms(self, now: float, *, matters: bool) -> tuple[dict[str, Condition], list[str]]:
         """Probes that are newly lost and why, and those that are no longer.
