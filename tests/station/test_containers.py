@@ -178,6 +178,7 @@ def test_a_process_of_its_own_studies_once_no_run_is_open(house: Path) -> None:
         "",
         "{",
         "[]",
+        pytest.param("[" * 100_000, id="nested too deep"),
         '{"format": 2, "runs": []}',
         '{"format": 1, "runs": [{"run": "a"}]}',
         _NO_RUN % '"wall": "tin", "told": null',
