@@ -11,23 +11,25 @@ from wetside.cues import view
 from wetside.cues.lettering import width
 from wetside.cues.panels import ROOM
 from wetside.journal.reader import Reader
+from wetside.readings import Place
 from wetside.session import sheet as sheets
 from wetside.session.machine import State
 from wetside.session.presses import Button, Press
 from wetside.session.sheet import Sheet, StepKind
 from wetside.session.sheetbook import Offer
-from wetside.session.signals import CueName
-from wetside.session.window import Watch
 from wetside.sim.scripts import script
-from wetside.sim.situation import usual
+from wetside.sim.sink import Sink as PhysicalSink
+from wetside.sim.situation import Situation, usual
 from wetside.station.files import journal_path
 
+#: The room is as warm as the target of the sheet.
+IN_AIR_OF_THE_TARGET = Situation(23.5, 18.0, sink=PhysicalSink(room_celsius=20.0))
 
-def _rig(folder: Path, there: list[Offer]) -> Rig:
+
+def _rig(folder: Path, there: list[Offer], situation: Situation | None = None) -> Rig:
     """A bench whose station reads ``there`` again at each press that asks for sheets."""
-    rig = Rig(
-        RigOptions(folder, there[0].sheet, usual(there[0].sheet.setup(), 1), script("me"), seed=1)
-    )
+    sink = situation or usual(there[0].sheet.setup(), 1)
+    rig = Rig(RigOptions(folder, there[0].sheet, sink, script("me"), seed=1))
     rig.station._hands._sheets = list(there)
     rig.station._hands._offer = there[0]
     rig.station._hands._renew = lambda: there
@@ -211,10 +213,14 @@ def test_a_solution_ends_early_only_when_now_is_held_twice(
 
 def test_where_only_a_dip_tells_no_time_is_offered(tmp_path: Path, small_sheet_text: str) -> None:
     """Neither a wait nor an adjusted time would be right: a press is told to dip."""
-    rig = _rig(tmp_path, [_offer(small_sheet_text)])
+    rig = _rig(tmp_path, [_offer(small_sheet_text)], IN_AIR_OF_THE_TARGET)
+    rig.world.move("probe", Place.AIR)
     _press(rig, Button.NOW)
-    rig.station._senses._watch = Watch(only_a_dip_tells=True)
-    answer = rig.station._hands._ask(rig.clock.now(), rig.station.session)
+    until = rig.clock.now() + 120.0
+    rig.turn_until(
+        lambda: view.view(rig.station.snapshot()).aside == "DIP" or rig.clock.now() > until
+    )
+    _press(rig, Button.NOW)
+    notice = view.view(rig.station.snapshot())
     rig.close()
-    assert [CueName.REFUSED] == [cue.name for cue in answer]
-    assert "dip" in answer[0].values["reason"]
+    assert ("refused", "dip; or hold to pour") == (notice.name, notice.lines[0])

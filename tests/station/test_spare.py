@@ -55,7 +55,7 @@ def test_a_spare_is_where_it_was_dipped_and_is_no_longer_alarmed_about() -> None
         senses.believe(placed, float(now))
         event = senses.window_event(State.TEMPERING, SETUP)
         kinds |= {event.kind} if event else set()
-        if BROKEN in senses.lost(float(now)):
+        if BROKEN in senses.lost(float(now), tempering=True):
             missed.add(now)
     assert {BROKEN: Place.UNKNOWN, SPARE: Place.DEVELOPER} == places_told[2]
     assert {BROKEN: Place.UNKNOWN, SPARE: Place.BATH} == places_told[3]
@@ -75,7 +75,7 @@ def test_a_probe_that_is_unplugged_takes_no_part_in_a_press_and_stays_missed(
         if now in {0, 15}:
             senses.move()
     assert {"a": Place.BATH, "b": Place.BATH} == senses.where()
-    assert {"b": gone} == senses.lost(19.0)
+    assert {"b": gone} == senses.lost(19.0, tempering=True)
 
 
 def test_a_press_while_no_probe_answers_means_all_of_them() -> None:

@@ -164,8 +164,9 @@ class Station:
 
     def _readings(self, readings: Sequence[Reading]) -> None:
         now = self._clock.now()
+        tempering = self.session.state is State.TEMPERING
         placed, changes = self._senses.take(readings, now)
-        for change in (*changes, *self._senses.unfit_changes(now)):
+        for change in (*changes, *self._senses.unfit_changes(now, tempering=tempering)):
             self._diary.condition(change, self.session)
         self._alarm(now)
         if not placed:
@@ -175,7 +176,7 @@ class Station:
             self._diary.sample(placed, self.session.run)
         self._developer.hear(self.session, placed)
         if open_run and self.session.state not in _WATCHED:
-            self._senses.outlook = None
+            self._senses.look_away()
             return
         self._look(self._senses.believe(placed, now), now)
 
@@ -196,7 +197,8 @@ class Station:
     def _alarm(self, now: float) -> None:
         """Say that a probe is lost, or back, while its readings matter."""
         matters = self.session.state in _WATCHED
-        fresh, over = self._senses.alarms(now, matters=matters)
+        tempering = self.session.state is State.TEMPERING
+        fresh, over = self._senses.alarms(now, matters=matters, tempering=tempering)
         for probe, condition in fresh.items():
             cue = Cue(CueName.PROBE_LOST, now, {"probe": probe, **lost(condition)})
             self._turn_cues.append(cue)
@@ -227,7 +229,7 @@ class Station:
         self._diary.event(event, cues, self.session, now)
         self._next_frame = now
         if before.state in _WATCHED and self.session.state not in _WATCHED:
-            self._senses.outlook = None
+            self._senses.look_away()
         if before.state in _STOOD and self.session.state in _WATCHED:
             self._senses.look_anew()
         if event.kind is Kind.BEGIN:
@@ -274,7 +276,7 @@ class Station:
             session=self.session,
             outlook=self.outlook,
             places=self._senses.where(),
-            troubles=self._senses.lost(now),
+            troubles=self._senses.lost(now, tempering=tempering),
             message=self._speech.shown(now),
             offered=self._hands.offered,
             lights_out=self._hands.lights_out,
