@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
-from functools import partial
 from pathlib import Path
 
 import pytest
@@ -16,7 +15,6 @@ from wetside.session import record, schedule
 from wetside.session import sheet as sheets
 from wetside.session.events import Kind
 from wetside.session.machine import State
-from wetside.session.presses import Button
 from wetside.session.summary import summarise
 from wetside.sim.sink import Sink
 from wetside.sim.situation import Situation
@@ -89,7 +87,7 @@ def test_a_roll_survives_three_kills_an_unplugged_probe_and_a_disturbed_bath(sin
     sink.world.stir(Place.BATH)
     assert "tempering" == sink.live()["state"]
     _killed_for_a_while(sink)
-    _still_in_the_developer(sink)
+    sink.tell_developer()
     sink.until("running", 1500)
     sink.turn_until(lambda: _in_step(sink, "develop", 60.0), 120)
     _killed_for_a_while(sink)
@@ -117,18 +115,6 @@ def _killed_for_a_while(sink: Apart) -> None:
     sink.kill()
     sink.clock.run_for(6.0)
     sink.start()
-
-
-def _still_in_the_developer(sink: Apart) -> None:
-    """Somebody answers what the station asks after its new start."""
-    for place in ("bath", "developer"):
-        sink.world.press(Button.PROBE)
-        sink.turn_until(partial(_stands, sink, place), 60)
-
-
-def _stands(sink: Apart, place: str) -> bool:
-    """Whether the display shows a probe there."""
-    return place in sink.live()["places"].values()
 
 
 def _in_step(sink: Apart, kind: str, seconds: float) -> bool:
