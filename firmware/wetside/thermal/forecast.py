@@ -21,7 +21,7 @@ _FAULT_SECONDS = 3.0
 _LATE_INTERVALS = 2.5
 #: Accounts less probable than this are left out; with more than that on accounts that know
 #: nothing of the developer: no word.
-_DOUBT = 0.1
+_DOUBT = 0.04
 _MOST_SILENT = 0.25
 #: A developer at a place that nobody told is not spoken of while it is less sure than this (sd).
 _GUESSED_KELVIN = 3.0
