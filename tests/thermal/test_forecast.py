@@ -276,5 +276,6 @@ def test_an_answer_lies_between_accounts_that_are_as_likely() -> None:
     assert said.p50 is not None
     assert said.p95 is not None
     assert early.p05 is not None
+    assert later.p50 is not None
     assert later.p95 is not None
     assert early.p05 <= said.p05 < early.p95 <= said.p50 <= later.p50 < said.p95 <= later.p95
