@@ -227,27 +227,16 @@ def solve(tank: Tank, pour: Pour) -> InTank:
 def in_tank(tank: Tank, pour: Pour) -> Courses:
     """The developer's temperature in the tank with everything that is uncertain about it."""
     stiffer = math.exp(pour.coupling_sd)
-    moved = {
-        "developer": (tank, replace(pour, developer_celsius=_up(pour, "developer"))),
-        "tank": (tank, replace(pour, tank_celsius=_up(pour, "tank"))),
-        "around": (
-            tank,
-            replace(pour, around=tuple((s, c + pour.around_sd) for s, c in pour.around)),
-        ),
-        "coupling": (
-            replace(
-                tank,
-                inside_watts_per_kelvin=tank.inside_watts_per_kelvin * stiffer,
-                air_watts_per_kelvin=tank.air_watts_per_kelvin * stiffer,
-                bath_watts_per_kelvin=tank.bath_watts_per_kelvin * stiffer,
-            ),
-            pour,
-        ),
-    }
-    return Courses(solve(tank, pour), tuple((name, solve(*case)) for name, case in moved.items()))
-
-
-def _up(pour: Pour, what: str) -> float:
-    if what == "developer":
-        return pour.developer_celsius + pour.developer_sd
-    return pour.tank_celsius + pour.tank_sd
+    stiff = replace(
+        tank,
+        inside_watts_per_kelvin=tank.inside_watts_per_kelvin * stiffer,
+        air_watts_per_kelvin=tank.air_watts_per_kelvin * stiffer,
+        bath_watts_per_kelvin=tank.bath_watts_per_kelvin * stiffer,
+    )
+    shifted = (
+        solve(tank, replace(pour, developer_celsius=pour.developer_celsius + pour.developer_sd)),
+        solve(tank, replace(pour, tank_celsius=pour.tank_celsius + pour.tank_sd)),
+        solve(tank, replace(pour, around=tuple((s, c + pour.around_sd) for s, c in pour.around))),
+        solve(stiff, pour),
+    )
+    return Courses(solve(tank, pour), shifted)
