@@ -135,8 +135,9 @@ def test_two_points_correct_a_probe_and_carry_their_uncertainty() -> None:
     ice = calibration.ice_point([0.375, 0.4375])
     reference = calibration.reference_point([25.3], 25.0, 0.1)
     line = calibration.calibrate(ice, reference)
-    assert line.corrected(0.40625) == pytest.approx(0.0)
-    assert line.corrected(25.3) == pytest.approx(25.0)
+    slope, offset = line.settings
+    assert slope * 0.40625 + offset == pytest.approx(0.0)
+    assert slope * 25.3 + offset == pytest.approx(25.0)
     # the reference, the steps of 1/16 C, the scatter of two readings, what a line leaves
     at_reference = (0.1, 0.018, calibration.RESIDUAL_SD)
     at_ice = (0.03, 0.018, 0.022, calibration.RESIDUAL_SD)

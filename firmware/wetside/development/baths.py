@@ -54,7 +54,6 @@ class Step:
     from_kind: str
     to_kind: str
     degrees: float
-    allowed: float
     text: str
 
 
@@ -86,7 +85,6 @@ def too_large(developer_celsius: float, baths: Sequence[Bath]) -> tuple[Step, ..
                 before.kind,
                 after.kind,
                 degrees,
-                after.allowed,
                 f"{after.kind} is {abs(degrees):.1f} degrees {manner} than {before.kind}, "
                 f"{after.allowed:g} allowed: the emulsion may wrinkle",
             )

@@ -99,11 +99,6 @@ class Choice:
         """The two lines of the display."""
         return self.wait.line, self.pour.line
 
-    @property
-    def same(self) -> bool:
-        """Whether there is nothing to choose: the developer is in the window now."""
-        return self.wait.pour_in == 0.0
-
 
 def _short(seconds: float) -> str:
     return clock_text(seconds) if round(seconds) < HORIZON_SECONDS else f"{seconds / 60:.0f}min"

@@ -150,11 +150,6 @@ class Deadline:
             f"at {self.bell:%H:%M}{day}"
         )
 
-    @property
-    def line(self) -> str:
-        """At most 21 characters for the display."""
-        return f"start by {self.start_by:%H:%M}"
-
 
 def deadline(
     bells: Bells, now: datetime, steps: Sequence[Timing], handover: Handover
@@ -250,10 +245,6 @@ class AtBell:
     kind: str
     leaving: Leaving
     safe_at: datetime
-
-    def late_seconds(self, bell: datetime) -> float:
-        """How long somebody has to stay after the bell."""
-        return max(0.0, (self.safe_at - bell).total_seconds())
 
 
 def at_bell(

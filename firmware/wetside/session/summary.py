@@ -32,8 +32,7 @@ class RunSummary:
 
     ``window_hit``: the developer was poured inside the window; None before it was poured.
     ``chosen`` is the way that was taken where the sheet has a law, "wait" or "pour now".
-    ``effective_percent`` is the development against nominal with the bounds that hold it with
-    90 % probability, and ``effective_text`` says so; None where it is not known.
+    ``effective_text`` is the development against nominal in words, None where it is not known.
     """
 
     run: str
@@ -49,9 +48,6 @@ class RunSummary:
     steps: tuple[StepOutcome, ...]
     flags: tuple[str, ...]
     chosen: str | None = None
-    effective_percent: float | None = None
-    effective_low: float | None = None
-    effective_high: float | None = None
     effective_text: str | None = None
 
     @property
@@ -111,8 +107,5 @@ def summarise(session: Session) -> RunSummary | None:
         ),
         flags=session.flags,
         chosen=session.way,
-        effective_percent=developed.percent if developed else None,
-        effective_low=developed.low if developed else None,
-        effective_high=developed.high if developed else None,
         effective_text=developed.text if developed else None,
     )

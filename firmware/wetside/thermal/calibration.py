@@ -54,10 +54,6 @@ class Calibration:
     offset_sd: float
     slope_sd: float
 
-    def corrected(self, read_celsius: float) -> float:
-        """Corrected temperature, degC."""
-        return read_celsius + self.offset + self.slope * (read_celsius - self.middle)
-
     def sd(self, read_celsius: float) -> float:
         """Standard deviation of the corrected temperature, K."""
         reach = self.slope_sd * (read_celsius - self.middle)

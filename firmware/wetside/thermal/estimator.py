@@ -29,8 +29,7 @@ def begin(setup: Setup, prior: Prior | None = None, *, doubting: bool = False) -
 
     ``doubting`` is for a sink where a probe may slip out while its place stays told.
     """
-    prior = prior or prior_for(setup)
-    return Belief(setup, prior, stories=(Story(setup, prior),), doubting=doubting)
+    return Belief(stories=(Story(setup, prior or prior_for(setup)),), doubting=doubting)
 
 
 def update(belief: Belief, reading: Reading) -> Belief:
