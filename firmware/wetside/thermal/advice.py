@@ -173,7 +173,7 @@ def _change(ahead: Outlook, bath: float, wanted: float, supplies: Supplies) -> A
 
 
 def _cost(way: Advice, waiting: Advice) -> float:
-    """Expected seconds; a change pays a fifth for the trouble and what may go wrong."""
+    """Expected seconds; a change counts a quarter longer for the trouble and what may go wrong."""
     ready = way.ready_in.p50
     if ready is None or way.never > 0.5:
         return math.inf

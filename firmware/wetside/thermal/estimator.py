@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from wetside.outlook import Setup
+from wetside.outlook import Fault, Setup
 from wetside.readings import Condition, Place, Reading
 from wetside.thermal import tracks
 from wetside.thermal.astray import astray, put_back, with_astray
@@ -53,11 +53,11 @@ def update(belief: Belief, reading: Reading) -> Belief:
     track = belief.story.track(reading.probe)
     word = tracks.objection(track, reading.seconds, celsius)
     if word is not None:
-        if track is not None and word == "rejected":
+        if track is not None and word is Fault.REJECTED:
             belief = _suspecting(belief, reading, celsius)
         return with_fault(belief, word, reading.seconds)
     if track is None and len(belief.tracks) == _PROBES:
-        return with_fault(belief, "ignored", reading.seconds)
+        return with_fault(belief, Fault.IGNORED, reading.seconds)
     now = max(reading.seconds, belief.seconds or reading.seconds)
     if track is None:
         stories = tuple(s for story in belief.stories for s in _entered(story, reading, celsius))
@@ -125,4 +125,4 @@ def _with_disturbance(belief: Belief, probe: str) -> Belief:
         else:
             stories.append(disturb(story, track))
     seconds = belief.seconds or 0.0
-    return with_fault(replace(belief, stories=tuple(stories)), "disturbed", seconds)
+    return with_fault(replace(belief, stories=tuple(stories)), Fault.DISTURBED, seconds)
