@@ -19,6 +19,10 @@ _NINETY_FIVE = 1.6448536269514722
 #: Weight of what is assumed before the log knows anything, in runs.
 _PRIOR_RUNS = 4.0
 
+#: Station and desk both learn hand-over times from so many of the latest runs that tell them:
+#: about two classes, so that they follow the students who come now.
+HANDOVER_RUNS = 12
+
 
 @dataclass(frozen=True, slots=True)
 class Timing:

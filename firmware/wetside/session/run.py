@@ -62,6 +62,15 @@ class StepRecord:
         """How long it lasted, or None while it lasts."""
         return None if self.ended is None else self.ended - self.began
 
+    @property
+    def over_seconds(self) -> float | None:
+        """How much longer than planned it lasted (below zero: shorter).
+
+        None where nothing was planned or it still lasts.
+        """
+        actual, planned = self.actual_seconds, self.planned_seconds
+        return None if actual is None or planned is None else actual - planned
+
 
 @dataclass(frozen=True, slots=True)
 class Session:

@@ -64,12 +64,12 @@ def hand_overs(session: Session) -> tuple[float, ...]:
     """
     if {"held", "power-lost"} & set(session.flags):
         return ()
-    over = (
-        step.actual_seconds - step.planned_seconds
-        for step in session.steps
-        if step.planned_seconds is not None and step.actual_seconds is not None
+    over = (step.over_seconds for step in session.steps)
+    return tuple(
+        seconds
+        for seconds in over
+        if seconds is not None and 0.0 <= seconds <= LONGEST_HAND_OVER_SECONDS
     )
-    return tuple(seconds for seconds in over if 0.0 <= seconds <= LONGEST_HAND_OVER_SECONDS)
 
 
 def summarise(session: Session) -> RunSummary | None:
@@ -96,11 +96,7 @@ def summarise(session: Session) -> RunSummary | None:
                 kind=record.kind,
                 planned_seconds=record.planned_seconds,
                 actual_seconds=record.actual_seconds,
-                over_seconds=(
-                    record.actual_seconds - record.planned_seconds
-                    if record.actual_seconds is not None and record.planned_seconds is not None
-                    else None
-                ),
+                over_seconds=record.over_seconds,
                 began_after_seconds=record.began - began,
             )
             for record in session.steps

@@ -13,10 +13,9 @@ from datetime import date
 from sqlite3 import Connection
 
 from wetside.development.bottles import ShelfFile
+from wetside.development.deadline import HANDOVER_RUNS
 from wetside.development.shelf import Use
 from wetside_desk.store.database import Database
-
-_GAPS_LEARNT_FROM = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,6 +205,6 @@ def gaps(database: Database) -> list[float]:
         rows = connection.execute(
             "SELECT gap_seconds FROM ended_run WHERE gap_seconds IS NOT NULL "
             "ORDER BY ended DESC LIMIT ?",
-            (_GAPS_LEARNT_FROM,),
+            (HANDOVER_RUNS,),
         ).fetchall()
     return [row[0] for row in rows]
