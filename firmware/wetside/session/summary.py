@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from wetside.session.machine import Session, State
+from wetside.session.run import ENDED_STATES, Session, State
 from wetside.session.sheet import StepKind
 
 #: Film that waits longer than this between two steps was left standing (common practice).
@@ -88,9 +88,7 @@ def summarise(session: Session) -> RunSummary | None:
         target_celsius=setup.target_celsius,
         tolerance_celsius=setup.tolerance_celsius,
         began_seconds=began,
-        ended_seconds=(
-            session.steps[-1].ended if session.state in {State.FINISHED, State.ABANDONED} else None
-        ),
+        ended_seconds=(session.steps[-1].ended if session.state in ENDED_STATES else None),
         steps=tuple(
             StepOutcome(
                 kind=record.kind,

@@ -49,12 +49,6 @@ class Passage:
     needs: tuple[Need, ...]
 
 
-def filling_millilitres(sheet: Sheet, step: Step) -> float:
-    """Volume of a step: as the sheet has it, else the developer's, else by the reels."""
-    given = step.volume_millilitres or sheet.temper.volume_millilitres
-    return sheet.reels_millilitres if given is None else given
-
-
 def takes_bottle(step: Step) -> Holds | None:
     """The kind of bottle that a step draws from; None for water."""
     if step.solution is not None and "water" in step.solution.casefold():
@@ -68,7 +62,7 @@ def needs_of(sheet: Sheet, steps: Sequence[Step]) -> Passage:
     for step in steps:
         holds = takes_bottle(step)
         if holds is not None:
-            found[holds] = max(found.get(holds, 0.0), filling_millilitres(sheet, step))
+            found[holds] = max(found.get(holds, 0.0), sheet.filling_millilitres(step))
     return Passage(sheet.rolls, tuple(Need(*pair) for pair in found.items()))
 
 

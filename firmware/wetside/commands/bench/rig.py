@@ -24,7 +24,7 @@ from wetside.journal.reader import Reader
 from wetside.journal.thread import WriterThread
 from wetside.ports import Parts
 from wetside.session import sheetbook
-from wetside.session.machine import State
+from wetside.session.run import ENDED_STATES
 from wetside.session.sheet import Sheet
 from wetside.session.signals import Cue, CueName
 from wetside.session.summary import RunSummary, summarise
@@ -160,10 +160,7 @@ class Rig:
         self.student.begin()
         self.turn_until(
             lambda: (
-                (
-                    self.station.session.run != earlier
-                    and self.station.session.state in {State.FINISHED, State.ABANDONED}
-                )
+                (self.station.session.run != earlier and self.station.session.state in ENDED_STATES)
                 or self.clock.now() > limit
             )
         )
