@@ -9,8 +9,9 @@ from newton_sinks import NewtonSink
 
 from wetside.outlook import Setup, Wall
 from wetside.readings import Place, Reading
+from wetside.settings import Supplies
 from wetside.thermal import calibration, learning
-from wetside.thermal.advice import Kind, Supplies, advise, resting_bath_celsius, with_bath
+from wetside.thermal.advice import Kind, advise, resting_bath_celsius, with_bath
 from wetside.thermal.bank import BATH, COUPLING, DEVELOPER, moments
 from wetside.thermal.belief import Belief
 from wetside.thermal.calorimetry import ICE_FUSION_J_PER_KG as FUSION
@@ -22,7 +23,9 @@ from wetside.thermal.learning import Evidence, evidence_of, learn
 from wetside.thermal.priors import Prior, prior_for
 
 SETUP = Setup(20.0, 0.3, Wall.STEEL, 300.0)
-SUPPLIES = Supplies(bath_litres=4.0, hot_celsius=45.0, cold_celsius=12.0, ice=True, room_litres=3.0)
+SUPPLIES = Supplies(
+    bath_litres=4.0, hot_tap_celsius=45.0, cold_tap_celsius=12.0, ice=True, more_litres=3.0
+)
 
 
 def at(sink: NewtonSink, plan: list[tuple[str, int]]) -> Belief:

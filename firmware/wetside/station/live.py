@@ -109,9 +109,9 @@ def live_object(
 class LiveFile:
     """Replaces ``live.json`` in a tmpfs folder, whole, so that a reader never sees a half."""
 
-    def __init__(self, folder: Path) -> None:
-        folder.mkdir(parents=True, exist_ok=True)
-        self._path = folder / "live.json"
+    def __init__(self, path: Path) -> None:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        self._path = path
 
     def write(self, values: Mapping[str, object]) -> None:
         """Replace the file.

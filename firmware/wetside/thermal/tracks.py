@@ -118,7 +118,7 @@ def advance(track: Track, seconds: float, celsius: float) -> Track:
     """Take an accepted reading in."""
     elapsed = seconds - track.seconds
     noise = track.noise
-    if elapsed <= 2.0 and seconds - track.since > 3.0 * lags.lag_estimate(track.lag)[0]:
+    if elapsed <= 2.0 and seconds - track.since > 3.0 * track.lag.most_fitting[0]:
         bend = celsius - 2.0 * track.celsius + track.before
         seen = min(max(bend * bend / 6.0 - QUANTUM_VARIANCE, 0.0), 0.15**2)
         noise += (seen - noise) / _NOISE_MEMORY

@@ -7,6 +7,7 @@ from fastapi import APIRouter, Depends, Path, Query, Request, Response
 from pydantic import BeforeValidator
 
 from wetside.development import mixing, shelf, wash
+from wetside.development.before_class import before_class as notices_before
 from wetside.development.bottles import Holds, ShelfFile
 from wetside.errors import UnitsError
 from wetside.session.sheet import Sheet
@@ -243,7 +244,7 @@ def before_class(
     there = house.counted_shelf(desk).content or ShelfFile(format=1)
     planned = lessons.lesson(chosen, day, tanks, class_plan.load(desk.database))
     unit = preferences.load(desk.database).volume
-    notices = lessons.warnings(there, house.current_uses(desk), planned, unit)
+    notices = notices_before(there, house.current_uses(desk), planned, unit)
     return models.ClassAnswer(
         on=day,
         sheet=chosen.name,

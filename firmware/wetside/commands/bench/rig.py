@@ -35,7 +35,7 @@ from wetside.sim.situation import Situation
 from wetside.sim.student import Script, Student
 from wetside.sim.world import World
 from wetside.station.desknotes import NoteReader
-from wetside.station.files import journal_path
+from wetside.station.files import journal_path, live_path
 from wetside.station.learning import handover_of
 from wetside.station.live import LiveFile, picture_text
 from wetside.station.loop import Station
@@ -135,7 +135,7 @@ class Rig:
         self._on_live = on_live
         self._notes = NoteReader(self.settings.live_folder)
         self._said_url = ""
-        self._live_file = LiveFile(self.settings.live_folder)
+        self._live_file = LiveFile(live_path(self.settings))
         self.journal = WriterThread(journal_path(self.settings), options.station)
         self.parts = self._parts()
         book = sheetbook.read(None)
