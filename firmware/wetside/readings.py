@@ -46,6 +46,11 @@ class Reading:
 
     ``seconds`` is monotonic time at which the conversion ended; ``celsius`` is None exactly
     when ``condition`` is not FINE; ``probe`` is the ROM id or the name given in the settings.
+
+    Raises
+    ------
+    ValueError
+        A temperature that is not FINE, or none that is.
     """
 
     seconds: float
@@ -53,3 +58,7 @@ class Reading:
     celsius: float | None
     place: Place = Place.UNKNOWN
     condition: Condition = Condition.FINE
+
+    def __post_init__(self) -> None:
+        if (self.celsius is None) is (self.condition is Condition.FINE):
+            raise ValueError(f"a reading of {self.celsius} degC is not {str(self.condition)!r}")

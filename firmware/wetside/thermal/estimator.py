@@ -10,7 +10,7 @@ import math
 from dataclasses import replace
 
 from wetside.outlook import Fault, Setup
-from wetside.readings import Condition, Place, Reading
+from wetside.readings import Place, Reading
 from wetside.thermal import tracks
 from wetside.thermal.astray import astray, put_back, with_astray
 from wetside.thermal.belief import Belief, ranked, with_fault
@@ -48,7 +48,7 @@ def update(belief: Belief, reading: Reading) -> Belief:
         A new value; the given one stays as it was.
     """
     celsius = reading.celsius
-    if celsius is None or reading.condition is not Condition.FINE:
+    if celsius is None:
         return with_fault(belief, str(reading.condition), reading.seconds)
     track = belief.story.track(reading.probe)
     word = tracks.objection(track, reading.seconds, celsius)
