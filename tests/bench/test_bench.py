@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import socket
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -32,11 +33,18 @@ from wetside.sim.situation import Arrangement, usual
 SHIPPED = sheets.load(sheets.available([sheets.shipped_folder()])[0])
 
 
-def _rig(folder: Path, seed: int = 1, student: str = "scripted", *faults: str) -> Rig:
+def _rig(
+    folder: Path,
+    seed: int = 1,
+    student: str = "scripted",
+    *faults: str,
+    on_live: Callable[[Mapping[str, object]], None] | None = None,
+) -> Rig:
     situation = usual(SHIPPED.setup(), seed, Arrangement.DEVELOPER)
     situation = replace(situation, faults=tuple(parse(text) for text in faults))
     return Rig(
-        RigOptions(folder, SHIPPED, situation, script(student, Arrangement.DEVELOPER), seed=seed)
+        RigOptions(folder, SHIPPED, situation, script(student, Arrangement.DEVELOPER), seed=seed),
+        on_live=on_live,
     )
 
 
@@ -192,9 +200,8 @@ def test_a_hurried_student_pours_before_the_window_with_the_laws_time(tmp_path: 
 
     The time is the sheet's table at the temperature that was believed, worked out anew here.
     """
-    rig = _rig(tmp_path, 1, "hurried")
     shown: list[Any] = []
-    rig._on_live = shown.append
+    rig = _rig(tmp_path, 1, "hurried", on_live=shown.append)
     summary = rig.run_roll()
     rig.close()
     assert summary is not None
@@ -251,6 +258,7 @@ def test_the_bell_is_in_the_live_file_and_on_the_display(tmp_path: Path) -> None
         encoding="utf-8",
     )
     situation = usual(SHIPPED.setup(), 1, Arrangement.DEVELOPER)
+    shown: list[Any] = []
     rig = Rig(
         RigOptions(
             tmp_path / "data",
@@ -258,13 +266,12 @@ def test_the_bell_is_in_the_live_file_and_on_the_display(tmp_path: Path) -> None
             situation,
             script("scripted", Arrangement.DEVELOPER),
             bells_file=bells,
-        )
+        ),
+        on_live=shown.append,
     )
     # late in the evening of any day, so that the bell at midnight is less than two hours away
     evening = datetime.now().astimezone().replace(hour=22, minute=20, second=0)
     rig.clock.jump_wall(evening.timestamp() - rig.clock.moment().wall_seconds)
-    shown: list[Any] = []
-    rig._on_live = shown.append
     rig.run_roll()
     rig.close()
     before = next(values["bell"] for values in shown if values["state"] == "tempering")
