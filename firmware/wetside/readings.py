@@ -10,6 +10,8 @@ STALE_AFTER_SECONDS = 3.0
 
 #: Exact value of the DS18B20 scratchpad after power-up (data sheet, table 1).
 POWER_ON_CELSIUS = 85.0
+#: Steps in which a DS18B20 answers at its finest (data sheet).
+STEP_CELSIUS = 0.0625
 
 
 class Place(StrEnum):

@@ -15,12 +15,12 @@ from wetside.thermal.advice import Kind, advise, resting_bath_celsius, with_bath
 from wetside.thermal.bank import BATH, COUPLING, DEVELOPER, moments
 from wetside.thermal.belief import Belief
 from wetside.thermal.calorimetry import ICE_FUSION_J_PER_KG as FUSION
-from wetside.thermal.calorimetry import WATER_J_PER_KG_K as WATER
 from wetside.thermal.checkdip import DIP_SD_CELSIUS, after_dip, dip_gain
 from wetside.thermal.estimator import begin, update
 from wetside.thermal.hindsight import Hindsight, hear
 from wetside.thermal.learning import Evidence, evidence_of, learn
 from wetside.thermal.priors import Prior, prior_for
+from wetside.units import WATER_J_PER_KG_K as WATER
 
 SETUP = Setup(20.0, 0.3, Wall.STEEL, 300.0)
 SUPPLIES = Supplies(

@@ -10,11 +10,9 @@ from enum import StrEnum
 
 from wetside.development.bells import Bells
 from wetside.development.figures import FIX_MOST_SECONDS
+from wetside.development.normal import TO_95_PERCENT
 from wetside.outlook import Quantiles
 from wetside.units import clock_text
-
-#: Standard deviations from the middle to the 95 % point of a normal distribution.
-_NINETY_FIVE = 1.6448536269514722
 
 #: Weight of what is assumed before the log knows anything, in runs.
 _PRIOR_RUNS = 4.0
@@ -80,7 +78,7 @@ def takes(steps: Sequence[Timing], handover: Handover) -> Takes:
     """Time of some steps with a hand-over after each but the last."""
     gaps = max(0, len(steps) - 1)
     likely = math.fsum(step.seconds for step in steps) + gaps * handover.mean_seconds
-    return Takes(likely, likely + _NINETY_FIVE * gaps * handover.sd_seconds)
+    return Takes(likely, likely + TO_95_PERCENT * gaps * handover.sd_seconds)
 
 
 @dataclass(frozen=True, slots=True)

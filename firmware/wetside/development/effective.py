@@ -14,6 +14,7 @@ from itertools import pairwise
 
 from wetside.development.course import Course, Courses
 from wetside.development.law import Law
+from wetside.development.normal import TO_95_PERCENT
 
 #: Longest piece integrated at once, seconds.
 _PIECE_SECONDS = 15.0
@@ -25,9 +26,6 @@ _GAUSS = (
     (0.3399810435848563, 0.6521451548625461),
     (0.8611363115940526, 0.3478548451374538),
 )
-
-#: Standard deviations from the middle to the 5 and 95 % points of a normal distribution.
-_NINETY = 1.6448536269514722
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,8 +155,8 @@ def effective(
     down, up = -min([0.0, *others]), max([0.0, *others])
     return Effective(
         seconds=likely,
-        low_seconds=max(0.0, likely - math.hypot(_NINETY * sd, down)),
-        high_seconds=likely + math.hypot(_NINETY * sd, up),
+        low_seconds=max(0.0, likely - math.hypot(TO_95_PERCENT * sd, down)),
+        high_seconds=likely + math.hypot(TO_95_PERCENT * sd, up),
         wanted_seconds=wanted_seconds,
         outside_seconds=_outside(law, courses.likely, seconds),
     )

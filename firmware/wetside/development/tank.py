@@ -24,9 +24,10 @@ from itertools import pairwise
 
 from wetside.development.course import Courses, Measured
 from wetside.outlook import Wall
+from wetside.units import WATER_J_PER_KG_K
 
-#: Water, J/(g K) (OpenStax College Physics m42224); developer is taken as water of 1 g/mL.
-JOULES_PER_MILLILITRE_KELVIN = 4.186
+#: Developer is taken as water of 1 g/mL.
+JOULES_PER_MILLILITRE_KELVIN = WATER_J_PER_KG_K / 1000.0
 
 _JOULES_PER_GRAM_KELVIN = {Wall.PLASTIC: 1.9, Wall.GLASS: 0.840, Wall.STEEL: 0.452}
 _STILL_WATER_WATTS = {Wall.PLASTIC: 56.0, Wall.GLASS: 95.0, Wall.STEEL: 142.0}

@@ -6,13 +6,13 @@ import math
 from dataclasses import dataclass, replace
 
 from wetside.outlook import Fault
-from wetside.readings import POWER_ON_CELSIUS, Place, Reading
+from wetside.readings import POWER_ON_CELSIUS, STEP_CELSIUS, Place, Reading
 from wetside.thermal import lag as lags
 from wetside.thermal.lag import LagBank
 from wetside.thermal.surprise import accumulate
 
 #: Variance of rounding to 1/16 degC.
-QUANTUM_VARIANCE = 0.0625**2 / 12.0
+QUANTUM_VARIANCE = STEP_CELSIUS**2 / 12.0
 _FIRST_NOISE = 0.03**2
 _LEAST_NOISE, _MOST_NOISE = 0.012**2, 0.3**2
 _NOISE_MEMORY = 40.0
