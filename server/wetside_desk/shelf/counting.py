@@ -74,6 +74,17 @@ def passage(session: Session) -> Passage | None:
     return needs_of(session.sheet, done)
 
 
+@dataclass(frozen=True, slots=True)
+class Stood:
+    """The bottles that a run may have gone through.
+
+    ``doubtful`` are labels of those that were put there later by a clock that was not set.
+    """
+
+    shelf: ShelfFile
+    doubtful: frozenset[str]
+
+
 class Counter:
     """Looks for runs that ended and counts them; may be called from any thread."""
 
@@ -125,44 +136,52 @@ class Counter:
 
     def _count(self, there: ShelfFile, known: Mapping[str, float], row: RunRow, now: float) -> None:
         seen = review(row.began, self._reader.events(row.id))
-        session = seen.session
-        ended = ended_seconds(row)
         counted: tuple[Use, ...] = ()
         missing: tuple[str, ...] = ("not counted: " + seen.unread,) if seen.unread else ()
-        took = passage(session)
-        put_later = {label for label, since in known.items() if since > ended}
-        # Of a clock that was not set nobody knows which came first; rather a roll too many. What
-        # was met in this very look came after the run by any clock.
-        doubtful = set() if _trusted(row) else {one for one in put_later if known[one] != now}
-        bottles_then = [
-            bottle for bottle in there.bottle if bottle.label not in put_later - doubtful
-        ]
-        if took is not None and bottles_then:
-            kinds = {bottle.holds for bottle in bottles_then}
-            counted, notices = shelf.count_run(
-                there.model_copy(update={"bottle": tuple(bottles_then)}),
-                uses.current(self._database),
-                run=row.id,
-                on=day_of(row),
-                rolls=took.rolls,
-                # a kind that the shelf does not keep at all is not missed with every run
-                needs=[need for need in took.needs if need.holds in kinds],
-                unit=preferences.load(self._database).volume,
-            )
-            missing = tuple(notice.text for notice in notices)
-            onto = [use.bottle for use in counted if use.bottle in doubtful]
-            if onto:
-                labels = ", ".join(onto)
-                doubt = (
-                    f"its clock was not set: counted onto {labels}, put there later by that clock"
-                )
-                missing = (*missing, doubt)
-            counted = tuple(
-                replace(use, on=day_at(row, there.named(use.bottle))) for use in counted
-            )
-        found = hand_overs(session) if row.state == "finished" else ()
+        took, then = passage(seen.session), stood(there, known, row, now)
+        if took is not None and then.shelf.bottle:
+            counted, missing = self._through(then, took, row)
+        found = hand_overs(seen.session) if row.state == "finished" else ()
         gap = math.fsum(found) / len(found) if found else None
-        uses.record(self._database, uses.Ended(row.id, ended, missing, gap), counted)
+        uses.record(self._database, uses.Ended(row.id, ended_seconds(row), missing, gap), counted)
+
+    def _through(
+        self, then: Stood, took: Passage, row: RunRow
+    ) -> tuple[tuple[Use, ...], tuple[str, ...]]:
+        """What a run took from the bottles that stood there, and what is missing or in doubt."""
+        kinds = {bottle.holds for bottle in then.shelf.bottle}
+        counted, notices = shelf.count_run(
+            then.shelf,
+            uses.current(self._database),
+            run=row.id,
+            on=day_of(row),
+            rolls=took.rolls,
+            # a kind that the shelf does not keep at all is not missed with every run
+            needs=[need for need in took.needs if need.holds in kinds],
+            unit=preferences.load(self._database).volume,
+        )
+        missing = [notice.text for notice in notices]
+        onto = [use.bottle for use in counted if use.bottle in then.doubtful]
+        if onto:
+            labels = ", ".join(onto)
+            missing.append(
+                f"its clock was not set: counted onto {labels}, put there later by that clock"
+            )
+        dated = (replace(use, on=day_at(row, then.shelf.named(use.bottle))) for use in counted)
+        return tuple(dated), tuple(missing)
+
+
+def stood(there: ShelfFile, known: Mapping[str, float], row: RunRow, now: float) -> Stood:
+    """What stood there when a run ended; ``known`` since when by label, ``now`` of this look.
+
+    Of a clock that was not set nobody knows which came first; rather a roll too many. What was
+    met in this very look came after the run by any clock.
+    """
+    ended = ended_seconds(row)
+    later = {label for label, since in known.items() if since > ended}
+    doubtful = set() if _trusted(row) else {label for label in later if known[label] != now}
+    bottles = tuple(one for one in there.bottle if one.label not in later - doubtful)
+    return Stood(there.model_copy(update={"bottle": bottles}), frozenset(doubtful))
 
 
 def _trusted(row: RunRow) -> bool:
