@@ -47,8 +47,8 @@ _DAY_SECONDS = 86400.0
 class Caretaker:
     """Runs `look` again and again.
 
-    ``address`` is where phones find the desk; empty: found anew each time, because the network
-    may come, or give another, while the desk runs.
+    Where phones find the desk is found anew each time, because the network may come, or give
+    another, while the desk runs. ``certificate`` is None where the desk makes none itself.
     """
 
     def __init__(
@@ -57,10 +57,9 @@ class Caretaker:
         reader: Reader,
         database: Database,
         claim: Claim,
-        address: str = "",
-        counter: Counter | None = None,
-        periods: PeriodKeeper | None = None,
-        certificate: CertificateKeeper | None = None,
+        counter: Counter,
+        periods: PeriodKeeper,
+        certificate: CertificateKeeper | None,
     ) -> None:
         self._reader = reader
         self._database = database
@@ -68,7 +67,6 @@ class Caretaker:
         self._file = settings.live_folder / "label.json"
         self._address_file = settings.live_folder / "address.json"
         self._settings = settings
-        self._given = address
         self._certificate = certificate
         self._told: dict[str, object] = {}
         self._counter = counter
@@ -91,7 +89,7 @@ class Caretaker:
     def look(self, now: float | None = None) -> None:
         """One round."""
         now = time.time() if now is None else now
-        address = self._given or whereabouts.address_of(self._settings)
+        address = whereabouts.address_of(self._settings)
         if self._certificate is not None:
             self._renew(self._certificate, now)
         self._tell(address)
@@ -101,10 +99,8 @@ class Caretaker:
             self._claim.show(address)
         self._tidy(now)
         self._offer(address, now)
-        if self._counter is not None:
-            self._counter.count_ended()
-        if self._periods is not None:
-            self._periods.look()
+        self._counter.count_ended()
+        self._periods.look()
 
     def _tidy(self, now: float) -> None:
         """Clean once an hour, and only by a clock that the station trusts: gone is gone."""

@@ -18,9 +18,12 @@ import pytest
 from wetside.journal.reader import Reader
 from wetside.journal.schema import RunFilter
 from wetside_desk import formats
+from wetside_desk.bells.periods import PeriodKeeper
 from wetside_desk.caretaker import Caretaker
+from wetside_desk.context import Desk
 from wetside_desk.pages import slip
 from wetside_desk.settings import DeskSettings
+from wetside_desk.shelf.counting import Counter
 from wetside_desk.store import audit, labels, notes, periods
 from wetside_desk.store.periods import RunPeriod
 from wetside_desk.whereabouts import address_of, for_phones
@@ -34,6 +37,20 @@ else:
     from desk_invented import SCHOOL_DAY, Story, distant, local, tell_alone, write_live
 
 
+def caretaker_of(desk: Desk) -> Caretaker:
+    """A caretaker whose looks a test asks for."""
+    files = desk.settings.files_folder
+    return Caretaker(
+        desk.settings,
+        desk.reader,
+        desk.database,
+        desk.gate.claim,
+        Counter(desk.reader, desk.database, files / "shelf.toml"),
+        PeriodKeeper(desk.reader, desk.database, files / "bells.toml"),
+        None,
+    )
+
+
 def test_old_labels_are_removed_and_runs_stay(client: TestClient) -> None:
     """After the chosen number of days a label goes; the run and its note stay."""
     runs = ids_of(client)
@@ -41,7 +58,7 @@ def test_old_labels_are_removed_and_runs_stay(client: TestClient) -> None:
     for run in runs[:2]:
         labels.give(desk.database, run, labels.checked("AB7"))
     notes.write(desk.database, runs[0], "good", "fine", 0)
-    keeper = Caretaker(desk.settings, desk.reader, desk.database, desk.gate.claim, desk.address)
+    keeper = caretaker_of(desk)
     day = 86400.0
     assert 0 == keeper.clean(SCHOOL_DAY + 364 * day)
     assert 2 == keeper.clean(SCHOOL_DAY + 376 * day)
@@ -55,7 +72,7 @@ def test_a_label_is_as_old_as_its_run(client: TestClient) -> None:
     runs, desk = ids_of(client), desk_of(client)
     for run, wrong in zip(runs, (0.0, SCHOOL_DAY + 4000 * 86400.0), strict=False):
         labels.give(desk.database, run, replace(labels.checked("AB7"), given=wrong))
-    keeper = Caretaker(desk.settings, desk.reader, desk.database, desk.gate.claim, desk.address)
+    keeper = caretaker_of(desk)
     assert 0 == keeper.clean(SCHOOL_DAY + 364 * 86400.0)
     assert 2 == keeper.clean(SCHOOL_DAY + 376 * 86400.0)
 
@@ -64,7 +81,7 @@ def test_without_a_journal_a_label_is_as_old_as_it_was_given(client: TestClient)
     """Somebody deleted the journal: the labels of its runs go all the same."""
     run, desk = ids_of(client)[0], desk_of(client)
     labels.give(desk.database, run, labels.checked("AB7"))
-    keeper = Caretaker(desk.settings, desk.reader, desk.database, desk.gate.claim, desk.address)
+    keeper = caretaker_of(desk)
     desk.reader.close()
     desk.settings.journal.unlink()
     assert 0 == keeper.clean(time.time() + 364 * 86400.0)
@@ -86,7 +103,7 @@ def test_a_label_of_a_run_without_a_clock_is_as_old_as_it_was_given(
     )
     monkeypatch.setattr(desk.reader, "run", lambda _: back)
     labels.give(desk.database, run, labels.checked("AB7"))
-    keeper = Caretaker(desk.settings, desk.reader, desk.database, desk.gate.claim, desk.address)
+    keeper = caretaker_of(desk)
     assert 0 == keeper.clean(now + 3600.0)
     assert 1 == keeper.clean(now + 366 * 86400.0)
 
@@ -102,7 +119,7 @@ def test_nothing_is_removed_by_a_clock_that_nobody_trusts(client: TestClient, cl
         age_seconds=60.0 if clock == "silent" else 0.0,
         trusted=clock != "wrong",
     )
-    keeper = Caretaker(desk.settings, desk.reader, desk.database, desk.gate.claim, desk.address)
+    keeper = caretaker_of(desk)
     keeper.look(time.time() + 800 * 86400.0)
     gone = clock == "trusted"
     assert gone == (labels.of_run(desk.database, run) is None)
@@ -192,15 +209,13 @@ def test_what_a_restore_set_aside_forgets_too(client: TestClient) -> None:
 def test_label_is_offered_when_a_run_has_ended(folder: DeskSettings) -> None:
     """Within half an hour after the end, the note to the display has a link that works, once."""
     run = tell_alone(folder.journal, Story())
-    client = local(folder)
+    client = local(replace(folder, address="http://192.168.1.20:8470"))
     desk = desk_of(client)
     with Reader(folder.journal) as reader:
         row = reader.run(run)
     assert row is not None
     assert row.ended is not None
-    keeper = Caretaker(
-        folder, desk.reader, desk.database, desk.gate.claim, "http://192.168.1.20:8470"
-    )
+    keeper = caretaker_of(desk)
     file = folder.live / "label.json"
     keeper.look(row.ended.wall_seconds + labels.LINK_SECONDS + 5)
     assert not file.exists()
@@ -360,7 +375,7 @@ def test_the_caretaker_goes_on_after_a_mistake(
 ) -> None:
     """A look that breaks off is told in the log, and the next one removes old labels."""
     desk = desk_of(client)
-    keeper = Caretaker(desk.settings, desk.reader, desk.database, desk.gate.claim, desk.address)
+    keeper = caretaker_of(desk)
     looks: list[int] = []
 
     def look() -> None:

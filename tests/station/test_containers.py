@@ -117,7 +117,7 @@ def test_finished_runs_move_the_next_runs_prior_to_the_container(
     senses = Senses(
         0.0, setup, (), Supplies(), lambda one: containers.prior_of(containers.read(ledger), one)
     )
-    assert prior == senses._belief.prior
+    assert prior == senses._belief.story.prior
     other = replace(setup, wall=Wall.STEEL, volume_millilitres=900.0)
     assert containers.prior_of(containers.read(ledger), other) is None
 

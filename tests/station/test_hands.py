@@ -16,22 +16,17 @@ from wetside.session.machine import State
 from wetside.session.presses import Button, Press
 from wetside.session.sheet import Sheet, StepKind
 from wetside.session.sheetbook import Offer
-from wetside.session.signals import CueName
-from wetside.session.window import Watch
 from wetside.sim.scripts import script
 from wetside.sim.situation import usual
 from wetside.station.files import journal_path
+from wetside.station.senses import Senses
 
 
 def _rig(folder: Path, there: list[Offer]) -> Rig:
     """A bench whose station reads ``there`` again at each press that asks for sheets."""
-    rig = Rig(
-        RigOptions(folder, there[0].sheet, usual(there[0].sheet.setup(), 1), script("me"), seed=1)
-    )
-    rig.station._hands._sheets = list(there)
-    rig.station._hands._offer = there[0]
-    rig.station._hands._renew = lambda: there
-    return rig
+    sheet = there[0].sheet
+    situation = usual(sheet.setup(), 1)
+    return Rig(RigOptions(folder, sheet, situation, script("me"), seed=1, renew=lambda: there))
 
 
 def _press(rig: Rig, button: Button) -> None:
@@ -209,12 +204,16 @@ def test_a_solution_ends_early_only_when_now_is_held_twice(
     assert "ended-early-develop" in flags
 
 
-def test_where_only_a_dip_tells_no_time_is_offered(tmp_path: Path, small_sheet_text: str) -> None:
+def test_where_only_a_dip_tells_no_time_is_offered(
+    tmp_path: Path, small_sheet_text: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Neither a wait nor an adjusted time would be right: a press is told to dip."""
     rig = _rig(tmp_path, [_offer(small_sheet_text)])
     _press(rig, Button.NOW)
-    rig.station._senses._watch = Watch(only_a_dip_tells=True)
-    answer = rig.station._hands._ask(rig.clock.now(), rig.station.session)
+    monkeypatch.setattr(Senses, "only_a_dip_tells", property(lambda _: True))
+    _press(rig, Button.NOW)
+    notice, state = view.view(rig.station.snapshot()), rig.station.session.state
     rig.close()
-    assert [CueName.REFUSED] == [cue.name for cue in answer]
-    assert "dip" in answer[0].values["reason"]
+    assert State.TEMPERING is state
+    assert "refused" == notice.name
+    assert "dip" in " ".join(notice.lines)

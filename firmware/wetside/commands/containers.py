@@ -15,7 +15,7 @@ from wetside.commands.options import USUAL_SETTINGS, SettingsFile, settings_of
 from wetside.errors import JournalError
 from wetside.settings import StationSettings
 from wetside.station import containers
-from wetside.station.containers import Learnt
+from wetside.station.containers import ContainerRow
 from wetside.station.files import journal_path
 from wetside.station.study import study as study_journal
 
@@ -119,11 +119,11 @@ def _study(loaded: StationSettings) -> int:
         raise typer.Exit(1) from None
 
 
-def _object(one: Learnt) -> dict[str, object]:
+def _object(one: ContainerRow) -> dict[str, object]:
     return {**asdict(one), "container": one.container.name}
 
 
-def _table(found: tuple[Learnt, ...]) -> Table:
+def _table(found: tuple[ContainerRow, ...]) -> Table:
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     for head in ("container", "runs", "last", "k 1/min", "times or over", "without runs"):
         table.add_column(head, justify="left" if head in {"container", "last"} else "right")

@@ -21,7 +21,7 @@ from wetside.journal.thread import WriterThread
 from wetside.session import sheetbook
 from wetside.settings import StationSettings
 from wetside.station import containers
-from wetside.station.files import journal_path
+from wetside.station.files import journal_path, live_path
 from wetside.station.heart import Heart
 from wetside.station.learning import handover_of
 from wetside.station.live import LiveFile
@@ -93,7 +93,7 @@ def _run(
         opened.callback(journal.close)
         notifier = Notifier()
         opened.callback(notifier.close)
-        live = LiveFile(loaded.live_folder)
+        live = LiveFile(live_path(loaded))
         opened.callback(live.remove)
         book = sheetbook.read(loaded.sheets_folder)
         for problem in book.left_out:

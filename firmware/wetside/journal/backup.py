@@ -22,8 +22,6 @@ class Copy:
     """
 
     path: Path
-    size_bytes: int
-    schema_version: int
     runs: int
     events: int
     last_seq: int
@@ -45,8 +43,7 @@ def inspect(path: Path) -> Copy:
         f"{path.absolute().as_uri()}?mode=ro&immutable=1", uri=True, isolation_level=None
     )
     try:
-        version = version_of(connection, path)
-        if version == 0:
+        if version_of(connection, path) == 0:
             raise JournalError(f"{path} is empty, not a copy of a journal")
         one = connection.execute
         problems = [row[0] for row in one("PRAGMA integrity_check") if row[0] != "ok"]
@@ -63,7 +60,7 @@ def inspect(path: Path) -> Copy:
     finally:
         connection.close()
     last = max(last_event or 0, last_batch or 0)
-    return Copy(path, path.stat().st_size, version, runs, events, last)
+    return Copy(path, runs, events, last)
 
 
 def copy(journal: Path, target: Path) -> Copy:

@@ -64,7 +64,6 @@ class Found:
     where it is not told; ``whole`` is False for a backup without the files of the teacher.
     """
 
-    version: str
     made: float | None = None
     journal: Path | None = None
     desk: Path | None = None
@@ -109,7 +108,6 @@ def _of_folder(folder: Path) -> Found:
 
     papers = papers_of(folder / "settings") | papers_of(folder / "files")
     found = Found(
-        "",
         journal=there(folder / JOURNAL),
         desk=there(folder / "desk" / DESK),
         containers=there(folder / CONTAINERS),
@@ -142,7 +140,6 @@ def _unpacked(path: Path, folder: Path, version: str) -> Found:
         return folder / name if name in names else None
 
     return Found(
-        str(manifest.get("version", "")),
         manifest.get("made") if isinstance(manifest.get("made"), float) else None,
         at(JOURNAL),
         at(DESK),

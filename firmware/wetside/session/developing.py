@@ -58,7 +58,7 @@ def poured(session: Session, event: Event, *, inside: bool) -> Session:
 
 def _developed(session: Session, event: Event) -> Session:
     percent, low, high = (_number(event.detail.get(key)) for key in ("percent", "low", "high"))
-    develop = next((one for one in session.steps if one.kind is StepKind.DEVELOP), None)
+    develop = session.developing
     if percent is None or low is None or high is None or develop is None or develop.ended is None:
         return session
     text = str(event.detail.get("text", ""))

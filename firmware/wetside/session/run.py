@@ -26,6 +26,10 @@ class State(StrEnum):
     ABANDONED = "abandoned"
 
 
+#: States of a run that is over; no run is open in these and when idle.
+ENDED_STATES = frozenset({State.FINISHED, State.ABANDONED})
+
+
 @dataclass(frozen=True, slots=True)
 class Developed:
     """What the develop step amounted to, in percent of the nominal development.
@@ -61,6 +65,15 @@ class StepRecord:
     def actual_seconds(self) -> float | None:
         """How long it lasted, or None while it lasts."""
         return None if self.ended is None else self.ended - self.began
+
+    @property
+    def over_seconds(self) -> float | None:
+        """How much longer than planned it lasted (below zero: shorter).
+
+        None where nothing was planned or it still lasts.
+        """
+        actual, planned = self.actual_seconds, self.planned_seconds
+        return None if actual is None or planned is None else actual - planned
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +130,11 @@ class Session:
         if self.sheet is None or self.step + 1 >= len(self.sheet.step):
             return None
         return self.sheet.step[self.step + 1]
+
+    @property
+    def developing(self) -> StepRecord | None:
+        """The develop step as it was begun, None before the developer is poured."""
+        return next((one for one in self.steps if one.kind is StepKind.DEVELOP), None)
 
     @property
     def began(self) -> float | None:

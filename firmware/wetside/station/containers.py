@@ -66,7 +66,7 @@ Ledger = tuple[Studied, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Learnt:
+class ContainerRow:
     """What is shown of one container.
 
     ``per_minute`` is the coupling k in 1/min at 3 K between bath and developer; two times in
@@ -172,18 +172,18 @@ def forgotten(ledger: Ledger, container: Container | None) -> Ledger:
     )
 
 
-def learnt(ledger: Ledger) -> tuple[Learnt, ...]:
+def learnt(ledger: Ledger) -> tuple[ContainerRow, ...]:
     """What is shown of every container that was met, in the order of their names."""
     found = sorted({one.container for one in ledger}, key=lambda container: container.name)
     return tuple(_learnt(ledger, container) for container in found)
 
 
-def _learnt(ledger: Ledger, container: Container) -> Learnt:
+def _learnt(ledger: Ledger, container: Container) -> ContainerRow:
     told = told_by(ledger, container)
     evidence = [one.evidence for one in told if one.evidence]
     bare = container.bare
     prior = learn(bare, evidence)
-    return Learnt(
+    return ContainerRow(
         container,
         runs=len(told),
         looked_at=sum(one.container == container for one in ledger),

@@ -104,7 +104,7 @@ class DeveloperWatch:
 
     def _effect(self, session: Session, now: float) -> Event | None:
         """Once for a run, when its develop step is over."""
-        develop = next((one for one in session.steps if one.kind is StepKind.DEVELOP), None)
+        develop = session.developing
         if develop is None or develop.ended is None or session.developed is not None:
             return None
         if session.run == self._told:

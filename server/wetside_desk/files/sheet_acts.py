@@ -290,10 +290,10 @@ class TextLine:
     text: str
 
 
-def compared(before: str, after: str, around: int = 3) -> list[list[TextLine]]:
+def compared(before: str, after: str) -> list[list[TextLine]]:
     """Where two texts differ, with some lines around; one list for each place."""
     old, new = before.splitlines(), after.splitlines()
-    groups = SequenceMatcher(None, old, new, autojunk=False).get_grouped_opcodes(around)
+    groups = SequenceMatcher(None, old, new, autojunk=False).get_grouped_opcodes()
     found = []
     for group in groups:
         place: list[TextLine] = []

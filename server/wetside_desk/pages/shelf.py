@@ -7,6 +7,7 @@ from fastapi import APIRouter, Depends, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from wetside.development import shelf
+from wetside.development.before_class import before_class
 from wetside.development.bottles import Bottle, Colour, Holds, ShelfFile, Usage
 from wetside.development.care import care
 from wetside.development.clearing import judge_clearing
@@ -91,7 +92,7 @@ def shelf_page(
     warned = None
     if chosen is not None and count:
         unit = preferences.load(desk.database).volume
-        warned = lessons.warnings(there, found, lessons.lesson(chosen, day, count, plan), unit)
+        warned = before_class(there, found, lessons.lesson(chosen, day, count, plan), unit)
     missing = [ended for ended in uses.latest_ended(desk.database, 30) if ended.missing]
     return shelf_page_of(
         request,

@@ -40,7 +40,6 @@ class SignedIn:
     kind: str
     name: str
     form: str
-    created: float
     seen: float
     expires: float
 
@@ -121,7 +120,7 @@ def session_of(database: Database, token: str, kind: str = "teacher") -> SignedI
     now = time.time()
     with database.read() as connection:
         row = connection.execute(
-            "SELECT digest, kind, name, form, created, seen, expires FROM session "
+            "SELECT digest, kind, name, form, seen, expires FROM session "
             "WHERE digest = ? AND kind = ?",
             (_digest(token), kind),
         ).fetchone()
@@ -142,8 +141,7 @@ def sessions(database: Database) -> list[SignedIn]:
     now = time.time()
     with database.read() as connection:
         found = connection.execute(
-            "SELECT digest, kind, name, form, created, seen, expires FROM session "
-            "ORDER BY seen DESC"
+            "SELECT digest, kind, name, form, seen, expires FROM session ORDER BY seen DESC"
         ).fetchall()
     return [one for one in (SignedIn(*row) for row in found) if in_force(one, now)]
 

@@ -13,6 +13,7 @@ from datetime import date
 from sqlite3 import Connection
 
 from wetside.development.bottles import ShelfFile
+from wetside.development.deadline import HANDOVER_RUNS
 from wetside.development.shelf import Use
 from wetside_desk.store.database import Database
 
@@ -61,12 +62,12 @@ def note_fillings(
     return {bottle.label: known[bottle.label][1] for bottle in shelf.bottle}
 
 
-def renew(database: Database, label: str, mixed_on: date, now: float | None = None) -> None:
+def renew(database: Database, label: str, mixed_on: date) -> None:
     """The bottle was mixed anew, perhaps on the same day: what was counted counts no more."""
     with database.transaction() as connection:
         connection.execute(
             "UPDATE filling SET number = number + 1, mixed_on = ?, known = ? WHERE label = ?",
-            (mixed_on.isoformat(), time.time() if now is None else now, label),
+            (mixed_on.isoformat(), time.time(), label),
         )
 
 
@@ -198,12 +199,12 @@ def latest_ended(database: Database, number: int) -> list[Ended]:
     ]
 
 
-def gaps(database: Database, number: int = 60) -> list[float]:
+def gaps(database: Database) -> list[float]:
     """Mean hand-over of each of the latest runs that tell one, seconds, latest first."""
     with database.read() as connection:
         rows = connection.execute(
             "SELECT gap_seconds FROM ended_run WHERE gap_seconds IS NOT NULL "
             "ORDER BY ended DESC LIMIT ?",
-            (number,),
+            (HANDOVER_RUNS,),
         ).fetchall()
     return [row[0] for row in rows]
