@@ -33,6 +33,15 @@ _PLAIN_CUES: Mapping[Kind, CueName] = {
     Kind.POWER_LOST: CueName.INTERRUPTED,
 }
 
+#: What a state goes on asking for until somebody answers: said again at the catalogue's pace.
+STANDING: Mapping[State, CueName] = {
+    State.READY: CueName.READY,
+    State.HANDOVER: CueName.NEXT_NOW,
+    State.LATE: CueName.LATE,
+    State.HOLDING: CueName.HELD,
+    State.INTERRUPTED: CueName.INTERRUPTED,
+}
+
 
 def cues_of(before: Session, after: Session, event: Event) -> tuple[Cue, ...]:
     """The cues that an accepted event gives, in order."""

@@ -134,7 +134,9 @@ class Station:
         while (due_now := due(self.session, self._clock.now())) is not None:
             self._receive(due_now)
         if not self._turn_cues:  # no tone waits for the integrals of the tank
-            told = self._developer.event(self.session, self._clock.now())
+            now = self._clock.now()
+            taken_in = self._speech.taken_in(now)
+            told = self._developer.event(self.session, now, taken_in=taken_in)
             if told is not None:
                 self._receive(told)
         self._speak()
@@ -200,9 +202,9 @@ class Station:
         for probe, condition in fresh.items():
             cue = Cue(CueName.PROBE_LOST, now, {"probe": probe, **lost(condition)})
             self._turn_cues.append(cue)
-            self._speech.standing(f"probe {probe}", cue, now)
+            self._speech.alarm(f"probe {probe}", cue, now)
         for probe in over:
-            self._speech.standing(f"probe {probe}", None, now)
+            self._speech.alarm(f"probe {probe}", None, now)
             if matters:
                 self._turn_cues.append(Cue(CueName.PROBE_BACK, now, {"probe": probe}))
 
@@ -222,8 +224,6 @@ class Station:
             return
         now = self._clock.now()
         self._turn_cues += cues
-        if cues:
-            self._speech.standing("run", cues[-1], now)
         self._diary.event(event, cues, self.session, now)
         self._next_frame = now
         if before.state in _WATCHED and self.session.state not in _WATCHED:
@@ -298,7 +298,7 @@ class Station:
         for name, fault in self._face.faults(self._diary.failure):
             if name == "journal":
                 cue = Cue(CueName.JOURNAL_FAILING, now) if fault else None
-                self._speech.standing(name, cue, now)
+                self._speech.alarm(name, cue, now)
                 if cue is not None:
                     self._turn_cues.append(cue)
             self._log(f"{name}-fault", {"fault": fault, "at": now})
