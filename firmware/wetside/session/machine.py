@@ -16,6 +16,9 @@ Rules
   Only one that the state refuses is passed over: asked for again and again it would never end.
 * Going on with a run that was READY asks again: nothing was watched meanwhile. The station says
   so in the event (``unwatched``); without the word, as in older journals, it is READY at once.
+* A press counts from when it went down. What the clock brought between that and its end stands;
+  NOW says with ``in_window`` which state it was an answer to. Without it, as in older journals,
+  it is the present one.
 * Only water may wait: HOLD is refused in a step whose sheet does not say ``can_wait``.
 * A developer poured outside the window brings its own time: ``develop_seconds`` of NOW. While
   it develops the end may be moved (END_MOVED), but only so that whatever was said of the step
@@ -96,7 +99,12 @@ TABLE: Mapping[State, Mapping[Kind, State | Turn]] = {
         Kind.END_MOVED: Turn.STAY,
         **_AFTER,
     },
-    State.DRAINING: {Kind.END_DUE: State.HANDOVER, Kind.NOW: Turn.NEXT, **_AFTER},
+    State.DRAINING: {
+        Kind.END_DUE: State.HANDOVER,
+        Kind.NOW: Turn.NEXT,
+        Kind.HOLD: State.HOLDING,
+        **_AFTER,
+    },
     State.HANDOVER: {
         Kind.LATE_DUE: State.LATE,
         Kind.NOW: Turn.NEXT,
@@ -301,7 +309,7 @@ def _next_step(session: Session, event: Event) -> Session:
     assert following is not None  # noqa: S101  # every sheet ends with hang, which ends the run
     closed = _close_step(session, event.seconds)
     if session.state in {State.TEMPERING, State.READY}:
-        closed = developing.poured(closed, event, inside=session.state is State.READY)
+        closed = developing.poured(closed, event)
     seconds = developing.seconds_of(following, event)
     record = StepRecord(following.kind, seconds, event.seconds)
     after = replace(

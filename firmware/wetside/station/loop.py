@@ -29,6 +29,7 @@ from wetside.station.developer import DeveloperWatch
 from wetside.station.diary import Diary, Journal
 from wetside.station.face import Face
 from wetside.station.hands import Hands, setup_of
+from wetside.station.lately import Lately
 from wetside.station.recovery import TakeUp
 from wetside.station.senses import Learnt, Senses
 from wetside.station.speech import Speech
@@ -81,6 +82,7 @@ class Station:
         learnt: Learnt = lambda _: None,
     ) -> None:
         self.session = Session()
+        self._lately = Lately(self.session)
         self._settings = settings
         self._clock = clock
         self._parts = parts
@@ -125,14 +127,15 @@ class Station:
     def turn(self) -> float:
         """Do everything that is due; give the monotonic moment of the next thing."""
         for press in self._parts.buttons.take():
-            event, cues = self._hands.pressed(self.session, press)
+            self._clock_until(press.seconds)
+            then = self._lately.at(press.seconds)
+            event, cues = self._hands.pressed(self.session, press, then)
             self._turn_cues += cues
             self._next_frame = self._clock.now()
             if event is not None:
                 self._receive(event)
         self._readings(self._parts.probes.take())
-        while (due_now := due(self.session, self._clock.now())) is not None:
-            self._receive(due_now)
+        self._clock_until(self._clock.now())
         if not self._turn_cues:  # no tone waits for the integrals of the tank
             now = self._clock.now()
             taken_in = self._speech.taken_in(now)
@@ -156,6 +159,7 @@ class Station:
             # nothing else of the run may name the new boot before the gap is in the journal
             self._receive(found.power_lost)
             self._diary.write()
+        self._lately = Lately(self.session)
         self._log("run-taken-up", {"state": str(self.session.state)})
 
     def give_up(self) -> None:
@@ -210,6 +214,11 @@ class Station:
 
     # --- events ---------------------------------------------------------------------------
 
+    def _clock_until(self, seconds: float) -> None:
+        """Receive every event of the clock that is due by then."""
+        while (event := due(self.session, seconds)) is not None:
+            self._receive(event)
+
     def _receive(self, event: Event) -> None:
         before = self.session
         self.session, cues = receive(before, event)
@@ -223,6 +232,7 @@ class Station:
                 )
             return
         now = self._clock.now()
+        self._lately.keep(event.seconds, self.session)
         self._turn_cues += cues
         self._diary.event(event, cues, self.session, now)
         self._next_frame = now
