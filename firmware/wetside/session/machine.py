@@ -33,6 +33,7 @@ from enum import Enum, auto
 
 from wetside.session import developing, schedule
 from wetside.session.events import Event, Kind
+from wetside.session.outage import outage_of
 from wetside.session.run import Session, State, StepRecord
 from wetside.session.sheet import Sheet, StepKind
 from wetside.session.signals import Cue, CueName
@@ -236,6 +237,7 @@ def _go_on(session: Session, event: Event) -> Session:
         state=session.before,
         before=None,
         gap_text=None,
+        outage=None,
         went_on=event.seconds if waits else None,
     )
     if after.state is State.READY and event.detail.get("unwatched") is True:
@@ -276,10 +278,15 @@ def _begin(event: Event) -> Session:
 
 def _interrupt(session: Session, event: Event) -> Session:
     shift = event.detail.get("shift_seconds")
-    gap = event.detail.get("gap")
+    gap, outage = event.detail.get("gap"), outage_of(event)
+    if session.outage is not None and outage is not None:
+        # lost again before anybody answered
+        outage = outage.with_earlier(session.outage)
+        gap = outage.text
     after = replace(
         _shifted(session, float(shift)) if isinstance(shift, int | float) else session,
         gap_text=str(gap) if gap is not None else None,
+        outage=outage,
         flags=developing.flagged(session, "power-lost"),
     )
     if session.state is State.INTERRUPTED:

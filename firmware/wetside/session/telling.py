@@ -77,10 +77,8 @@ def cue_values(before: Session, after: Session) -> dict[str, str]:
         "press": pressed_when(following),
         "prepare": (step.prepare or "") if step else "",
     }
-    if after.gap_text:
-        values["gap"] = after.gap_text
-    if before.state is State.INTERRUPTED and before.gap_text:
-        values["gap"] = before.gap_text
+    if gap := after.gap_text or before.gap_text:  # whoever goes on is told once more
+        values["gap"] = gap
     return values
 
 
