@@ -59,6 +59,8 @@ class Hands:
         What can be processed; the first is offered first.
     renew
         Gives the sheets as they are now, or None where they never change.
+    lights_out
+        Whether the display begins dark.
     """
 
     def __init__(
@@ -71,8 +73,11 @@ class Hands:
         speech: Speech,
         sheets: Sequence[Offer],
         renew: Callable[[], Sequence[Offer]] | None = None,
+        *,
+        lights_out: bool = False,
     ) -> None:
-        self.lights_out = False
+        self.lights_out = lights_out
+        parts.screen.dark(on=lights_out)
         self.last_touch = clock.now()
         self.address_asked: float | None = None
         self._clock = clock

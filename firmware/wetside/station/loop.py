@@ -65,6 +65,8 @@ class Station:
         Gives the sheets as they are now; asked when a run begins or another sheet is wanted.
     learnt
         What earlier runs taught about a sheet's container (station/containers.py).
+    lights_out
+        Whether the display begins dark (station/lights.py).
     """
 
     def __init__(
@@ -80,6 +82,7 @@ class Station:
         handover: Handover = NEW_STUDENTS,
         renew: Callable[[], Sequence[Offer]] | None = None,
         learnt: Learnt = lambda _: None,
+        lights_out: bool = False,
     ) -> None:
         self.session = Session()
         self._lately = Lately(self.session)
@@ -99,8 +102,9 @@ class Station:
         self._face = Face(settings, clock, parts, live)
         self._speech = Speech(Choices(settings.choices_file))
         self._hands = Hands(
-            clock, parts, self._diary, self._senses, self._developer, self._speech, sheets, renew
-        )
+            clock, parts, self._diary, self._senses, self._developer, self._speech, sheets, renew,
+            lights_out=lights_out,
+        )  # fmt: skip
         self._last_cue: Cue | None = None
         self._next_frame = now
         self._next_forecast = now

@@ -18,6 +18,7 @@ from wetside.session.signals import Cue, CueName
 from wetside.sim.faults import parse
 from wetside.sim.scripts import script
 from wetside.sim.situation import Arrangement, Situation, usual
+from wetside.station import lights
 from wetside.station.files import journal_path
 from wetside.station.loop import Station
 from wetside.station.recovery import take_up_or_end
@@ -119,15 +120,18 @@ class Roll:
         rig.journal = WriterThread(journal_path(rig.settings), "sink-1")
         rig.parts = rig._parts()
         there = sheets.first(sheetbook.read(None).offers, rig.options.sheet)
+        path, moment = journal_path(rig.settings), rig.clock.moment()
+        with Reader(path) as reader:
+            left_open = reader.open_run("sink-1")
+        run_open = left_open is not None
         rig.station = Station(
             rig.settings, rig.clock, rig.parts, rig.journal, there,
             live=rig._live, observer=rig._heard,
+            lights_out=lights.left_out(path, "sink-1", moment.boot, run_open=run_open),
         )  # fmt: skip
-        with Reader(journal_path(rig.settings)) as reader:
-            left_open = reader.open_run("sink-1")
-        found = take_up_or_end(left_open, rig.clock.moment(), rig.journal)
-        assert found is not None
-        rig.station.take_up(found)
+        found = take_up_or_end(left_open, moment, rig.journal)
+        if found is not None:
+            rig.station.take_up(found)
 
     def to_the_end(self) -> None:
         """Take the roll through; the film hangs or the test fails."""
