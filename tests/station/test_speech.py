@@ -92,7 +92,7 @@ def test_hush_ends_every_repetition() -> None:
 
 
 def test_the_end_of_an_agitation_is_heard_when_something_is_to_be_prepared_at_once() -> None:
-    """Both fall together in shipped sheets: first the low tone to rest, then what to prepare."""
+    """Both fall together in shipped sheets: first rest, heard and seen, then what to prepare."""
     speech, running = Speech(), Session(state=State.RUNNING)
     both = [Cue(CueName.REST, 250.0), Cue(CueName.PREPARE_NEXT, 250.0)]
     assert _tone(CueName.REST) == speech.say(both, running, 250.0)
@@ -100,6 +100,8 @@ def test_the_end_of_an_agitation_is_heard_when_something_is_to_be_prepared_at_on
     assert ends == speech.next_due()
     assert _tone(CueName.PREPARE_NEXT) == speech.repeat(ends)
     assert speech.next_due() is None
+    shown = [speech.shown(at) for at in (250.0, 251.9, 252.0, 255.9, 256.0)]
+    assert [None, None, both[1], both[1], None] == shown
 
 
 def test_what_can_be_heard_later_does_not_cut_off_an_order() -> None:

@@ -62,6 +62,7 @@ class Speech:
 
     choices: Choices = field(default_factory=Choices)
     message: Cue | None = None
+    message_from: float = 0.0
     message_until: float = 0.0
     repeats: dict[str, tuple[CueName, float]] = field(default_factory=dict)
     sounding: Sounding = Sounding()
@@ -75,14 +76,20 @@ class Speech:
         if cues and not heard:
             heard = [cue for cue in cues[-1:] if _STILL_TRUE.get(session.state) is cue.name]
         for cue in heard:
-            self._spoke = now
-            row = catalogue.row(cue.name)
-            if row.show_seconds > 0:
-                self.message, self.message_until = cue, now + row.show_seconds
-            elif cue.name in _TAKEN:
-                self.message = None
+            self._show(cue, heard, now)
         self._follow(session, heard, now)
         return self._first_of(heard, now)
+
+    def _show(self, cue: Cue, heard: Sequence[Cue], now: float) -> None:
+        """Put a cue's message over the screen, later where that screen shows a more urgent one."""
+        self._spoke = now
+        row = catalogue.row(cue.name)
+        if row.show_seconds > 0:
+            more = any(_on_screen(other) and _urgency(other) > row.urgency for other in heard)
+            self.message, self.message_from = cue, now + (SEEN_SECONDS if more else 0.0)
+            self.message_until = self.message_from + row.show_seconds
+        elif cue.name in _TAKEN:
+            self.message = None
 
     def _follow(self, session: Session, heard: Sequence[Cue], now: float) -> None:
         """Repeat what the state of the session asks for; at once where it was not just said."""
@@ -153,7 +160,7 @@ class Speech:
 
     def shown(self, now: float) -> Cue | None:
         """The message that stands over the screen now."""
-        return self.message if now < self.message_until else None
+        return self.message if self.message_from <= now < self.message_until else None
 
     def taken_in(self, now: float) -> bool:
         """Whether all that was said has been heard and has stood on the screen for a while."""
@@ -170,6 +177,11 @@ class Speech:
 
 def _urgency(cue: Cue) -> int:
     return catalogue.row(cue.name).urgency
+
+
+def _on_screen(cue: Cue) -> bool:
+    """Whether the screen that stands there anyway says a cue."""
+    return catalogue.row(cue.name).show_seconds == 0
 
 
 def _again(name: CueName) -> float:
