@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
 
+from wetside.session.outage import Outage
 from wetside.session.sheet import Sheet, Step, StepKind
 
 
@@ -88,6 +89,8 @@ class Session:
     ``way`` says whether the student waited or poured now, where there was a choice;
     ``no_time_reason`` why no time could be given for pouring now.
     ``developed`` is what the develop step amounted to, once it is over.
+    ``outage`` is how long the power was off while INTERRUPTED, where that is known; ``gap_text``
+    says it.
     """
 
     state: State = State.IDLE
@@ -109,6 +112,7 @@ class Session:
     steps: tuple[StepRecord, ...] = ()
     flags: tuple[str, ...] = ()
     gap_text: str | None = None
+    outage: Outage | None = None
 
     @property
     def present(self) -> Step | None:
