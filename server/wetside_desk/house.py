@@ -118,6 +118,22 @@ def handover(desk: Desk) -> tuple[Handover, int]:
     return learn([[gap] for gap in found]), len(found)
 
 
+def still(read: Read[T], seen: str) -> None:
+    """Whether a file is what somebody saw, before anything that they sent is looked at.
+
+    Raises
+    ------
+    ProblemError
+        ``changed-meanwhile``.
+    """
+    if read.written.tag != seen:
+        raise _changed(read.paper)
+
+
+def _changed(paper: Paper) -> ProblemError:
+    return ProblemError("changed-meanwhile", f"{paper.name} was changed meanwhile.")
+
+
 def write(desk: Desk, paper: Paper, text: str, seen: str, who: str) -> Written:
     """Check and replace a file, keep its version, note it in the audit list.
 
@@ -131,7 +147,7 @@ def write(desk: Desk, paper: Paper, text: str, seen: str, who: str) -> Written:
     except FileProblem as error:
         raise refused(paper.name, error) from error
     except papers.Stale:
-        raise ProblemError("changed-meanwhile", f"{paper.name} was changed meanwhile.") from None
+        raise _changed(paper) from None
     audit.add(desk.database, who, f"{paper.kind} changed", paper.name)
     return written
 

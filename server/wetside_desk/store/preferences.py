@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import asdict, dataclass, fields, replace
 
 from wetside_desk.store.database import Database
@@ -59,10 +60,16 @@ def changed(preferences: Preferences, name: str, value: str) -> Preferences:
     return Preferences(**made)
 
 
-def save(database: Database, preferences: Preferences) -> None:
-    """Keep all of them."""
+def save(
+    database: Database, preferences: Preferences, names: Collection[str] | None = None
+) -> None:
+    """Keep all of them, or only those that are named."""
     with database.transaction() as connection:
         connection.executemany(
             "INSERT OR REPLACE INTO preference (name, value) VALUES (?, ?)",
-            [(name, str(value)) for name, value in asdict(preferences).items()],
+            [
+                (name, str(value))
+                for name, value in asdict(preferences).items()
+                if names is None or name in names
+            ],
         )
