@@ -280,6 +280,24 @@ def test_label_link_works_once(claimed: DeskSettings) -> None:
     assert given == labels.of_run(desk.database, run)
 
 
+def test_a_link_puts_no_label_in_place_of_the_teachers(claimed: DeskSettings) -> None:
+    """A label that the teacher gave meanwhile stays; without it the link is good again."""
+    client = distant(claimed)
+    desk = desk_of(client)
+    run = desk.reader.runs().rows[0].id
+    token, _ = labels.new_link(desk.database, run)
+    assert 200 == client.get(f"/L/{token}").status_code
+    labels.give(desk.database, run, labels.checked("K7"))
+    data = {"label": "Z9", "sure": "yes"}
+    assert 403 == client.post(f"/L/{token}", data=data).status_code
+    assert labels.use_link(desk.database, token, labels.checked("Z9")) is None
+    given = labels.of_run(desk.database, run)
+    assert given is not None
+    assert "K7" == given.label
+    labels.give(desk.database, run, None, "K7")
+    assert 200 == client.post(f"/L/{token}", data=data).status_code
+
+
 def test_a_label_is_asked_for_once_more(claimed: DeskSettings) -> None:
     """Until whoever types it is sure, nothing is stored and the link stays good."""
     client = distant(claimed)

@@ -273,7 +273,12 @@ def test_theme_is_remembered_and_leads_back(client: TestClient) -> None:
     )
     assert "/live" == answer.headers["location"]
     assert 'data-theme="safelight"' in client.get("/live").text
-    for foreign in ("//elsewhere.example/", "https://elsewhere.example/", "/\\elsewhere"):
+    for foreign in (
+        "//elsewhere.example/",
+        "///elsewhere.example/",
+        "https://elsewhere.example/",
+        "/\\elsewhere",
+    ):
         away = client.post(
             "/theme", data={"theme": "dark", "back": foreign}, follow_redirects=False
         )

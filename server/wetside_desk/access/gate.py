@@ -39,7 +39,8 @@ class OlderForm(ProblemError):
         super().__init__("forbidden", "The form is older than the sign-in. Load the page again.")
 
 
-_FORWARDED = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
+#: Headers that tell of a proxy, beside all that begin with X-Forwarded.
+_FORWARDED = {"forwarded", "x-real-ip", "via"}
 _READING = ("GET", "HEAD")
 
 
@@ -102,7 +103,7 @@ async def seat(request: Request) -> AsyncIterator[None]:
 
 def is_local(request: Request) -> bool:
     """Whether the request comes from this machine itself, and not through a proxy."""
-    if any(name in request.headers for name in _FORWARDED):
+    if any(name in _FORWARDED or name.startswith("x-forwarded") for name in request.headers):
         return False
     host = _split(f"//{request.headers.get('host', '')}").hostname or ""
     return _is_loopback(client_of(request)) and (host == "localhost" or _is_loopback(host))

@@ -150,6 +150,10 @@ def expire(database: Database, before: float, made: Callable[[str, float], float
     return found
 
 
+#: A link that gives a label: it puts none in place of one that the teacher gave meanwhile.
+_IN_FORCE = "digest = ? AND expires > ? AND run NOT IN (SELECT run FROM label)"
+
+
 def _digest(token: str) -> str:
     return hashlib.sha256(f"link:{token.upper()}".encode()).hexdigest()
 
@@ -168,19 +172,20 @@ def new_link(database: Database, run: str, now: float | None = None) -> tuple[st
 
 
 def run_of_link(database: Database, token: str) -> str | None:
-    """The run that a link is for; None when it is unknown, used or expired."""
+    """The run that a link is for; None when it is unknown, used or expired, or has a label."""
     with database.read() as connection:
         row = connection.execute(
-            "SELECT run FROM link WHERE digest = ? AND expires > ?", (_digest(token), time.time())
+            f"SELECT run FROM link WHERE {_IN_FORCE}",  # noqa: S608  # words of ours
+            (_digest(token), time.time()),
         ).fetchone()
     return None if row is None else str(row[0])
 
 
 def use_link(database: Database, token: str, label: Label) -> str | None:
-    """Give the link's run its label and end the link; the run, or None when it is not valid."""
+    """Give the link's run its label and end the link; the run, or None as by `run_of_link`."""
     with database.transaction() as connection:
         row = connection.execute(
-            "DELETE FROM link WHERE digest = ? AND expires > ? RETURNING run",
+            f"DELETE FROM link WHERE {_IN_FORCE} RETURNING run",  # noqa: S608  # words of ours
             (_digest(token), time.time()),
         ).fetchone()
         if row is None:
