@@ -20,7 +20,7 @@ from starlette.staticfiles import StaticFiles
 
 from wetside.errors import FileProblem, JournalError, JournalMissing
 from wetside.journal.reader import Reader
-from wetside_desk import __version__, house, problems
+from wetside_desk import __version__, backup, house, problems
 from wetside_desk.access import carried
 from wetside_desk.access.carried import Typed
 from wetside_desk.access.certificate import keeper_of
@@ -76,6 +76,7 @@ def create_app(settings: DeskSettings) -> FastAPI:
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:  # noqa: ARG001  # as it is called
+        backup.clear_unfinished(settings)
         caretaker = Caretaker(
             settings,
             reader,

@@ -3,10 +3,9 @@
 import shutil
 import tempfile
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import ExitStack
 from dataclasses import asdict
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, BinaryIO
 
 from fastapi import APIRouter, Depends, Form, Request, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse, Response, StreamingResponse
@@ -29,6 +28,9 @@ router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
 
 TheTeacher = Annotated[Who, Depends(teacher)]
 Short = Annotated[str, Form(max_length=80)]
+
+#: A backup goes out in pieces of this size.
+_PIECE_BYTES = 1 << 18
 
 #: Where a new key waits for the page that shows it.
 _KEY = "key"
@@ -162,22 +164,17 @@ def new_key(request: Request, desk: TheDesk, who: Sent, name: Short = "") -> Res
     return RedirectResponse("/settings", status_code=303)
 
 
+def _backup(desk: TheDesk) -> Iterator[BinaryIO]:
+    """Made before the answer begins, so that a failure can still be told; closed at any end."""
+    with backup.taken(desk.settings, desk.database) as stream:
+        yield stream
+
+
 @router.get("/settings/backup")
-def download_backup(desk: TheDesk) -> StreamingResponse:
+def download_backup(stream: Annotated[BinaryIO, Depends(_backup)]) -> StreamingResponse:
     """Everything as one file."""
-    held = ExitStack()  # made before the answer begins, so that a failure can still be told
-    with held:
-        file = held.enter_context(backup.made(desk.settings, desk.database))
-        stream = held.enter_context(file.open("rb"))
-        kept = held.pop_all()
-
-    def pieces() -> Iterator[bytes]:
-        with kept:
-            while piece := stream.read(1 << 18):
-                yield piece
-
     return StreamingResponse(
-        pieces(),
+        iter(lambda: stream.read(_PIECE_BYTES), b""),
         media_type="application/zip",
         headers={
             "Content-Disposition": 'attachment; filename="wetside-backup.zip"',
@@ -194,7 +191,7 @@ def restore_backup(
     if sure != "on":
         wrong = "Nothing was restored: confirm first that what stands here is to be replaced."
         return settings_page_of(request, desk, 422, at="restore", wrong=wrong)
-    with tempfile.NamedTemporaryFile(dir=desk.settings.data, suffix=".zip") as taken:
+    with tempfile.NamedTemporaryFile(dir=backup.unfinished(desk.settings)) as taken:
         shutil.copyfileobj(file.file, taken)
         taken.flush()
         try:
