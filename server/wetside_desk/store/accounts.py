@@ -116,8 +116,13 @@ def open_session(database: Database, name: str, kind: str = "teacher") -> str:
     return token
 
 
-def session_of(database: Database, token: str, kind: str = "teacher") -> SignedIn | None:
-    """The session of a token, or None when there is none in force."""
+def session_of(
+    database: Database, token: str, kind: str = "teacher", *, used: bool = True
+) -> SignedIn | None:
+    """The session of a token, or None when there is none in force.
+
+    ``used`` says that it is used now, so that it does not idle out.
+    """
     now = time.time()
     with database.read() as connection:
         row = connection.execute(
@@ -130,7 +135,7 @@ def session_of(database: Database, token: str, kind: str = "teacher") -> SignedI
     found = SignedIn(*row)
     if not in_force(found, now):
         return None
-    if now - found.seen > _SEEN_EVERY_SECONDS:
+    if used and now - found.seen > _SEEN_EVERY_SECONDS:
         # where it cannot be written now, on a full disk say, pages are shown all the same
         with suppress(JournalUnavailable), database.transaction() as connection:
             connection.execute("UPDATE session SET seen = ? WHERE digest = ?", (now, found.digest))
