@@ -15,7 +15,7 @@ from wetside.development.bells import Bells
 from wetside.development.bottles import ShelfFile
 from wetside.development.deadline import Handover, learn
 from wetside.development.shelf import Use
-from wetside.errors import FileProblem, JournalError
+from wetside.errors import FileProblem, JournalError, JournalUnavailable
 from wetside.session import sinkfile
 from wetside.session.sheet import Sheet
 from wetside.session.sinkfile import SinkFile
@@ -64,7 +64,8 @@ def counted_shelf(desk: Desk) -> Read[ShelfFile]:
     _count_ended(desk)
     found = _read(papers.shelf(desk.settings.files_folder), papers.parse_shelf)
     if found.content is not None:
-        uses.note_fillings(desk.database, found.content)
+        with suppress(JournalUnavailable):  # it is noted at another time
+            uses.note_fillings(desk.database, found.content)
     return found
 
 

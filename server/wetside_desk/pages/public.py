@@ -25,7 +25,7 @@ def live_page(request: Request, desk: TheDesk) -> HTMLResponse:
     """The board: what the display shows, and what it means."""
     now = live.read(desk.settings.live_file)
     return page(
-        request, "live.html", board=board.words(now, preferences.load(desk.database).temperature)
+        request, "live.html", board=board.words(now, preferences.known(desk.database).temperature)
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import asdict, dataclass, fields, replace
 
+from wetside.errors import JournalError
 from wetside_desk.store.database import Database
 
 
@@ -38,6 +39,14 @@ def load(database: Database) -> Preferences:
             except ValueError:
                 continue
     return found
+
+
+def known(database: Database) -> Preferences:
+    """As `load`; the defaults where the file cannot be read, so that the board stays up."""
+    try:
+        return load(database)
+    except JournalError:
+        return Preferences()
 
 
 def changed(preferences: Preferences, name: str, value: str) -> Preferences:
