@@ -80,7 +80,7 @@ class PeriodKeeper:
                 return
             if found[1] != self._doing:  # another table: once through the whole journal
                 self._doing, self._behind = found[1], ""
-            self._keep(*self._found(self._reader.runs(limit=50).rows))
+            self._keep(*self._found(self._reader.latest()))
             if self._behind is not None:
                 page = self._reader.runs(after=self._behind or None, limit=AT_ONCE)
                 self._keep(*self._found(page.rows))

@@ -169,7 +169,7 @@ class Database:
         """All or nothing; on the disk when the block ends."""
         with self._guard:
             connection = self._opened()
-            with _told(self.path):
+            with _told(self.path, "cannot be written now"):
                 connection.execute("BEGIN IMMEDIATE")
             with _whole(connection, self.path):
                 yield connection
@@ -219,7 +219,10 @@ class Database:
                 self.path.parent.mkdir(parents=True, exist_ok=True)
                 os.close(os.open(self.path, os.O_CREAT | os.O_RDWR, 0o600))
             except OSError as error:
-                raise _unusable(self.path, f"{error.strerror or error}") from error
+                reason = error.strerror or error
+                raise Unusable(
+                    f"The desk's file {self.path.name} cannot be used: {reason}."
+                ) from error
             connection = sqlite3.connect(
                 self.path, isolation_level=None, check_same_thread=False, timeout=5
             )
@@ -242,16 +245,12 @@ def _casefold(text: str | None) -> str | None:
 
 
 @contextmanager
-def _told(path: Path) -> Iterator[None]:
+def _told(path: Path, what: str = "cannot be used") -> Iterator[None]:
     """Say of what is wrong with the file in which file it is."""
     try:
         yield
     except sqlite3.DatabaseError as error:
-        raise _unusable(path, str(error)) from error
-
-
-def _unusable(path: Path, reason: str) -> Unusable:
-    return Unusable(f"The desk's file {path.name} cannot be used: {reason}.")
+        raise Unusable(f"The desk's file {path.name} {what}: {error}.") from error
 
 
 @contextmanager

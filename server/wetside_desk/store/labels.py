@@ -106,21 +106,23 @@ def _put(connection: sqlite3.Connection, run: str, label: Label) -> None:
 def forget(database: Database, label: str) -> int:
     """Remove a student: the label from all runs, with the notes on those runs.
 
-    What a restore set aside forgets too. Gives the number of runs that carried it.
+    What a restore set aside forgets too. Gives the number of runs that carried it, here or there.
     """
     with database.transaction() as connection:
         found = _forget(connection, label)
     database.wipe()
-    database.change_set_aside(lambda copy: _forget(copy, label))
-    return found
+    database.change_set_aside(lambda copy: found.update(_forget(copy, label)))
+    return len(found)
 
 
-def _forget(connection: sqlite3.Connection, label: str) -> int:
+def _forget(connection: sqlite3.Connection, label: str) -> set[str]:
     given = (_capitals(label),)
+    found = {run for (run,) in connection.execute("SELECT run FROM label WHERE label = ?", given)}
     connection.execute(
         "DELETE FROM note WHERE run IN (SELECT run FROM label WHERE label = ?)", given
     )
-    return connection.execute("DELETE FROM label WHERE label = ?", given).rowcount
+    connection.execute("DELETE FROM label WHERE label = ?", given)
+    return found
 
 
 def expire(database: Database, before: float, made: Callable[[str, float], float]) -> int:
@@ -151,7 +153,21 @@ def expire(database: Database, before: float, made: Callable[[str, float], float
 
 
 #: A link that gives a label: it puts none in place of one that the teacher gave meanwhile.
-_IN_FORCE = "digest = ? AND expires > ? AND run NOT IN (SELECT run FROM label)"
+_IN_FORCE = "digest = ? AND expires > ? AND expires < ? AND run NOT IN (SELECT run FROM label)"
+
+
+def _span(now: float) -> tuple[float, float]:
+    """Between which moments a link ends that is good now.
+
+    One that ends later was made by a clock that stood ahead and was put right since.
+    """
+    return now, now + 2 * LINK_SECONDS
+
+
+def in_time(expires: float, now: float) -> bool:
+    """Whether a link that ends then is good now."""
+    first, last = _span(now)
+    return first < expires < last
 
 
 def _digest(token: str) -> str:
@@ -176,7 +192,7 @@ def run_of_link(database: Database, token: str) -> str | None:
     with database.read() as connection:
         row = connection.execute(
             f"SELECT run FROM link WHERE {_IN_FORCE}",  # noqa: S608  # words of ours
-            (_digest(token), time.time()),
+            (_digest(token), *_span(time.time())),
         ).fetchone()
     return None if row is None else str(row[0])
 
@@ -186,7 +202,7 @@ def use_link(database: Database, token: str, label: Label) -> str | None:
     with database.transaction() as connection:
         row = connection.execute(
             f"DELETE FROM link WHERE {_IN_FORCE} RETURNING run",  # noqa: S608  # words of ours
-            (_digest(token), time.time()),
+            (_digest(token), *_span(time.time())),
         ).fetchone()
         if row is None:
             return None
