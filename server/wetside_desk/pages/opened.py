@@ -97,5 +97,5 @@ def problems_of(
             for name in mine
         )
         again = f", with what you changed in it: {named}" if named else ""
-        found.append(("", f"Here is how it stands now{again}. Keep it where that is right."))
+        found.append(("", f"Here is how it stands now{again}. Keep it if that is right."))
     return found
