@@ -54,6 +54,7 @@ def _serve(settings: DeskSettings) -> int:
     import uvicorn  # noqa: PLC0415
 
     from wetside_desk import whereabouts  # noqa: PLC0415
+    from wetside_desk.access.punctual import Punctual  # noqa: PLC0415
     from wetside_desk.app import create_app  # noqa: PLC0415
 
     app = create_app(settings)
@@ -61,6 +62,7 @@ def _serve(settings: DeskSettings) -> int:
         app,
         host=settings.host,
         port=settings.port,
+        http=Punctual,
         timeout_graceful_shutdown=STOP_SECONDS,
         log_level="warning",
         server_header=False,

@@ -34,7 +34,7 @@ from wetside_desk.bells.periods import PeriodKeeper
 from wetside_desk.review import OPEN_WORDS
 from wetside_desk.settings import DeskSettings
 from wetside_desk.shelf.counting import Counter
-from wetside_desk.store import accounts, audit, labels, preferences
+from wetside_desk.store import accounts, audit, labels, preferences, uses
 from wetside_desk.store.database import Database
 
 _log = logging.getLogger("wetside_desk")
@@ -90,14 +90,17 @@ class Caretaker:
         """One round."""
         now = time.time() if now is None else now
         address = whereabouts.address_of(self._settings)
+        trusted = schooltime.believed(live.read(self._settings.live_file))
         if self._certificate is not None:
-            self._renew(self._certificate, now)
+            self._renew(self._certificate, now, trusted=trusted)
         self._tell(address)
         if accounts.claimed(self._database):
             self._claim.hide()
         elif self._claim.file.parent.is_dir():
             self._claim.show(address)
-        self._tidy(now)
+        if trusted:
+            uses.mend(self._database, now)
+            self._tidy(now)
         self._offer(address, now)
         self._counter.count_ended()
         self._periods.look()
@@ -105,7 +108,7 @@ class Caretaker:
     def _tidy(self, now: float) -> None:
         """Clean once an hour, and only by a clock that the station trusts: gone is gone."""
         since = time.monotonic()
-        if since < self._clean_at or not schooltime.believed(live.read(self._settings.live_file)):
+        if since < self._clean_at:
             return
         self._clean_at = since + _CLEAN_EVERY_SECONDS
         self.clean(now)
@@ -142,9 +145,9 @@ class Caretaker:
         for file in (self._address_file, self._file):
             file.unlink(missing_ok=True)
 
-    def _renew(self, certificate: CertificateKeeper, now: float) -> None:
+    def _renew(self, certificate: CertificateKeeper, now: float, *, trusted: bool) -> None:
         try:
-            renewed = certificate.look(now)
+            renewed = certificate.look(now, trusted=trusted)
         except OSError as error:
             _log.error("the certificate cannot be renewed: %s", error)
             return
@@ -186,7 +189,7 @@ class Caretaker:
         return running and found.live is not None and found.live.state == "finished"
 
     def _offer(self, address: str, now: float) -> None:
-        rows = self._reader.runs(limit=1).rows
+        rows = self._reader.latest(1)
         latest = rows[0] if rows else None
         wanted = (
             latest is not None
@@ -198,7 +201,8 @@ class Caretaker:
         if not wanted or latest is None:
             self._file.unlink(missing_ok=True)
             return
-        if self._linked == latest.id and now < self._expires and self._file.exists():
+        in_time = labels.in_time(self._expires, now)
+        if self._linked == latest.id and in_time and self._file.exists():
             return
         token, self._expires = labels.new_link(self._database, latest.id, now)
         self._linked = latest.id

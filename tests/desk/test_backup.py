@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import asyncio
 import io
 import sqlite3
 import zipfile
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 import pytest
 
@@ -17,19 +18,24 @@ from wetside.journal import unpacking
 from wetside.journal.archive import Where
 from wetside.journal.putback import Part, put_back
 from wetside.journal.reader import Reader
+from wetside_desk import backup
 from wetside_desk.store import accounts, notes, preferences
 from wetside_desk.store.database import Database
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, MutableMapping
 
     from httpx2 import Response
     from starlette.testclient import TestClient
     from tests.desk import stocked
     from tests.desk.asking import database_of, desk_of, form_of, ids_of
+    from tests.desk.invented import local
+
+    from wetside_desk.settings import DeskSettings
 else:
     import desk_stocked as stocked
     from desk_asking import database_of, desk_of, form_of, ids_of
+    from desk_invented import local
 
 
 def restore(client: TestClient, content: bytes) -> Response:
@@ -153,3 +159,66 @@ def test_foreign_database_is_left_alone(tmp_path: Path) -> None:
     foreign.close()
     with pytest.raises(JournalError, match="other program"):
         preferences.load(Database(path))
+
+
+def test_a_backup_that_goes_out_lies_in_no_folder(client: TestClient) -> None:
+    """Whatever ends the desk in the middle of a download, nothing of it is left behind."""
+    desk = desk_of(client)
+    with backup.taken(desk.settings, desk.database) as stream:
+        assert b"PK" == stream.read(2)
+        assert [] == list(desk.settings.data.glob("*backup*"))
+        assert [] == list(backup.unfinished(desk.settings).iterdir())
+
+
+def test_what_a_power_cut_left_half_made_goes_at_the_next_start(school: DeskSettings) -> None:
+    """Labels that are forgotten later stand in no copy that nobody knows of."""
+    left = backup.unfinished(school) / "tmp1" / ".wetside-backup-2" / "desk.sqlite3"
+    left.parent.mkdir(parents=True)
+    left.write_bytes(b"K7")
+    with local(school):
+        assert not left.parent.parent.exists()
+
+
+def test_a_backup_is_closed_when_the_client_goes_away(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its room on the disk is free again at once."""
+    taken: list[BinaryIO] = []
+    make = backup.taken
+
+    def watched(*given: Any) -> BinaryIO:  # noqa: ANN401  # as `taken` has them
+        taken.append(make(*given))
+        return taken[0]
+
+    monkeypatch.setattr(backup, "taken", watched)
+
+    async def leave() -> None:
+        gone = asyncio.Event()
+        asked = iter([{"type": "http.request", "body": b"", "more_body": False}])
+
+        async def receive() -> dict[str, Any]:
+            if (first := next(asked, None)) is not None:
+                return first
+            await gone.wait()
+            return {"type": "http.disconnect"}
+
+        async def send(message: MutableMapping[str, Any]) -> None:
+            if message["type"] == "http.response.body":
+                gone.set()
+                await asyncio.sleep(3600)  # a client that takes no more
+
+        scope = {
+            "type": "http",
+            "http_version": "1.1",
+            "method": "GET",
+            "scheme": "http",
+            "path": "/settings/backup",
+            "query_string": b"",
+            "headers": [(b"host", b"127.0.0.1:8470")],
+            "client": ("127.0.0.1", 50000),
+            "server": ("127.0.0.1", 8470),
+        }
+        await client.app(scope, receive, send)
+
+    asyncio.run(asyncio.wait_for(leave(), 30.0))
+    assert [True] == [stream.closed for stream in taken]

@@ -186,6 +186,16 @@ def test_it_is_renewed_before_its_end_and_not_sooner(tmp_path: Path) -> None:
     assert CertificateKeeper(folder, lambda: ["sink.local"]).look(last + DAY)
 
 
+def test_one_of_a_clock_that_was_ahead_is_renewed(tmp_path: Path) -> None:
+    """Phones would refuse it until it begins; only a clock that is right is a reason."""
+    folder = tmp_path / "tls"
+    assert CertificateKeeper(folder, lambda: ["sink.local"]).look(NOW + 3650 * DAY)
+    keeper = CertificateKeeper(folder, lambda: ["sink.local"])
+    assert not keeper.look(NOW)
+    assert keeper.look(NOW, trusted=True)
+    assert not keeper.look(NOW, trusted=True)
+
+
 def test_it_is_renewed_for_new_names_and_keeps_the_old(tmp_path: Path) -> None:
     """Another address means another certificate; going back to the first one does not."""
     names = ["sink.local", "192.168.1.20", "fd00::2"]

@@ -96,6 +96,15 @@ class Reader(Closing):
             rows, cursor_of(found[limit - 1][20], found[limit - 1][21]) if more else None
         )
 
+    def latest(self, limit: int = 50, skip: int = 0) -> tuple[RunRow, ...]:
+        """Runs in the order in which they were begun, the last one first, whatever a clock said."""
+        with self._readers.lend() as connection:
+            found = connection.execute(
+                f"{RUN} FROM run {RUN_JOINS} ORDER BY run.number DESC LIMIT ? OFFSET ?",
+                (limit, skip),
+            ).fetchall()
+        return tuple(run_row(cells) for cells in found)
+
     def run(self, run: str) -> RunRow | None:
         """The digest of one run, None = there is no such run."""
         with self._readers.lend() as connection:

@@ -29,8 +29,9 @@ from wetside_desk.store.database import Database
 #: Runs that one look counts at most, so that an old journal does not hold the desk up.
 AT_ONCE = 25
 
-#: How far back runs are looked for.
+#: How far back runs are looked for, and how many are read at a time.
 FARTHEST = 1000
+_PAGE = 50
 
 _HOLDS: Mapping[StepKind, Holds] = {
     StepKind.DEVELOP: Holds.DEVELOPER,
@@ -122,15 +123,13 @@ class Counter:
 
     def _new(self) -> list[RunRow]:
         found: list[RunRow] = []
-        after: str | None = None
-        for _ in range(FARTHEST // 50):
-            page = self._reader.runs(after=after, limit=50)
-            ended = [row for row in page.rows if row.state not in OPEN_WORDS]
+        for skip in range(0, FARTHEST, _PAGE):
+            rows = self._reader.latest(_PAGE, skip)  # where a run stands in lists, its clock says
+            ended = [row for row in rows if row.state not in OPEN_WORDS]
             done = uses.counted(self._database, [row.id for row in ended])
             fresh = [row for row in ended if row.id not in done]
             found += fresh
-            after = page.after
-            if after is None or (not fresh and len(ended) == len(page.rows)):
+            if len(rows) < _PAGE or (not fresh and len(ended) == len(rows)):
                 break
         return found
 

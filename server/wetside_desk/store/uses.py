@@ -9,7 +9,7 @@ from __future__ import annotations
 import time
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from sqlite3 import Connection
 
 from wetside.development.bottles import ShelfFile
@@ -60,6 +60,23 @@ def note_fillings(
                     "UPDATE filling SET mixed_on = ? WHERE label = ?", (mixed, bottle.label)
                 )
     return {bottle.label: known[bottle.label][1] for bottle in shelf.bottle}
+
+
+def mend(database: Database, now: float) -> None:
+    """Runs count from the day of mixing where a clock that stood ahead said when a bottle came.
+
+    ``now`` is Unix time of a clock to be trusted.
+    """
+    with database.read() as connection:
+        ahead = connection.execute(
+            "SELECT label, mixed_on FROM filling WHERE known > ?", (now,)
+        ).fetchall()
+    if not ahead:
+        return  # nothing is written, as this is asked every few seconds
+    with database.transaction() as connection:
+        for label, mixed_on in ahead:
+            since = min(now, datetime.fromisoformat(mixed_on).timestamp())
+            connection.execute("UPDATE filling SET known = ? WHERE label = ?", (since, label))
 
 
 def renew(database: Database, label: str, mixed_on: date) -> None:
