@@ -94,6 +94,6 @@ def restore(file: Path, settings: DeskSettings, ours: database.Database) -> bool
         with ours.standing_still() as path:
             putback.unused(path)
             putback.desk(found.desk, path)
-        if found.whole:
+        if found.files:
             putback.papers(found.files, settings.files_folder)
-        return found.whole
+        return bool(found.files)

@@ -152,14 +152,62 @@ def test_a_folder_with_a_damaged_database_changes_nothing(
     assert (0, ["after"]) == (sink.runs(), sink.notes())
 
 
-def test_a_folder_of_the_desk_alone_is_put_back(sink: Sink, tmp_path: Path) -> None:
-    """A backup without a journal leaves the one that is there."""
+def test_a_backup_without_a_journal_is_put_back_only_by_the_names_of_its_parts(
+    sink: Sink, tmp_path: Path
+) -> None:
+    """A folder or file without runs is refused with the words that take what it has."""
     folder = tmp_path / "000001-2026-11-25T173000"
     (folder / "desk").mkdir(parents=True)
     archive.copy_database(sink.desk, folder / "desk" / "desk.sqlite3")
+    file = archive.make(Where(desk=sink.desk), tmp_path / "desk.zip", __version__)
     sink.spoil()
-    assert 0 == sink.command("restore", str(folder)).exit_code
+    for backup in (folder, file):
+        refused = sink.command("restore", str(backup))
+        assert (1, 0, ["after"]) == (refused.exit_code, sink.runs(), sink.notes())
+        assert "not in this backup: journal." in refused.stderr
+        assert "--only desk takes what is" in refused.stderr
+    assert 0 == sink.command("restore", str(folder), "--only", "desk").exit_code
     assert (0, ["before"]) == (sink.runs(), sink.notes())
+
+
+@pytest.mark.parametrize("inside", ["journal.sqlite.part", "journal.sqlite"])
+def test_half_a_nightly_backup_is_refused(sink: Sink, tmp_path: Path, inside: str) -> None:
+    """A folder that a power cut left with .part at its end changes nothing, whatever is in it."""
+    folder = tmp_path / "000003-2026-11-27T000000.part"
+    (folder / "desk").mkdir(parents=True)
+    archive.copy_database(sink.desk, folder / "desk" / "desk.sqlite3")
+    shutil.copyfile(sink.data / "journal.sqlite", folder / inside)
+    sink.spoil()
+    for words in ((), ("--only", "desk")):
+        refused = sink.command("restore", str(folder), *words)
+        assert (1, 0, ["after"]) == (refused.exit_code, sink.runs(), sink.notes())
+        assert "was interrupted" in refused.stderr
+
+
+def test_a_part_that_is_asked_for_and_not_there_is_refused(sink: Sink, tmp_path: Path) -> None:
+    """With --only for something that the backup lacks nothing is changed, and it is named."""
+    file = archive.make(replace(sink.where, containers=None), tmp_path / "all.zip", __version__)
+    sink.spoil()
+    refused = sink.command("restore", str(file), "--only", "containers", "--only", "desk")
+    assert (1, ["after"]) == (refused.exit_code, sink.notes())
+    assert "not in this backup: containers." in refused.stderr
+
+
+def test_every_part_that_a_backup_lacks_is_told(sink: Sink, tmp_path: Path) -> None:
+    """What stays as it is because nothing is there to be put back has a line of its own."""
+    where = Where(journal=sink.where.journal, station=sink.settings)
+    file = archive.make(where, tmp_path / "some.zip", __version__)
+    put = sink.command("restore", str(file))
+    assert 0 == put.exit_code
+    said = [line.split(";")[0] for line in put.stdout.splitlines()[1:]]
+    assert [
+        "journal put back",
+        "settings put back",
+        "desk: not in this backup, what is here stays",
+        "containers: not in this backup, what is here stays",
+        "files: not in this backup, what is here stays",
+    ] == said
+    assert SHEET == (sink.etc / "sheets" / "own.toml").read_text("utf-8")
 
 
 def test_a_part_that_has_no_place_here_is_left_out(sink: Sink, tmp_path: Path) -> None:

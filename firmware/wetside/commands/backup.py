@@ -85,7 +85,8 @@ def restore(
     """Put a backup back: journal, desk, containers, the teacher's files, the settings.
 
     Stop station and desk first. All of the backup is looked at before anything is changed,
-    and what stood there is kept beside it.
+    and what stood there is kept beside it. A backup without a journal is refused, unless --only
+    asks for parts that it has.
 
     Exit codes: 0 put back, 1 refused, 2 the settings are wrong.
 
@@ -96,17 +97,17 @@ def restore(
       sudo systemctl start wetside-station wetside-desk
     """  # noqa: D301  # \b keeps the lines of the help as they are
     where = _where(settings_file)
-    parts = frozenset(only) if only else frozenset(Part)
     try:
         room = where.journal.parent if where.journal and where.journal.parent.is_dir() else None
         with unpacking.opened(file, __version__, room) as found:
+            parts = putback.asked(found, only or ())
             if found.made is not None:
                 typer.echo(f"as of {time.strftime('%Y-%m-%d %H:%M', time.localtime(found.made))}")
             with not_half_way():
-                done = putback.put_back(found, where, parts, _tell)
+                putback.put_back(found, where, parts, _tell)
     except (WetsideError, OSError) as problem:
         typer.echo(f"wetside restore: {reason(problem)}", err=True)
         raise typer.Exit(1) from None
-    if not done:
-        typer.echo("nothing of that is in this backup", err=True)
-        raise typer.Exit(1)
+    for part in Part:
+        if not only and part not in parts:
+            typer.echo(f"{part}: not in this backup, what is here stays")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 import sqlite3
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from contextlib import closing
 from enum import StrEnum
 from pathlib import Path
@@ -24,6 +24,36 @@ class Part(StrEnum):
     CONTAINERS = "containers"
     FILES = "files"
     SETTINGS = "settings"
+
+
+def held(found: Found) -> frozenset[Part]:
+    """The parts that a backup holds."""
+    there = {
+        Part.JOURNAL: found.journal,
+        Part.DESK: found.desk,
+        Part.CONTAINERS: found.containers,
+        Part.FILES: found.files,
+        Part.SETTINGS: found.station,
+    }
+    return frozenset(part for part, one in there.items() if one)
+
+
+def asked(found: Found, only: Collection[Part]) -> frozenset[Part]:
+    """The parts to put back: those of ``only``, and without it all, among which the runs must be.
+
+    Raises
+    ------
+    ArchiveRefused
+        The backup lacks one of them.
+    """
+    there = held(found)
+    missing = [part for part in Part if part not in there and part in (only or {Part.JOURNAL})]
+    if missing:
+        words = " ".join(f"--only {part}" for part in Part if part in there)
+        raise ArchiveRefused(
+            f"not in this backup: {', '.join(missing)}. Nothing was changed; {words} takes what is"
+        )
+    return frozenset(only) or there
 
 
 def put_back(
@@ -63,7 +93,7 @@ def put_back(
         put(Part.DESK, desk(found.desk, where.desk))
     if Part.CONTAINERS in parts and found.containers is not None and where.containers is not None:
         put(Part.CONTAINERS, one_file(found.containers, where.containers))
-    if Part.FILES in parts and found.whole and where.files is not None:
+    if Part.FILES in parts and found.files and where.files is not None:
         put(Part.FILES, papers(found.files, where.files))
     if Part.SETTINGS in parts and found.station is not None and where.station is not None:
         put(Part.SETTINGS, one_file(found.station, where.station))

@@ -61,7 +61,7 @@ class Found:
     """A backup that was looked at from begin to end; the paths hold while it is open.
 
     ``files`` maps names such as ``sheets/one.toml`` to copies. ``made`` is Unix time, None
-    where it is not told; ``whole`` is False for a backup without the files of the teacher.
+    where it is not told.
     """
 
     version: str
@@ -71,7 +71,6 @@ class Found:
     containers: Path | None = None
     station: Path | None = None
     files: Mapping[str, Path] = field(default_factory=dict)
-    whole: bool = True
 
 
 @contextmanager
@@ -104,21 +103,24 @@ def opened(path: Path, version: str, room: Path | None = None) -> Iterator[Found
 
 
 def _of_folder(folder: Path) -> Found:
+    if folder.resolve().name.endswith(".part"):
+        raise ArchiveRefused(
+            f"{folder} is half a backup: what made it was interrupted. Take a folder without .part"
+        )
+
     def there(path: Path) -> Path | None:
         return path if path.is_file() else None
 
-    papers = papers_of(folder / "settings") | papers_of(folder / "files")
     found = Found(
         "",
         journal=there(folder / JOURNAL),
         desk=there(folder / "desk" / DESK),
         containers=there(folder / CONTAINERS),
         station=there(folder / STATION),
-        files=papers,
-        whole=bool(papers),
+        files=papers_of(folder / "settings") | papers_of(folder / "files"),
     )
-    if found.journal is None and found.desk is None:
-        raise ArchiveRefused(f"{folder} is no backup: neither a journal nor a desk is in it")
+    if not any((found.journal, found.desk, found.containers, found.station, found.files)):
+        raise ArchiveRefused(f"{folder} is no backup: nothing of a station is in it")
     return found
 
 
@@ -149,7 +151,6 @@ def _unpacked(path: Path, folder: Path, version: str) -> Found:
         at(CONTAINERS),
         at(STATION),
         {name.removeprefix("files/"): folder / name for name in names if name.startswith("files/")},
-        whole=manifest["format"] in _WHOLE,
     )
 
 
