@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from used_sink import BROKEN, LEARNT, SHEET, Sink, changed
 
-from wetside import __version__
+from wetside import __version__, settings
 from wetside.journal import archive, putback, unpacking
 from wetside.journal.archive import Where
 from wetside.journal.putback import Part
@@ -267,3 +267,47 @@ def test_a_desk_that_cannot_be_copied_leaves_the_old_one_and_no_part(
     with pytest.raises(OSError, match="No space"):
         putback.desk(sink.desk, target)
     assert [target] == list(target.parent.iterdir())
+
+
+def test_settings_that_come_back_keep_the_paths_of_this_machine(sink: Sink, tmp_path: Path) -> None:
+    """The station goes on with the data just put back; which paths stayed is told."""
+    sink.settings.write_text(
+        f"# ours\ndata_folder = '{tmp_path / 'elsewhere'}'\nbells_file = '/other/bells.toml'\n"
+        "room_celsius = 27\n\n[display]\nupside_down = true\n",
+        encoding="utf-8",
+    )
+    file = archive.make(sink.where, tmp_path / "all.zip", __version__)
+    here = f'data_folder = "{sink.data}"\nsheets_folder = "{sink.etc}/sheets"\n'
+    sink.settings.write_text(here, encoding="utf-8")
+    for _ in range(2):
+        put = sink.command("restore", str(file))
+        assert 0 == put.exit_code, put.output
+        now = settings.load(sink.settings)
+        assert (sink.data, sink.etc / "sheets", None) == (
+            now.data_folder,
+            now.sheets_folder,
+            now.bells_file,
+        )
+        assert (27.0, True) == (now.room_celsius, now.display.upside_down)
+        assert sink.settings.read_text("utf-8").startswith("# ours\n")
+        told = "settings: as on this machine and not as in the backup: "
+        assert f"{told}data_folder, sheets_folder, bells_file" in put.output
+    assert not (tmp_path / "elsewhere").exists()
+
+
+@pytest.mark.parametrize("text", ["data_folder = = 1\n", "[display]\nkind = 'paper'\n"])
+def test_settings_that_no_station_starts_with_are_refused(
+    sink: Sink, tmp_path: Path, text: str
+) -> None:
+    """Broken ones change nothing, and the other parts can be had without them."""
+    good = sink.settings.read_text("utf-8")
+    sink.settings.write_text(text, encoding="utf-8")
+    file = archive.make(sink.where, tmp_path / "all.zip", __version__)
+    sink.settings.write_text(good, encoding="utf-8")
+    sink.spoil()
+    refused = sink.command("restore", str(file))
+    assert (1, 0, ["after"]) == (refused.exit_code, sink.runs(), sink.notes())
+    assert "the settings in this backup are wrong: " in refused.stderr
+    assert "--only journal --only desk --only containers --only files" in refused.stderr
+    assert 0 == sink.command("restore", str(file), "--only", "journal").exit_code
+    assert (1, good) == (sink.runs(), sink.settings.read_text("utf-8"))

@@ -86,7 +86,7 @@ def restore(
 
     Stop station and desk first. All of the backup is looked at before anything is changed,
     and what stood there is kept beside it. A backup without a journal is refused, unless --only
-    asks for parts that it has.
+    asks for parts that it has. Restored settings keep this machine's paths.
 
     Exit codes: 0 put back, 1 refused, 2 the settings are wrong.
 
@@ -101,6 +101,7 @@ def restore(
         room = where.journal.parent if where.journal and where.journal.parent.is_dir() else None
         with unpacking.opened(file, __version__, room) as found:
             parts = putback.asked(found, only or ())
+            fit = putback.fitted_settings(found, where) if Part.SETTINGS in parts else None
             if found.made is not None:
                 typer.echo(f"as of {time.strftime('%Y-%m-%d %H:%M', time.localtime(found.made))}")
             with not_half_way():
@@ -108,6 +109,9 @@ def restore(
     except (WetsideError, OSError) as problem:
         typer.echo(f"wetside restore: {reason(problem)}", err=True)
         raise typer.Exit(1) from None
+    if fit is not None and fit.stayed:
+        told = "settings: as on this machine and not as in the backup: "
+        typer.echo(f"{told}{', '.join(fit.stayed)}")
     for part in Part:
         if not only and part not in parts:
             typer.echo(f"{part}: not in this backup, what is here stays")

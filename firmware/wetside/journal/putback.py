@@ -9,9 +9,10 @@ from contextlib import closing
 from enum import StrEnum
 from pathlib import Path
 
-from wetside.errors import ArchiveRefused
+from wetside.errors import ArchiveRefused, SettingsError
 from wetside.journal import archive, backup, files
 from wetside.journal.archive import Where
+from wetside.journal.own_paths import Fitted, fitted
 from wetside.journal.unpacking import Found
 from wetside.wholefile import replace, sync
 
@@ -49,11 +50,34 @@ def asked(found: Found, only: Collection[Part]) -> frozenset[Part]:
     there = held(found)
     missing = [part for part in Part if part not in there and part in (only or {Part.JOURNAL})]
     if missing:
-        words = " ".join(f"--only {part}" for part in Part if part in there)
         raise ArchiveRefused(
-            f"not in this backup: {', '.join(missing)}. Nothing was changed; {words} takes what is"
+            f"not in this backup: {', '.join(missing)}. Nothing was changed; "
+            f"{_only(there)} takes what is"
         )
     return frozenset(only) or there
+
+
+def _only(parts: Collection[Part]) -> str:
+    return " ".join(f"--only {part}" for part in Part if part in parts)
+
+
+def fitted_settings(found: Found, where: Where) -> Fitted | None:
+    """The settings that will be put back, with the paths of this machine; None where none are.
+
+    Raises
+    ------
+    ArchiveRefused
+        No station starts with them.
+    """
+    if found.station is None or where.station is None:
+        return None
+    try:
+        return fitted(found.station, where.station)
+    except SettingsError as problem:
+        raise ArchiveRefused(
+            f"the settings in this backup are wrong: {'; '.join(problem.lines())}. "
+            f"Nothing was changed; {_only(held(found) - {Part.SETTINGS})} takes the rest"
+        ) from problem
 
 
 def put_back(
@@ -76,8 +100,9 @@ def put_back(
     JournalError
         The station still runs.
     ArchiveRefused
-        The desk still runs. Parts that were put back before stay so.
+        The desk still runs, or no station starts with the settings. Nothing was changed.
     """
+    settings = fitted_settings(found, where) if Part.SETTINGS in parts else None
     done: list[tuple[Part, Path | None]] = []
 
     def put(part: Part, aside: Path | None) -> None:
@@ -92,11 +117,11 @@ def put_back(
     if Part.DESK in parts and found.desk is not None and where.desk is not None:
         put(Part.DESK, desk(found.desk, where.desk))
     if Part.CONTAINERS in parts and found.containers is not None and where.containers is not None:
-        put(Part.CONTAINERS, one_file(found.containers, where.containers))
+        put(Part.CONTAINERS, one_file(found.containers.read_bytes(), where.containers))
     if Part.FILES in parts and found.files and where.files is not None:
         put(Part.FILES, papers(found.files, where.files))
-    if Part.SETTINGS in parts and found.station is not None and where.station is not None:
-        put(Part.SETTINGS, one_file(found.station, where.station))
+    if settings is not None and where.station is not None:
+        put(Part.SETTINGS, one_file(settings.text.encode(), where.station))
     return done
 
 
@@ -163,13 +188,13 @@ def papers(found: Mapping[str, Path], folder: Path) -> Path | None:
         for name, path in there.items():
             _keep(path, aside / name)
     for name, source in found.items():
-        _write(source, folder / name)
+        _write(source.read_bytes(), folder / name)
     for name in there.keys() - found.keys():
         there[name].unlink()
     return aside
 
 
-def one_file(source: Path, target: Path) -> Path | None:
+def one_file(content: bytes, target: Path) -> Path | None:
     """Put a file of its own back: the station's settings, or what it learnt about containers.
 
     Returns
@@ -181,7 +206,7 @@ def one_file(source: Path, target: Path) -> Path | None:
     if target.exists():
         aside = _next_folder(target.parent) / target.name
         _keep(target, aside)
-    _write(source, target)
+    _write(content, target)
     return aside
 
 
@@ -201,6 +226,6 @@ def _keep(path: Path, aside: Path) -> None:
     sync(aside)
 
 
-def _write(source: Path, target: Path) -> None:
+def _write(content: bytes, target: Path) -> None:
     target.parent.mkdir(parents=True, exist_ok=True)
-    replace(target, source.read_bytes(), None if target.exists() else 0o640)
+    replace(target, content, None if target.exists() else 0o640)
