@@ -184,13 +184,20 @@ make_version() { # a version is complete when its mark is there; half a one is m
     trap - EXIT
 }
 
+data_in_force() { # the folder that the settings name
+    local said
+    said=$(sed -n 's/^data_folder *= *"\([^"]*\)".*/\1/p' "$etc/wetside/station.toml" 2>/dev/null | tail -n 1) || true
+    say "$root${said:-/var/lib/wetside}"
+}
+
 save_data() {
-    [ -f "$data/journal.sqlite" ] || return 0
-    local by=$opt/current as=()
+    local by=$opt/current as=() folder
+    folder=$(data_in_force)
+    [ -f "$folder/journal.sqlite" ] || return 0
     [ -e "$by/backup.py" ] || by=$opt/versions/$tag
     if [ -z "$root" ]; then as=(runuser -u wetside --); fi # the copies belong to the service
     say "backup before the change"
-    if "${as[@]}" "$by/venv/bin/python" "$by/backup.py" --data "$data" --settings "$etc/wetside"; then
+    if "${as[@]}" "$by/venv/bin/python" "$by/backup.py" --data "$folder" --settings "$etc/wetside"; then
         return 0
     fi
     [ -n "$force" ] || die "no backup could be made; nothing was changed (--force goes on without)"

@@ -7,9 +7,8 @@ and the teacher's files; journal, containers and station settings are put back b
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import contextmanager
 from pathlib import Path
 from shutil import disk_usage
 from tempfile import TemporaryDirectory, gettempdir
@@ -87,10 +86,6 @@ def restore(file: Path, settings: DeskSettings, ours: database.Database) -> bool
     with unpacking.opened(file, __version__, ours.path.parent) as found:
         if found.desk is None:
             raise ArchiveRefused("This backup holds nothing of a desk.")
-        with closing(sqlite3.connect(found.desk)) as connection:
-            version = connection.execute("PRAGMA user_version").fetchone()[0]
-        if version > len(database.MIGRATIONS):
-            raise ArchiveRefused("This backup was made by a newer wetside.")
         with ours.standing_still() as path:
             putback.unused(path)
             putback.desk(found.desk, path)

@@ -17,8 +17,9 @@ from wetside.journal import unpacking
 from wetside.journal.archive import Where
 from wetside.journal.putback import Part, put_back
 from wetside.journal.reader import Reader
+from wetside.journal.schema import DESK_VERSION
 from wetside_desk.store import accounts, notes, preferences
-from wetside_desk.store.database import Database
+from wetside_desk.store.database import MIGRATIONS, Database
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -143,6 +144,11 @@ def test_another_desk_changes_nothing(client: TestClient, change: str, reason: s
     assert 422 == answer.status_code
     assert reason in answer.text
     assert "ours" == preferences.load(database_of(client)).school
+
+
+def test_a_restore_knows_the_newest_version_of_the_desk() -> None:
+    """What refuses a desk of a newer wetside counts as the desk's own steps do."""
+    assert DESK_VERSION == len(MIGRATIONS)
 
 
 def test_foreign_database_is_left_alone(tmp_path: Path) -> None:

@@ -13,7 +13,7 @@ import pytest
 from used_sink import BROKEN, LEARNT, SHEET, Sink, changed
 
 from wetside import __version__, settings
-from wetside.journal import archive, putback, unpacking
+from wetside.journal import archive, putback, schema, unpacking
 from wetside.journal.archive import Where
 from wetside.journal.putback import Part
 from wetside.journal.writer import Writer
@@ -311,3 +311,15 @@ def test_settings_that_no_station_starts_with_are_refused(
     assert "--only journal --only desk --only containers --only files" in refused.stderr
     assert 0 == sink.command("restore", str(file), "--only", "journal").exit_code
     assert (1, good) == (sink.runs(), sink.settings.read_text("utf-8"))
+
+
+def test_a_desk_of_a_newer_wetside_is_refused(sink: Sink, tmp_path: Path) -> None:
+    """A desk that this version could not open is not put back, nor anything beside it."""
+    connection = sqlite3.connect(sink.desk)
+    connection.execute(f"PRAGMA user_version = {schema.DESK_VERSION + 1}")
+    connection.close()
+    file = archive.make(sink.where, tmp_path / "all.zip", __version__)
+    sink.spoil()
+    refused = sink.command("restore", str(file))
+    assert (1, 0, ["after"]) == (refused.exit_code, sink.runs(), sink.notes())
+    assert "desk's part of this backup was made by a newer wetside" in refused.stderr

@@ -226,6 +226,22 @@ def test_an_open_run_is_not_disturbed(run: Run, root: Path) -> None:
     assert run(version="1.1.0").returncode == 0
 
 
+@pytest.mark.parametrize("folder", ["/var/lib/wetside", "/srv/runs"])
+def test_no_upgrade_without_a_backup_wherever_the_journal_is(
+    run: Run, root: Path, folder: str
+) -> None:
+    """A journal in the folder that the settings name is saved first, and else nothing changes."""
+    run()
+    settings = root / "etc/wetside/station.toml"
+    settings.write_text(f'data_folder = "{folder}"  # runs\n', encoding="utf-8")
+    journal = root / folder.removeprefix("/") / "journal.sqlite"
+    journal.parent.mkdir(parents=True, exist_ok=True)
+    journal.write_bytes(b"runs")  # nothing that could be copied
+    done = run(version="1.1.0")
+    assert (1, "1.0.0") == (done.returncode, version_of(root, "current"))
+    assert "no backup could be made" in done.stderr
+
+
 def test_uninstall_keeps_data_and_settings(run: Run, root: Path) -> None:
     """Program, units and boot lines go; the journal and the settings stay."""
     run()

@@ -33,7 +33,7 @@ from wetside.journal.archive import (
     is_member,
     papers_of,
 )
-from wetside.journal.schema import DESK_APPLICATION_ID
+from wetside.journal.schema import DESK_APPLICATION_ID, DESK_VERSION
 
 #: What members of the first format are called today.
 _FIRST = {"journal.sqlite3": JOURNAL, "desk.sqlite3": DESK}
@@ -210,7 +210,10 @@ def _check(found: Found) -> None:
             with closing(sqlite3.connect(uri, uri=True)) as connection:
                 answer = connection.execute("PRAGMA integrity_check").fetchone()[0]
                 owner = connection.execute("PRAGMA application_id").fetchone()[0]
+                desk_version = connection.execute("PRAGMA user_version").fetchone()[0]
         except sqlite3.DatabaseError as error:
             raise ArchiveRefused("The desk's part of this backup is damaged.") from error
         if answer != "ok" or owner != DESK_APPLICATION_ID:
             raise ArchiveRefused("The desk's part of this backup is damaged.")
+        if desk_version > DESK_VERSION:
+            raise ArchiveRefused("The desk's part of this backup was made by a newer wetside.")
