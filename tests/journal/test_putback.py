@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import sqlite3
 import zipfile
@@ -311,6 +312,28 @@ def test_settings_that_no_station_starts_with_are_refused(
     assert "--only journal --only desk --only containers --only files" in refused.stderr
     assert 0 == sink.command("restore", str(file), "--only", "journal").exit_code
     assert (1, good) == (sink.runs(), sink.settings.read_text("utf-8"))
+
+
+def test_what_root_puts_back_belongs_to_the_owner_of_the_folder(
+    sink: Sink, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """After a restore with plain sudo the station and the desk can use their files and locks."""
+    file = archive.make(sink.where, tmp_path / "all.zip", __version__)
+    shutil.rmtree(sink.data)
+    sink.data.mkdir()
+    given = set()
+    owner = (sink.data.stat().st_uid, sink.data.stat().st_gid)
+
+    def chown(path: Path, user: int, group: int, *, follow_symlinks: bool) -> None:
+        assert (owner, False) == ((user, group), follow_symlinks)
+        given.add(Path(path).name.rpartition(".")[0].lstrip("."))
+
+    monkeypatch.setattr(os, "geteuid", lambda: 0)
+    monkeypatch.setattr(os, "chown", chown)
+    put = sink.command("restore", str(file))
+    assert 0 == put.exit_code, put.output
+    assert {"journal.sqlite", "desk.sqlite3", "containers.json", "station"} <= given
+    assert (1, ["before"]) == (sink.runs(), sink.notes())
 
 
 def test_a_desk_of_a_newer_wetside_is_refused(sink: Sink, tmp_path: Path) -> None:

@@ -19,6 +19,9 @@ from wetside.station import containers
 from wetside.station.files import journal_path
 from wetside.tomlfile import FILE_NAME_WORDS
 
+#: What to do where the file's place is not this user's.
+_STICK = "a stick is mounted for the user of the station (docs/install.md, Backups)"
+
 
 def files_folder(loaded: StationSettings) -> Path:
     """The folder of shelf, bells and sheets: beside the sheets that the station reads."""
@@ -58,7 +61,9 @@ def backup(
             many = sum(one is not None for one in kinds) + len(found.files)
     except (WetsideError, OSError) as problem:
         written = "" if made is None else f"{made} is written, but cannot be read back: "
-        typer.echo(f"wetside backup: {written}{reason(problem)}", err=True)
+        denied = isinstance(problem.__cause__, PermissionError)
+        hint = f"; {_STICK}" if denied else ""
+        typer.echo(f"wetside backup: {written}{reason(problem)}{hint}", err=True)
         raise typer.Exit(1) from None
     if found.journal is None:
         typer.echo(f"wetside backup: there is no journal yet: {where.journal}", err=True)

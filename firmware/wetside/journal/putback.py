@@ -14,7 +14,7 @@ from wetside.journal import archive, backup, files
 from wetside.journal.archive import Where
 from wetside.journal.own_paths import Fitted, fitted
 from wetside.journal.unpacking import Found
-from wetside.wholefile import replace, sync
+from wetside.wholefile import hand_over, make_folder, replace, sync
 
 
 class Part(StrEnum):
@@ -112,7 +112,7 @@ def put_back(
     if Part.DESK in parts and found.desk is not None and where.desk is not None:
         unused(where.desk)
     if Part.JOURNAL in parts and found.journal is not None and where.journal is not None:
-        where.journal.parent.mkdir(parents=True, exist_ok=True)
+        make_folder(where.journal.parent)
         put(Part.JOURNAL, backup.restore(found.journal, where.journal))
     if Part.DESK in parts and found.desk is not None and where.desk is not None:
         put(Part.DESK, desk(found.desk, where.desk))
@@ -154,11 +154,12 @@ def desk(source: Path, target: Path) -> Path | None:
     Path or None
         Where the database that was there went.
     """
-    target.parent.mkdir(parents=True, exist_ok=True)
+    make_folder(target.parent)
     part = target.with_name(f"{target.name}.part")
     try:
         shutil.copyfile(source, part)
         part.chmod(0o600)
+        hand_over(part)
         with closing(sqlite3.connect(part, isolation_level=None)) as connection:
             for table in ("session", "link"):
                 connection.execute(f"DELETE FROM {table}")  # noqa: S608  # two names, above
@@ -221,11 +222,12 @@ def _next_folder(folder: Path) -> Path:
 
 
 def _keep(path: Path, aside: Path) -> None:
-    aside.parent.mkdir(parents=True, exist_ok=True)
+    make_folder(aside.parent)
     shutil.copyfile(path, aside)
+    hand_over(aside)
     sync(aside)
 
 
 def _write(content: bytes, target: Path) -> None:
-    target.parent.mkdir(parents=True, exist_ok=True)
+    make_folder(target.parent)
     replace(target, content, None if target.exists() else 0o640)

@@ -147,7 +147,9 @@ def held(path: Path) -> Iterator[None]:
     OSError
         The folder cannot be written.
     """
-    with path.with_name(f".{path.name}.lock").open("w", encoding="utf-8") as lock:
+    file = path.with_name(f".{path.name}.lock")
+    with file.open("w", encoding="utf-8") as lock:
+        wholefile.hand_over(file)
         fcntl.flock(lock, fcntl.LOCK_EX)
         yield
 
