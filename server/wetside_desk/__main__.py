@@ -8,6 +8,7 @@ from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from wetside.wholefile import make_folder
 from wetside_desk import __version__
 from wetside_desk.settings import DEFAULT_HOST, DEFAULT_PORT, DeskSettings
 
@@ -37,7 +38,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Do what the command line says; gives the exit code."""
     settings, task = parse(argv)
     try:
-        settings.data.mkdir(parents=True, exist_ok=True)
+        make_folder(settings.data)
     except OSError as error:
         print(f"{settings.data} cannot be used: {error.strerror}", file=sys.stderr)  # noqa: T201  # the command's own voice
         return 2

@@ -325,3 +325,22 @@ def test_addresses_say_how_the_desk_speaks(folder: DeskSettings) -> None:
         "127.0.0.1",
     }
     assert "" == name_of(folder)
+
+
+def test_what_root_makes_belongs_to_the_owner_of_the_folder(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A certificate shown, or a passphrase forgotten, with sudo keeps no desk out afterwards."""
+    given = set()
+    owner = (tmp_path.stat().st_uid, tmp_path.stat().st_gid)
+
+    def chown(path: Path, user: int, group: int, *, follow_symlinks: bool) -> None:
+        assert (owner, False) == ((user, group), follow_symlinks)
+        given.add(re.sub(r"^\.(.+)\.[0-9a-f]{8}$", r"\1", Path(path).name))
+
+    monkeypatch.setattr(os, "geteuid", lambda: 0)
+    monkeypatch.setattr(os, "chown", chown)
+    words = ["--journal", str(tmp_path / "j"), "--live", str(tmp_path), "--data"]
+    for task in ("--show-certificate", "--forget-passphrase"):
+        assert 0 == main([*words, str(tmp_path / "desk"), task])
+    assert {"desk", "tls", "desk.pem", "certificate.pem", "desk.sqlite3"} <= given

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from wetside.errors import JournalError, JournalUnavailable
 from wetside.journal.schema import DESK_APPLICATION_ID
+from wetside.wholefile import hand_over, make_folder
 
 _log = logging.getLogger("wetside_desk")
 
@@ -207,8 +208,9 @@ class Database:
 
     def _opened(self) -> sqlite3.Connection:
         if self._connection is None:
-            self.path.parent.mkdir(parents=True, exist_ok=True)
+            make_folder(self.path.parent)
             os.close(os.open(self.path, os.O_CREAT | os.O_RDWR, 0o600))
+            hand_over(self.path)
             connection = sqlite3.connect(
                 self.path, isolation_level=None, check_same_thread=False, timeout=5
             )
