@@ -49,12 +49,16 @@ def show(
       sudo -u wetside wetside containers
       sudo -u wetside wetside containers --json
 
-    Exit codes: 0 shown, 2 the settings are wrong.
+    Exit codes: 0 shown, 1 the file cannot be used, 2 the settings are wrong.
     """  # noqa: D301  # \b keeps the lines of the help as they are
     context.obj = settings_file  # what reset and study take where they are told nothing else
     if context.invoked_subcommand is not None:
         return
-    found = containers.learnt(containers.read(containers.path_of(settings_of(settings_file))))
+    file = containers.path_of(settings_of(settings_file))
+    if containers.is_broken(file):
+        typer.echo(f"{file} cannot be used; the study after the next run begins anew", err=True)
+        raise typer.Exit(1)
+    found = containers.learnt(containers.read(file))
     if as_json:
         print(json.dumps([_object(one) for one in found]))
     elif not found:

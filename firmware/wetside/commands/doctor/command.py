@@ -8,6 +8,7 @@ from rich.console import Console
 from wetside import settings
 from wetside.commands.doctor import house, parts
 from wetside.commands.doctor.findings import Finding, State
+from wetside.commands.doctor.kept import kept
 from wetside.commands.options import DENIED, USUAL_SETTINGS, SettingsFile, kept_by
 from wetside.errors import SettingsError
 from wetside.settings import StationSettings
@@ -63,6 +64,7 @@ def _all(loaded: StationSettings) -> list[Finding]:
         *house.folders(loaded),
         house.disk(loaded.data_folder),
         house.journal(loaded),
+        *kept(loaded),
         *house.sheets_there(loaded),
         *house.choices(loaded),
         house.clock(),
