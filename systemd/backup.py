@@ -17,7 +17,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from wetside.errors import SettingsError, WetsideError
-from wetside.journal.archive import CONTAINERS, copy_database, left_out, papers_of
+from wetside.journal.archive import CONTAINERS, DESK_ENV, copy_database, left_out, papers_of
 from wetside.journal.backup import copy
 from wetside.settings import load
 from wetside.tomlfile import FILE_NAME_WORDS
@@ -90,7 +90,8 @@ def back_up(data: Path, settings: Path, out: Path, keep: int) -> Path:
         if source.is_file() and is_database(source) and ".replaced-" not in source.name:
             (part / "desk").mkdir(exist_ok=True)
             copy_database(source, part / "desk" / source.name)
-    for source in sorted(settings.rglob("*.toml")) if settings.is_dir() else []:
+    written = [*settings.rglob("*.toml"), *settings.glob(Path(DESK_ENV).name)]
+    for source in sorted(written):
         target = part / "settings" / source.relative_to(settings)
         target.parent.mkdir(parents=True, exist_ok=True)
         shutil.copyfile(source, target)

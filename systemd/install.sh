@@ -228,6 +228,7 @@ settings() {
     fi
     owned 0770 "$etc/wetside"
     owned 0660 "$etc/wetside/station.toml"
+    if [ -e "$etc/wetside/desk.env" ]; then owned 0660 "$etc/wetside/desk.env"; fi
     owned 0750 "$data"
 }
 

@@ -296,6 +296,18 @@ def test_settings_that_come_back_keep_the_paths_of_this_machine(sink: Sink, tmp_
     assert not (tmp_path / "elsewhere").exists()
 
 
+def test_how_the_desk_listens_comes_back_with_the_settings(sink: Sink, tmp_path: Path) -> None:
+    """Port, TLS and address of an installed desk are in a backup, and what was there is kept."""
+    env = sink.etc / "desk.env"
+    env.write_text("WETSIDE_DESK_PORT=8080\n", encoding="utf-8")
+    file = archive.make(sink.where, tmp_path / "all.zip", __version__)
+    env.write_text("WETSIDE_DESK_PORT=9090\n", encoding="utf-8")
+    assert 0 == sink.command("restore", str(file), "--only", "settings").exit_code
+    assert "WETSIDE_DESK_PORT=8080\n" == env.read_text("utf-8")
+    assert "WETSIDE_DESK_PORT=9090\n" == (sink.etc / "replaced-1" / "desk.env").read_text("utf-8")
+    assert (sink.etc / "replaced-1" / "station.toml").exists()
+
+
 @pytest.mark.parametrize("text", ["data_folder = = 1\n", "[display]\nkind = 'paper'\n"])
 def test_settings_that_no_station_starts_with_are_refused(
     sink: Sink, tmp_path: Path, text: str

@@ -49,14 +49,18 @@ def place(tmp_path: Path) -> Place:
 
 def test_a_backup_holds_everything(backup: ModuleType, place: Place) -> None:
     """Journal, desk database, containers and settings are in it, and can be read."""
+    (place.settings / "desk.env").write_text("WETSIDE_DESK_PORT=8080\n", "utf-8")
     done = backup.back_up(*place, keep=3)
     assert inspect(done / "journal.sqlite").runs == 0
     assert (done / "containers.json").read_text("utf-8") == "learnt"
     desk = sqlite3.connect(done / "desk" / archive.DESK)
     assert desk.execute("SELECT text FROM note").fetchall() == [("a good run",)]
     desk.close()
-    found = {str(path.relative_to(done / "settings")) for path in done.rglob("*.toml")}
-    assert found == {"station.toml", "sheets/one.toml"}
+    settings = [path for path in (done / "settings").rglob("*") if path.is_file()]
+    found = {str(path.relative_to(done / "settings")) for path in settings}
+    assert found == {"station.toml", "desk.env", "sheets/one.toml"}
+    with opened(done, __version__) as looked_at:
+        assert looked_at.desk_env == done / "settings" / "desk.env"
 
 
 def test_its_folder_is_put_back(backup: ModuleType, place: Place, tmp_path: Path) -> None:

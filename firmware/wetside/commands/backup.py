@@ -57,7 +57,7 @@ def backup(
     try:
         made = archive.make(where, file, __version__)
         with unpacking.opened(made, __version__) as found:
-            kinds = (found.journal, found.desk, found.containers, found.station)
+            kinds = (found.journal, found.desk, found.containers, found.station, found.desk_env)
             many = sum(one is not None for one in kinds) + len(found.files)
     except (WetsideError, OSError) as problem:
         written = "" if made is None else f"{made} is written, but cannot be read back: "

@@ -117,11 +117,15 @@ def put_back(
     if Part.DESK in parts and found.desk is not None and where.desk is not None:
         put(Part.DESK, desk(found.desk, where.desk))
     if Part.CONTAINERS in parts and found.containers is not None and where.containers is not None:
-        put(Part.CONTAINERS, one_file(found.containers.read_bytes(), where.containers))
+        put(Part.CONTAINERS, some_files({where.containers: found.containers.read_bytes()}))
     if Part.FILES in parts and found.files and where.files is not None:
         put(Part.FILES, papers(found.files, where.files))
     if settings is not None and where.station is not None:
-        put(Part.SETTINGS, one_file(settings.text.encode(), where.station))
+        content = {where.station: settings.text.encode()}
+        if found.desk_env is not None:
+            env = where.station.with_name(Path(archive.DESK_ENV).name)
+            content[env] = found.desk_env.read_bytes()
+        put(Part.SETTINGS, some_files(content))
     return done
 
 
@@ -195,19 +199,21 @@ def papers(found: Mapping[str, Path], folder: Path) -> Path | None:
     return aside
 
 
-def one_file(content: bytes, target: Path) -> Path | None:
-    """Put a file of its own back: the station's settings, or what it learnt about containers.
+def some_files(contents: Mapping[Path, bytes]) -> Path | None:
+    """Put files of one folder back: the settings, or what was learnt about containers.
 
     Returns
     -------
     Path or None
-        Where the file that was there went.
+        The folder that what was there went to.
     """
-    aside = None
-    if target.exists():
-        aside = _next_folder(target.parent) / target.name
-        _keep(target, aside)
-    _write(content, target)
+    there = [target for target in contents if target.exists()]
+    aside = _next_folder(there[0].parent) if there else None
+    if aside is not None:
+        for target in there:
+            _keep(target, aside / target.name)
+    for target, content in contents.items():
+        _write(content, target)
     return aside
 
 

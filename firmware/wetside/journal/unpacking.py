@@ -25,6 +25,7 @@ from wetside.journal import backup
 from wetside.journal.archive import (
     CONTAINERS,
     DESK,
+    DESK_ENV,
     FORMAT,
     JOURNAL,
     MANIFEST,
@@ -37,8 +38,9 @@ from wetside.journal.schema import DESK_APPLICATION_ID, DESK_VERSION
 
 #: What members of the first format are called today.
 _FIRST = {"journal.sqlite3": JOURNAL, "desk.sqlite3": DESK}
-#: Formats with the files of the teacher in them; the second has no containers.
-_WHOLE = (2, FORMAT)
+#: Formats with the files of the teacher in them; the second has no containers, the third no
+#: ``desk.env``.
+_WHOLE = (2, 3, FORMAT)
 
 #: What libraries raise over a file that is no backup, or a manifest of another shape.
 _UNREADABLE = (
@@ -71,6 +73,7 @@ class Found:
     containers: Path | None = None
     station: Path | None = None
     files: Mapping[str, Path] = field(default_factory=dict)
+    desk_env: Path | None = None
 
 
 @contextmanager
@@ -118,6 +121,7 @@ def _of_folder(folder: Path) -> Found:
         containers=there(folder / CONTAINERS),
         station=there(folder / STATION),
         files=papers_of(folder / "settings") | papers_of(folder / "files"),
+        desk_env=there(folder / DESK_ENV),
     )
     if not any((found.journal, found.desk, found.containers, found.station, found.files)):
         raise ArchiveRefused(f"{folder} is no backup: nothing of a station is in it")
@@ -151,6 +155,7 @@ def _unpacked(path: Path, folder: Path, version: str) -> Found:
         at(CONTAINERS),
         at(STATION),
         {name.removeprefix("files/"): folder / name for name in names if name.startswith("files/")},
+        at(DESK_ENV),
     )
 
 
