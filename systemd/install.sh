@@ -249,9 +249,13 @@ desk_setting() { # desk_setting NAME USUAL: what desk.env says
     say "${said:-$2}"
 }
 
+desk_scheme() { # http or https, as desk.env has it
+    if [ "$(desk_setting TLS off)" = self-signed ] || [ -n "$(desk_setting CERTIFICATE '')" ]; then say https; else say http; fi
+}
+
 announce() { # the desk in the local network, by the port and the way it speaks
-    local made type=_http._tcp
-    if [ "$(desk_setting TLS off)" = self-signed ]; then type=_https._tcp; fi
+    local made type
+    type=_$(desk_scheme)._tcp
     made=$(mktemp)
     sed "s/_http\._tcp/$type/;s/>8470</>$(desk_setting PORT 8470)</" "$here/files/wetside.avahi.xml" >"$made"
     put 0644 "$made" "$etc/avahi/services/wetside.service" || true
@@ -323,11 +327,9 @@ do_install() {
     if [ -n "$changed" ]; then say "wetside $tag is installed"; else say "nothing to change"; fi
     if live_system; then
         runuser -u wetside -- "$opt/current/venv/bin/wetside" doctor || warn "see above what doctor found"
+        say "the desk: $(desk_scheme)://$(hostname).local:$(desk_setting PORT 8470)"
         if [ "$(desk_setting TLS off)" = self-signed ]; then
-            say "the desk: https://$(hostname).local:$(desk_setting PORT 8470)"
             runuser -u wetside -- "$opt/current/venv/bin/wetside" desk --show-certificate || true
-        else
-            say "the desk: http://$(hostname).local:$(desk_setting PORT 8470)"
         fi
     fi
     if [ -n "${reboot_needed:-}" ]; then say "now restart the Pi once: sudo reboot"; fi

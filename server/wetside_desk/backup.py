@@ -33,7 +33,7 @@ def where(settings: DeskSettings, ours: database.Database) -> Where:
         journal=settings.journal,
         desk=ours.path,
         containers=containers,
-        station=folder / "station.toml",
+        station=settings.station_file,
         files=folder,
     )
 

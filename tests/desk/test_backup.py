@@ -3,21 +3,26 @@
 from __future__ import annotations
 
 import io
+import os
 import sqlite3
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 import pytest
+from typer.testing import CliRunner
 
 from wetside import __version__
+from wetside.__main__ import app
 from wetside.errors import JournalError
 from wetside.journal import unpacking
 from wetside.journal.archive import Where
 from wetside.journal.putback import Part, put_back
 from wetside.journal.reader import Reader
 from wetside.journal.schema import DESK_VERSION
+from wetside_desk.__main__ import parse
 from wetside_desk.store import accounts, notes, preferences
 from wetside_desk.store.database import MIGRATIONS, Database
 
@@ -92,6 +97,32 @@ def test_a_backup_of_the_page_is_one_for_the_command(client: TestClient, tmp_pat
     database.close()
     with Reader(new / "journal.sqlite") as reader:
         assert runs == [row.id for row in reader.runs().rows]
+
+
+def test_a_backup_holds_the_settings_wherever_they_are(client: TestClient, tmp_path: Path) -> None:
+    """The file that the desk was told of is in it; without one the page says what is left out."""
+    told = "settings are not in it: this desk was not told"
+    assert told in client.get("/settings").text
+    desk = desk_of(client)
+    file = tmp_path / "elsewhere" / "mine.toml"
+    file.parent.mkdir()
+    file.write_text('station = "sink-7"\n', encoding="utf-8")
+    object.__setattr__(desk, "settings", replace(desk.settings, station=file))
+    assert told not in client.get("/settings").text
+    with zipfile.ZipFile(io.BytesIO(client.get("/settings/backup").content)) as held:
+        assert b'station = "sink-7"\n' == held.read("settings/station.toml")
+
+
+def test_the_command_tells_the_desk_where_the_settings_are(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """``wetside desk --settings FILE`` hands the file on."""
+    started: list[list[str]] = []
+    monkeypatch.setattr(os, "execv", lambda _, words: started.append(words))
+    file = tmp_path / "mine.toml"
+    file.write_text(f'data_folder = "{tmp_path}"\n', encoding="utf-8")
+    assert 0 == CliRunner().invoke(app, ["desk", "--settings", str(file)]).exit_code
+    assert file == parse(started[0][3:])[0].station
 
 
 def test_a_journal_that_cannot_be_copied_is_told(client: TestClient) -> None:
