@@ -30,7 +30,8 @@ def settings_of(file: Path) -> StationSettings:
     try:
         return settings.load(file)
     except SettingsError as problem:
-        hint = {FileNotFoundError: _MISSING, PermissionError: f"; {DENIED}"}.get(kept_by(file), "")
+        hints = {FileNotFoundError: _MISSING, PermissionError: f"; {DENIED}", None: ""}
+        hint = hints.get(kept_by(file), "")
         typer.echo(f"{problem}{hint}", err=True)
         raise typer.Exit(2) from None
 
