@@ -30,8 +30,9 @@ def settings_of(file: Path) -> StationSettings:
     try:
         return settings.load(file)
     except SettingsError as problem:
-        hints = {FileNotFoundError: _MISSING, PermissionError: f"; {DENIED}", None: ""}
-        hint = hints.get(kept_by(file), "")
+        kind = kept_by(file)
+        denied = f"; {DENIED}" if kind is PermissionError else ""
+        hint = _MISSING if kind is FileNotFoundError else denied
         typer.echo(f"{problem}{hint}", err=True)
         raise typer.Exit(2) from None
 
