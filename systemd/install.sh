@@ -23,6 +23,8 @@ project=$(dirname "$here")
 action=install root="" wheels="" clock="" force="" purge="" python=${WETSIDE_PYTHON:-python3}
 say() { printf '%s\n' "$*"; }
 warn() { printf 'note: %s\n' "$*" >&2; }
+build="" unfinished="" # folders that go when the script ends, however it does
+trap 'rm -rf ${build:+"$build"} ${unfinished:+"$unfinished"}' EXIT
 die() {
     printf 'wetside install: %s\n' "$*" >&2
     exit 1
@@ -123,6 +125,7 @@ system_packages() {
 
 service_user() {
     put 0644 "$here/files/wetside.sysusers" "$root/usr/lib/sysusers.d/wetside.conf" || true
+    mkdir -p "$etc" # systemd-sysusers locks a file there
     if command -v systemd-sysusers >/dev/null; then
         systemd-sysusers ${root:+--root="$root"} "$root/usr/lib/sysusers.d/wetside.conf"
     elif [ -z "$root" ] && ! id wetside >/dev/null 2>&1; then
@@ -165,7 +168,6 @@ make_version() { # a version is complete when its mark is there; half a one is m
     rm -rf "$place"
     mkdir -p "$place"
     unfinished=$place
-    trap 'rm -rf "$unfinished"' EXIT
     "$python" -m venv --system-site-packages "$place/venv"
     # --ignore-installed: nothing but the pin library comes from the system, so an apt upgrade cannot break it
     pip=("$place/venv/bin/python" -m pip install -q --disable-pip-version-check --no-input --ignore-installed)
@@ -181,7 +183,7 @@ make_version() { # a version is complete when its mark is there; half a one is m
     chmod -R go+rX "$place"
     sync
     touch "$place/.complete"
-    trap - EXIT
+    unfinished=""
 }
 
 data_in_force() { # the folder that the settings name
@@ -323,7 +325,6 @@ do_install() {
     prune
     mkdir -p "$root/usr/local/bin"
     ln -sfn /opt/wetside/current/venv/bin/wetside "$root/usr/local/bin/wetside"
-    if [ -n "${build:-}" ]; then rm -rf "$build"; fi
     if [ -n "$changed" ]; then say "wetside $tag is installed"; else say "nothing to change"; fi
     if live_system; then
         runuser -u wetside -- "$opt/current/venv/bin/wetside" doctor || warn "see above what doctor found"

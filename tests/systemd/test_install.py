@@ -281,6 +281,55 @@ def test_the_old_place_of_config_txt_works_too(run: Run, root: Path) -> None:
     assert "dtoverlay=w1-gpio,gpiopin=4" in old.read_text(encoding="utf-8")
 
 
+def test_an_empty_folder_is_enough(systemd: Path, tmp_path: Path, quick_python: Path) -> None:
+    """With --root everything that it needs is made there, the files of users too."""
+    root = tmp_path / "empty"
+    root.mkdir()
+    make_wheel(tmp_path / "wheels", "1.0.0")
+    words = ["install.sh", "--root", root, "--wheels", tmp_path / "wheels"]
+    done = subprocess.run(
+        ["bash", *map(str, [systemd / words[0], *words[1:]])],
+        capture_output=True,
+        text=True,
+        check=False,
+        env={**os.environ, "WETSIDE_PYTHON": str(quick_python)},
+    )
+    assert 0 == done.returncode, done.stderr
+    assert version_of(root, "current") == "1.0.0"
+
+
+def test_a_stop_after_building_leaves_no_litter(systemd: Path, root: Path, tmp_path: Path) -> None:
+    """Where a run is open, or the wheel cannot be built, the folder it was built in goes."""
+    python = tmp_path / "python3"
+    python.write_text(
+        "#!/bin/sh\n"
+        'case "$1 $2" in "-m venv") for last; do :; done; mkdir -p "$last/bin";'
+        ' ln -s "$0" "$last/bin/python"; exit;; "-m pip")'
+        ' while [ "$1" != --wheel-dir ]; do shift; done; echo x >"$2/wetside-1.0.0-py3-none-any.whl";'
+        " exit;; esac\n"
+        f'exec {sys.executable} "$@"\n',
+        encoding="ascii",
+    )
+    python.chmod(0o755)
+    project = tmp_path / "project"
+    shutil.copytree(systemd, project / "systemd")
+    (project / "pyproject.toml").touch()
+    live = root / "run/wetside/live.json"
+    live.parent.mkdir(parents=True)
+    live.write_text(json.dumps({"run": "01J000"}), encoding="utf-8")
+    room = tmp_path / "room"
+    room.mkdir()
+    done = subprocess.run(
+        ["bash", str(project / "systemd" / "install.sh"), "--root", str(root)],
+        capture_output=True,
+        text=True,
+        check=False,
+        env={**os.environ, "WETSIDE_PYTHON": str(python), "TMPDIR": str(room)},
+    )
+    assert (1, True) == (done.returncode, "a run is open" in done.stderr), done.stderr
+    assert [] == list(room.iterdir())
+
+
 @pytest.mark.parametrize(
     ("words", "says"),
     [
