@@ -17,7 +17,7 @@ from pathlib import Path
 from hardware.placing import placing_svg
 from hardware.wiring import Wiring, load
 
-from hardware import enclosure, kicad, rules, sums, tables
+from hardware import enclosure, fixings, kicad, rules, sums, tables
 
 DOCS = Path(__file__).parents[1] / "docs"
 PICTURES = DOCS / "pictures" / "hardware"
@@ -50,6 +50,7 @@ def doc_tables(wiring: Wiring) -> dict[str, str]:
         "boards": tables.boards_markdown(wiring),
         "cables": sums.cable_markdown(),
         "flows": sums.flows_markdown(wiring),
+        "fixings": fixings.fixings_markdown(),
     }
 
 
