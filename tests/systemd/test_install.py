@@ -286,9 +286,9 @@ def test_an_empty_folder_is_enough(systemd: Path, tmp_path: Path, quick_python: 
     root = tmp_path / "empty"
     root.mkdir()
     make_wheel(tmp_path / "wheels", "1.0.0")
-    words = ["install.sh", "--root", root, "--wheels", tmp_path / "wheels"]
+    command = ["bash", systemd / "install.sh", "--root", root, "--wheels", tmp_path / "wheels"]
     done = subprocess.run(
-        ["bash", *map(str, [systemd / words[0], *words[1:]])],
+        list(map(str, command)),
         capture_output=True,
         text=True,
         check=False,
@@ -305,7 +305,8 @@ def test_a_stop_after_building_leaves_no_litter(systemd: Path, root: Path, tmp_p
         "#!/bin/sh\n"
         'case "$1 $2" in "-m venv") for last; do :; done; mkdir -p "$last/bin";'
         ' ln -s "$0" "$last/bin/python"; exit;; "-m pip")'
-        ' while [ "$1" != --wheel-dir ]; do shift; done; echo x >"$2/wetside-1.0.0-py3-none-any.whl";'
+        ' while [ "$1" != --wheel-dir ]; do shift; done;'
+        ' echo x >"$2/wetside-1.0.0-py3-none-any.whl";'
         " exit;; esac\n"
         f'exec {sys.executable} "$@"\n',
         encoding="ascii",
