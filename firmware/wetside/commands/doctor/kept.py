@@ -9,8 +9,9 @@ from pathlib import Path
 
 from wetside.commands.backup import files_folder
 from wetside.commands.doctor.findings import Finding, State
-from wetside.development import bells, bottles
-from wetside.errors import FileProblem
+from wetside.development import bells, problems
+from wetside.development.bottles import ShelfFile
+from wetside.errors import FileProblem, ShelfError
 from wetside.journal.schema import DESK_APPLICATION_ID, DESK_VERSION
 from wetside.settings import StationSettings
 from wetside.station import containers
@@ -23,10 +24,14 @@ def kept(settings: StationSettings) -> list[Finding]:
     folder = files_folder(settings)
     return [
         _written("bells", settings.bells_file or folder / "bells.toml", bells.load),
-        _written("shelf", folder / "shelf.toml", bottles.load),
+        _written("shelf", folder / "shelf.toml", _load_shelf),
         _containers(containers.path_of(settings)),
         _desk(settings.data_folder / "desk" / "desk.sqlite3"),
     ]
+
+
+def _load_shelf(file: Path) -> ShelfFile:
+    return problems.load(file, ShelfFile, ShelfError)
 
 
 def _written(part: str, file: Path, load: Callable[[Path], object]) -> Finding:
