@@ -7,8 +7,6 @@ and the teacher's files; journal, containers and station settings are put back b
 
 from __future__ import annotations
 
-import sqlite3
-from contextlib import closing
 from pathlib import Path
 from shutil import disk_usage, rmtree
 from tempfile import TemporaryDirectory, gettempdir
@@ -34,7 +32,7 @@ def where(settings: DeskSettings, ours: database.Database) -> Where:
         journal=settings.journal,
         desk=ours.path,
         containers=containers,
-        station=folder / "station.toml",
+        station=settings.station_file,
         files=folder,
     )
 
@@ -102,13 +100,9 @@ def restore(file: Path, settings: DeskSettings, ours: database.Database) -> bool
     with unpacking.opened(file, __version__, unfinished(settings)) as found:
         if found.desk is None:
             raise ArchiveRefused("This backup holds nothing of a desk.")
-        with closing(sqlite3.connect(found.desk)) as connection:
-            version = connection.execute("PRAGMA user_version").fetchone()[0]
-        if version > len(database.MIGRATIONS):
-            raise ArchiveRefused("This backup was made by a newer wetside.")
         with ours.standing_still() as path:
             putback.unused(path)
             putback.desk(found.desk, path)
-        if found.whole:
+        if found.files:
             putback.papers(found.files, settings.files_folder)
-        return found.whole
+        return bool(found.files)

@@ -4,23 +4,29 @@ from __future__ import annotations
 
 import asyncio
 import io
+import os
 import sqlite3
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any, BinaryIO
 
 import pytest
+from typer.testing import CliRunner
 
 from wetside import __version__
+from wetside.__main__ import app
 from wetside.errors import JournalError
 from wetside.journal import unpacking
 from wetside.journal.archive import Where
 from wetside.journal.putback import Part, put_back
 from wetside.journal.reader import Reader
+from wetside.journal.schema import DESK_VERSION
 from wetside_desk import backup
+from wetside_desk.__main__ import parse
 from wetside_desk.store import accounts, notes, preferences
-from wetside_desk.store.database import Database
+from wetside_desk.store.database import MIGRATIONS, Database
 
 if TYPE_CHECKING:
     from collections.abc import Callable, MutableMapping
@@ -99,6 +105,32 @@ def test_a_backup_of_the_page_is_one_for_the_command(client: TestClient, tmp_pat
         assert runs == [row.id for row in reader.runs().rows]
 
 
+def test_a_backup_holds_the_settings_wherever_they_are(client: TestClient, tmp_path: Path) -> None:
+    """The file that the desk was told of is in it; without one the page says what is left out."""
+    told = "settings are not in it: this desk was not told"
+    assert told in client.get("/settings").text
+    desk = desk_of(client)
+    file = tmp_path / "elsewhere" / "mine.toml"
+    file.parent.mkdir()
+    file.write_text('station = "sink-7"\n', encoding="utf-8")
+    object.__setattr__(desk, "settings", replace(desk.settings, station=file))
+    assert told not in client.get("/settings").text
+    with zipfile.ZipFile(io.BytesIO(client.get("/settings/backup").content)) as held:
+        assert b'station = "sink-7"\n' == held.read("settings/station.toml")
+
+
+def test_the_command_tells_the_desk_where_the_settings_are(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """``wetside desk --settings FILE`` hands the file on."""
+    started: list[list[str]] = []
+    monkeypatch.setattr(os, "execv", lambda _, words: started.append(words))
+    file = tmp_path / "mine.toml"
+    file.write_text(f'data_folder = "{tmp_path}"\n', encoding="utf-8")
+    assert 0 == CliRunner().invoke(app, ["desk", "--settings", str(file)]).exit_code
+    assert file == parse(started[0][3:])[0].station
+
+
 def test_a_journal_that_cannot_be_copied_is_told(client: TestClient) -> None:
     """Instead of half a file the answer says why there is none."""
     desk_of(client).settings.journal.write_bytes(b"SQLite format 3\x00" + bytes(4080))
@@ -149,6 +181,11 @@ def test_another_desk_changes_nothing(client: TestClient, change: str, reason: s
     assert 422 == answer.status_code
     assert reason in answer.text
     assert "ours" == preferences.load(database_of(client)).school
+
+
+def test_a_restore_knows_the_newest_version_of_the_desk() -> None:
+    """What refuses a desk of a newer wetside counts as the desk's own steps do."""
+    assert DESK_VERSION == len(MIGRATIONS)
 
 
 def test_foreign_database_is_left_alone(tmp_path: Path) -> None:

@@ -27,6 +27,8 @@ Json = str | int | float | bool | None | list["Json"] | dict[str, "Json"]
 APPLICATION_ID = 0x77657473
 #: The same of the desk's database, "wetd".
 DESK_APPLICATION_ID = 0x77657464
+#: Newest version of the desk's database that this wetside opens; a test of the desk holds it.
+DESK_VERSION = 3
 
 TABLES = (
     """

@@ -104,6 +104,19 @@ def read(path: Path) -> Ledger:
         return ()
 
 
+def is_broken(path: Path) -> bool:
+    """Whether a file is there that should hold something, and `read` finds nothing in it."""
+    if read(path):
+        return False
+    try:
+        found: object = json.loads(path.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        return False
+    except (OSError, ValueError, RecursionError):
+        return True
+    return found != {"format": FORMAT, "runs": []}
+
+
 def _studied(row: Mapping[str, Any]) -> Studied:
     wall, volume, told = row["wall"], row["millilitres"], row["told"]
     container = Container(
@@ -147,7 +160,9 @@ def held(path: Path) -> Iterator[None]:
     OSError
         The folder cannot be written.
     """
-    with path.with_name(f".{path.name}.lock").open("w", encoding="utf-8") as lock:
+    file = path.with_name(f".{path.name}.lock")
+    with file.open("w", encoding="utf-8") as lock:
+        wholefile.hand_over(file)
         fcntl.flock(lock, fcntl.LOCK_EX)
         yield
 

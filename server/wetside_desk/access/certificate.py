@@ -125,7 +125,7 @@ class CertificateKeeper:
         return made
 
     def _write(self, key: bytes, certificate: bytes) -> None:
-        self.file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        wholefile.make_folder(self.file.parent, 0o700)
         for file, content, mode in (
             (self.file, key + certificate, 0o600),
             (self.public_file, certificate, 0o644),

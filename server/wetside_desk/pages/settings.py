@@ -75,6 +75,7 @@ def settings_page_of(
         sink_seen=chosen.written.tag,
         sink_problems=chosen.problems,
         sheets=[one for one in papers.book(desk.settings.files_folder).files if one.checked.sheet],
+        station_file=desk.settings.station_file.exists(),
         widest_celsius=sheet_acts.WIDEST_CELSIUS,
         labels=LABELS,
         at=at,

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from wetside.errors import JournalError, JournalUnavailable
 from wetside.journal.schema import DESK_APPLICATION_ID
+from wetside.wholefile import hand_over, make_folder
 
 _log = logging.getLogger("wetside_desk")
 
@@ -216,8 +217,9 @@ class Database:
             return self._connection
         with _told(self.path):
             try:
-                self.path.parent.mkdir(parents=True, exist_ok=True)
+                make_folder(self.path.parent)
                 os.close(os.open(self.path, os.O_CREAT | os.O_RDWR, 0o600))
+                hand_over(self.path)
             except OSError as error:
                 reason = error.strerror or error
                 raise Unusable(
