@@ -15,10 +15,9 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from hardware.placing import placing_svg
-from hardware.schematic import header_svg, schematic_svg
 from hardware.wiring import Wiring, load
 
-from hardware import enclosure, kicad, rules, sums, tables
+from hardware import enclosure, fixings, kicad, rules, sums, tables
 
 DOCS = Path(__file__).parents[1] / "docs"
 PICTURES = DOCS / "pictures" / "hardware"
@@ -27,7 +26,15 @@ PAGE = DOCS / "build.md"
 
 
 def drawings(wiring: Wiring) -> dict[str, str]:
-    """Give the drawings by file name."""
+    """Give the drawings by file name.
+
+    Raises
+    ------
+    ModuleNotFoundError
+        The drawing library is not installed.
+    """
+    from hardware.schematic import header_svg, schematic_svg  # noqa: PLC0415 - not all need it
+
     return {
         "schematic.svg": schematic_svg(wiring),
         "header.svg": header_svg(wiring),
@@ -43,6 +50,7 @@ def doc_tables(wiring: Wiring) -> dict[str, str]:
         "boards": tables.boards_markdown(wiring),
         "cables": sums.cable_markdown(),
         "flows": sums.flows_markdown(wiring),
+        "fixings": fixings.fixings_markdown(),
     }
 
 
@@ -65,9 +73,7 @@ def filled(page: str, found: Mapping[str, str]) -> str:
 def write_all(wiring: Wiring, out: Path) -> list[str]:
     """Write every product into a folder; give a line for each that could not be made."""
     out.mkdir(parents=True, exist_ok=True)
-    missing = []
-    for name, text in drawings(wiring).items():
-        (out / name).write_text(text, encoding="utf-8")
+    missing = write_drawings(wiring, out)
     (out / "parts.md").write_text(tables.parts_markdown(wiring), encoding="utf-8")
     (out / "parts.csv").write_text(tables.parts_csv(wiring), encoding="utf-8", newline="")
     (out / "pins.md").write_text(tables.pins_markdown(wiring), encoding="utf-8")
@@ -83,6 +89,17 @@ def write_all(wiring: Wiring, out: Path) -> list[str]:
     for part in ("lid", "frame"):
         enclosure.run(part, out / f"{part}.stl", {})
     return missing + write_pictures(out)
+
+
+def write_drawings(wiring: Wiring, out: Path) -> list[str]:
+    """Write the drawings; give a line where they could not be made."""
+    try:
+        found = drawings(wiring)
+    except ModuleNotFoundError as error:
+        return [f"drawings: {error.name} is not installed (pip install '.[hardware]')"]
+    for name, text in found.items():
+        (out / name).write_text(text, encoding="utf-8")
+    return []
 
 
 def write_pictures(out: Path) -> list[str]:
@@ -102,11 +119,10 @@ def write_pictures(out: Path) -> list[str]:
 def write_docs(wiring: Wiring) -> list[str]:
     """Refresh the drawings, pictures and tables of the documentation."""
     PICTURES.mkdir(parents=True, exist_ok=True)
-    for name, text in drawings(wiring).items():
-        (PICTURES / name).write_text(text, encoding="utf-8")
+    missing = write_drawings(wiring, PICTURES)
     page = PAGE.read_text(encoding="utf-8")
     PAGE.write_text(filled(page, doc_tables(wiring)), encoding="utf-8")
-    return write_pictures(PICTURES)
+    return missing + write_pictures(PICTURES)
 
 
 def main() -> int:

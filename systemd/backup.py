@@ -16,9 +16,10 @@ import time
 from collections.abc import Sequence
 from pathlib import Path
 
-from wetside.errors import WetsideError
-from wetside.journal.archive import CONTAINERS, copy_database, left_out, papers_of
+from wetside.errors import SettingsError, WetsideError
+from wetside.journal.archive import CONTAINERS, DESK_ENV, copy_database, left_out, papers_of
 from wetside.journal.backup import copy
+from wetside.settings import load
 from wetside.tomlfile import FILE_NAME_WORDS
 from wetside.wholefile import sync
 
@@ -70,6 +71,9 @@ def back_up(data: Path, settings: Path, out: Path, keep: int) -> Path:
     BackupError, WetsideError
         The backup could not be made. Nothing was deleted.
     """
+    journal = data / "journal.sqlite"
+    if not journal.exists():
+        raise BackupError(f"no journal at {journal}: is this the station's data folder?")
     out.mkdir(mode=0o750, parents=True, exist_ok=True)
     for left in out.glob("*.part"):
         shutil.rmtree(left)
@@ -79,16 +83,15 @@ def back_up(data: Path, settings: Path, out: Path, keep: int) -> Path:
     name = f"{number:06d}-{time.strftime('%Y-%m-%dT%H%M%S', time.gmtime())}"
     part = out / f"{name}.part"
     part.mkdir(mode=0o750)
-    journal = data / "journal.sqlite"
-    if journal.exists():
-        copy(journal, part / "journal.sqlite")
+    copy(journal, part / "journal.sqlite")
     if (data / CONTAINERS).exists():
         shutil.copyfile(data / CONTAINERS, part / CONTAINERS)
     for source in sorted(data.glob("desk/*")):
         if source.is_file() and is_database(source) and ".replaced-" not in source.name:
             (part / "desk").mkdir(exist_ok=True)
             copy_database(source, part / "desk" / source.name)
-    for source in sorted(settings.rglob("*.toml")) if settings.is_dir() else []:
+    written = [*settings.rglob("*.toml"), *settings.glob(Path(DESK_ENV).name)]
+    for source in sorted(written):
         target = part / "settings" / source.relative_to(settings)
         target.parent.mkdir(parents=True, exist_ok=True)
         shutil.copyfile(source, target)
@@ -105,23 +108,34 @@ def back_up(data: Path, settings: Path, out: Path, keep: int) -> Path:
     return done
 
 
+def data_of(folder: Path) -> Path:
+    """Give the data folder that the settings name; the usual one where they do not load."""
+    file = folder / "station.toml"
+    try:
+        return load(file).data_folder if file.exists() else DATA
+    except SettingsError as error:
+        print(f"{error}; taking {DATA}", file=sys.stderr)
+        return DATA
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Make one backup; exit 1 with a reason where it fails."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--data", type=Path, default=DATA)
+    parser.add_argument("--data", type=Path, help="default: what the settings name")
     parser.add_argument("--settings", type=Path, default=SETTINGS)
     parser.add_argument("--out", type=Path, help="default: DATA/backups")
     parser.add_argument("--keep", type=int, default=14, help="how many to keep")
     chosen = parser.parse_args(argv)
     if chosen.keep < 1:
         parser.error("--keep must be at least 1")
-    out = chosen.out or chosen.data / "backups"
+    data = chosen.data or data_of(chosen.settings)
+    out = chosen.out or data / "backups"
     try:
-        done = back_up(chosen.data, chosen.settings, out, chosen.keep)
+        done = back_up(data, chosen.settings, out, chosen.keep)
     except (BackupError, WetsideError, OSError) as error:
         print(f"backup failed: {error}", file=sys.stderr)
         return 1
-    for path in (*left_out(chosen.settings), *left_out(chosen.data / "desk" / "files")):
+    for path in (*left_out(chosen.settings), *left_out(data / "desk" / "files")):
         print(f"restore leaves out {str(path)!r}: {FILE_NAME_WORDS}", file=sys.stderr)
     print(
         f"backup {done.name}: {sum(f.stat().st_size for f in done.rglob('*') if f.is_file())} bytes"

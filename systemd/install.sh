@@ -23,6 +23,8 @@ project=$(dirname "$here")
 action=install root="" wheels="" clock="" force="" purge="" python=${WETSIDE_PYTHON:-python3}
 say() { printf '%s\n' "$*"; }
 warn() { printf 'note: %s\n' "$*" >&2; }
+build="" unfinished="" # folders that go when the script ends, however it does
+trap 'rm -rf ${build:+"$build"} ${unfinished:+"$unfinished"}' EXIT
 die() {
     printf 'wetside install: %s\n' "$*" >&2
     exit 1
@@ -123,6 +125,7 @@ system_packages() {
 
 service_user() {
     put 0644 "$here/files/wetside.sysusers" "$root/usr/lib/sysusers.d/wetside.conf" || true
+    mkdir -p "$etc" # systemd-sysusers locks a file there
     if command -v systemd-sysusers >/dev/null; then
         systemd-sysusers ${root:+--root="$root"} "$root/usr/lib/sysusers.d/wetside.conf"
     elif [ -z "$root" ] && ! id wetside >/dev/null 2>&1; then
@@ -165,7 +168,6 @@ make_version() { # a version is complete when its mark is there; half a one is m
     rm -rf "$place"
     mkdir -p "$place"
     unfinished=$place
-    trap 'rm -rf "$unfinished"' EXIT
     "$python" -m venv --system-site-packages "$place/venv"
     # --ignore-installed: nothing but the pin library comes from the system, so an apt upgrade cannot break it
     pip=("$place/venv/bin/python" -m pip install -q --disable-pip-version-check --no-input --ignore-installed)
@@ -181,16 +183,23 @@ make_version() { # a version is complete when its mark is there; half a one is m
     chmod -R go+rX "$place"
     sync
     touch "$place/.complete"
-    trap - EXIT
+    unfinished=""
+}
+
+data_in_force() { # the folder that the settings name
+    local said
+    said=$(sed -n 's/^data_folder *= *"\([^"]*\)".*/\1/p' "$etc/wetside/station.toml" 2>/dev/null | tail -n 1) || true
+    say "$root${said:-/var/lib/wetside}"
 }
 
 save_data() {
-    [ -f "$data/journal.sqlite" ] || return 0
-    local by=$opt/current as=()
+    local by=$opt/current as=() folder
+    folder=$(data_in_force)
+    [ -f "$folder/journal.sqlite" ] || return 0
     [ -e "$by/backup.py" ] || by=$opt/versions/$tag
     if [ -z "$root" ]; then as=(runuser -u wetside --); fi # the copies belong to the service
     say "backup before the change"
-    if "${as[@]}" "$by/venv/bin/python" "$by/backup.py" --data "$data" --settings "$etc/wetside"; then
+    if "${as[@]}" "$by/venv/bin/python" "$by/backup.py" --data "$folder" --settings "$etc/wetside"; then
         return 0
     fi
     [ -n "$force" ] || die "no backup could be made; nothing was changed (--force goes on without)"
@@ -221,6 +230,7 @@ settings() {
     fi
     owned 0770 "$etc/wetside"
     owned 0660 "$etc/wetside/station.toml"
+    if [ -e "$etc/wetside/desk.env" ]; then owned 0660 "$etc/wetside/desk.env"; fi
     owned 0750 "$data"
 }
 
@@ -241,9 +251,13 @@ desk_setting() { # desk_setting NAME USUAL: what desk.env says
     say "${said:-$2}"
 }
 
+desk_scheme() { # http or https, as desk.env has it
+    if [ "$(desk_setting TLS off)" = self-signed ] || [ -n "$(desk_setting CERTIFICATE '')" ]; then say https; else say http; fi
+}
+
 announce() { # the desk in the local network, by the port and the way it speaks
-    local made type=_http._tcp
-    if [ "$(desk_setting TLS off)" = self-signed ]; then type=_https._tcp; fi
+    local made type
+    type=_$(desk_scheme)._tcp
     made=$(mktemp)
     sed "s/_http\._tcp/$type/;s/>8470</>$(desk_setting PORT 8470)</" "$here/files/wetside.avahi.xml" >"$made"
     put 0644 "$made" "$etc/avahi/services/wetside.service" || true
@@ -311,15 +325,12 @@ do_install() {
     prune
     mkdir -p "$root/usr/local/bin"
     ln -sfn /opt/wetside/current/venv/bin/wetside "$root/usr/local/bin/wetside"
-    if [ -n "${build:-}" ]; then rm -rf "$build"; fi
     if [ -n "$changed" ]; then say "wetside $tag is installed"; else say "nothing to change"; fi
     if live_system; then
         runuser -u wetside -- "$opt/current/venv/bin/wetside" doctor || warn "see above what doctor found"
+        say "the desk: $(desk_scheme)://$(hostname).local:$(desk_setting PORT 8470)"
         if [ "$(desk_setting TLS off)" = self-signed ]; then
-            say "the desk: https://$(hostname).local:$(desk_setting PORT 8470)"
             runuser -u wetside -- "$opt/current/venv/bin/wetside" desk --show-certificate || true
-        else
-            say "the desk: http://$(hostname).local:$(desk_setting PORT 8470)"
         fi
     fi
     if [ -n "${reboot_needed:-}" ]; then say "now restart the Pi once: sudo reboot"; fi

@@ -60,14 +60,33 @@ class Quantiles:
     p95: float | None
 
 
+class Fault(StrEnum):
+    """What lately went wrong with readings or with what was believed, beside a ``Condition``.
+
+    A reading was not taken: REJECTED is no temperature of a sink, or a jump that no second one
+    confirmed yet; LATE and DUPLICATE are not after the one before; IGNORED came from a third
+    probe. MOVED: a probe was moved by all appearance. DISTURBED: a probe did not fit where it
+    was told to be, and what was believed there began anew. NOT_A_NUMBER: a number of this
+    outlook came out as none and was left out.
+    """
+
+    REJECTED = "rejected"
+    LATE = "late"
+    DUPLICATE = "duplicate"
+    IGNORED = "ignored"
+    MOVED = "moved"
+    DISTURBED = "disturbed"
+    NOT_A_NUMBER = "not a number"
+
+
 @dataclass(frozen=True, slots=True)
 class Outlook:
     """The answer at one moment.
 
     ``developer``/``bath`` are None until there is something to say. ``ready_in`` is 0 while
     the developer is inside target +- tolerance; ``leaves_in`` None members mean it stays.
-    ``never`` is the probability that it does not get there without help. ``faults`` are short
-    words: "stale", "rejected", "moved", or a ``Condition``.
+    ``never`` is the probability that it does not get there without help. ``faults`` are words
+    of ``Fault``, or of ``Condition`` (that of a reading, and "stale" while none comes).
     """
 
     seconds: float

@@ -10,6 +10,8 @@ STALE_AFTER_SECONDS = 3.0
 
 #: Exact value of the DS18B20 scratchpad after power-up (data sheet, table 1).
 POWER_ON_CELSIUS = 85.0
+#: Steps in which a DS18B20 answers at its finest (data sheet).
+STEP_CELSIUS = 0.0625
 
 
 class Place(StrEnum):
@@ -46,6 +48,11 @@ class Reading:
 
     ``seconds`` is monotonic time at which the conversion ended; ``celsius`` is None exactly
     when ``condition`` is not FINE; ``probe`` is the ROM id or the name given in the settings.
+
+    Raises
+    ------
+    ValueError
+        A temperature that is not FINE, or none that is.
     """
 
     seconds: float
@@ -53,3 +60,7 @@ class Reading:
     celsius: float | None
     place: Place = Place.UNKNOWN
     condition: Condition = Condition.FINE
+
+    def __post_init__(self) -> None:
+        if (self.celsius is None) is (self.condition is Condition.FINE):
+            raise ValueError(f"a reading of {self.celsius} degC is not {str(self.condition)!r}")

@@ -96,7 +96,11 @@ class Buttons(_Table):
 
 
 class Supplies(_Table):
-    """What is at hand at this sink, so that advice can name amounts."""
+    """What is at hand at this sink, so that advice can name amounts.
+
+    ``bath_litres`` is None when nobody said, a tap's temperature None where there is no such tap.
+    ``more_litres`` is how much more the tray or sink holds.
+    """
 
     bath_litres: Annotated[float, Field(gt=0, le=50)] | None = None
     more_litres: Annotated[float, Field(ge=0, le=20)] = 2.0

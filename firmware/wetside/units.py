@@ -20,6 +20,9 @@ _THOUSANDS = re.compile(r"([+-]?[1-9]\d{0,2}),(\d{3})")
 #: Millilitres in one US fluid ounce (NIST Handbook 44, appendix C, from memory).
 MILLILITRES_PER_FLUID_OUNCE = 29.5735295625
 
+#: Specific heat of water (OpenStax College Physics m42224).
+WATER_J_PER_KG_K = 4186.0
+
 _VOLUMES = {
     "ml": 1.0,
     "l": 1000.0,

@@ -19,6 +19,27 @@ def sync(path: Path) -> None:
         os.close(handle)
 
 
+def hand_over(path: Path) -> None:
+    """Give what root has made to the owner of its folder, whose programs go on with it."""
+    if os.geteuid() == 0:
+        folder = path.parent.stat()
+        os.chown(path, folder.st_uid, folder.st_gid, follow_symlinks=False)
+
+
+def make_folder(path: Path, mode: int = 0o777) -> None:
+    """Make a folder, and those above it, where there are none; what root makes is handed over.
+
+    Raises
+    ------
+    OSError
+        It cannot be made.
+    """
+    if not path.is_dir():
+        make_folder(path.parent)
+        path.mkdir(mode, exist_ok=True)
+        hand_over(path)
+
+
 def replace(
     path: Path,
     content: str | bytes,
@@ -33,6 +54,7 @@ def replace(
     ----------
     mode
         Its rights. None leaves a file its rights and its owner, and makes a new one as usual.
+        Otherwise what root makes is handed over.
     durable
         Whether it is on the disk, with its name, when this returns.
     when_written
@@ -52,6 +74,8 @@ def replace(
                 _make_alike(handle, path)
             else:
                 os.fchmod(handle, mode)  # the umask had its say in open()
+            if mode is not None or not path.exists():
+                hand_over(part)
             out.write(content.encode() if isinstance(content, str) else content)
             if durable:
                 out.flush()

@@ -62,6 +62,16 @@ display_at = [54, 72];
 pane = [44, 24, 2];  // clear sheet, with a red filter under it where that is wanted
 plug = [13, 30, 9];  // power plug with its bend, below the board
 
+// ---- screws and ties; hardware/fixings.py lists them, a test holds the two together
+lid_screw = 3.4;          // M3 passes
+lid_screw_thread = 2.6;   // M3 bites
+lid_screw_deep = 16;
+frame_screw = 2.8;        // M2.5 passes
+frame_screw_thread = 2.2; // M2.5 bites
+board_screw_thread = 2.1; // M2.5 bites, in posts as deep as they are high
+ear_hole = 4.6;           // wall screws of 4 mm
+tie_wide = 2.6;           // slot under a bridge
+
 fine = 40;            // sides of a circle; the checks take fewer
 $fn = fine;
 eps = 0.01;
@@ -94,8 +104,8 @@ module base() {
             ears();
             tie_bridges();
         }
-        for (p = corners()) translate([p.x, p.y, inside.z - 16]) cylinder(d = 2.6, h = 20);
-        for (p = holes()) translate([p.x, p.y, -eps]) cylinder(d = 2.1, h = post + 1);
+        for (p = corners()) translate([p.x, p.y, inside.z - lid_screw_deep]) cylinder(d = lid_screw_thread, h = lid_screw_deep + 4);
+        for (p = holes()) translate([p.x, p.y, -eps]) cylinder(d = board_screw_thread, h = post + 1);
         for (x = probe_x) bottom_hole(x, probe_hole);
         bottom_hole(supply_x, supply_hole);
         sounder_holes();
@@ -123,7 +133,7 @@ module ears() {
 module ear(x, y, width, screws, up) {
     difference() {
         rounded(x - width / 2, y, width, 20, -wall, 1, 5);
-        for (s = screws) translate([x + s, y + up, -wall - 1]) cylinder(d = 4.6, h = 8);
+        for (s = screws) translate([x + s, y + up, -wall - 1]) cylinder(d = ear_hole, h = 8);
         rounded(0, 0, inside.x, inside.y, -eps, 3, corner - 2);
     }
 }
@@ -132,7 +142,7 @@ module tie_bridges() {
     // a cable tie goes under each bridge and holds the cable inside the gland
     for (x = [probe_x[0], probe_x[1], supply_x]) translate([x - 5, 4, -eps]) difference() {
         cube([10, 5, 5]);
-        translate([-1, -1, 1.2]) cube([12, 3.6, 2.2]);
+        translate([-1, -1, 1.2]) cube([12, tie_wide + 1, 2.2]);
         translate([2, -1, 1.2]) cube([6, 7, 2.2]);
     }
 }
@@ -154,8 +164,8 @@ module lid() {
             frame_bosses();
         }
         for (p = corners()) translate([p.x, p.y, inside.z]) {
-            cylinder(d = 3.4, h = 10);
-            translate([0, 0, tape + front - 1.8]) cylinder(d1 = 3.4, d2 = 6.8, h = 1.81);
+            cylinder(d = lid_screw, h = 10);
+            translate([0, 0, tape + front - 1.8]) cylinder(d1 = lid_screw, d2 = 2 * lid_screw, h = 1.81);
         }
         for (x = button_x) translate([x, button_y, inside.z]) cylinder(d = button_hole, h = 10);
         translate([display_at.x, display_at.y, 0]) {
@@ -176,7 +186,7 @@ module frame_bosses() {
     for (s = [-1, 1]) translate([display_at.x + s * frame_x, display_at.y, inside.z + tape - deep])
         difference() {
             cylinder(d = 7, h = deep + eps);
-            translate([0, 0, -eps]) cylinder(d = 2.2, h = deep - 0.6);
+            translate([0, 0, -eps]) cylinder(d = frame_screw_thread, h = deep - 0.6);
         }
 }
 
@@ -192,7 +202,7 @@ module frame() {
         }
         rounded(display_at.x - module_width / 2 + 3, y - module_height / 2 + 5,
             module_width - 6, module_height - 6, z - 1, z + frame_thick + 1, 1);
-        for (s = [-1, 1]) translate([display_at.x + s * frame_x, display_at.y, z - 1]) cylinder(d = 2.8, h = 6);
+        for (s = [-1, 1]) translate([display_at.x + s * frame_x, display_at.y, z - 1]) cylinder(d = frame_screw, h = 6);
     }
 }
 

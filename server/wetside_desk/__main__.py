@@ -7,7 +7,9 @@ from collections.abc import Sequence
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING
+from urllib.parse import urlsplit
 
+from wetside.wholefile import make_folder
 from wetside_desk import __version__
 from wetside_desk.settings import DEFAULT_HOST, DEFAULT_PORT, DeskSettings
 
@@ -37,7 +39,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Do what the command line says; gives the exit code."""
     settings, task = parse(argv)
     try:
-        settings.data.mkdir(parents=True, exist_ok=True)
+        make_folder(settings.data)
     except OSError as error:
         print(f"{settings.data} cannot be used: {error.strerror}", file=sys.stderr)  # noqa: T201  # the command's own voice
         return 2
@@ -54,6 +56,7 @@ def _serve(settings: DeskSettings) -> int:
     import uvicorn  # noqa: PLC0415
 
     from wetside_desk import whereabouts  # noqa: PLC0415
+    from wetside_desk.access.punctual import Punctual  # noqa: PLC0415
     from wetside_desk.app import create_app  # noqa: PLC0415
 
     app = create_app(settings)
@@ -61,6 +64,7 @@ def _serve(settings: DeskSettings) -> int:
         app,
         host=settings.host,
         port=settings.port,
+        http=Punctual,
         timeout_graceful_shutdown=STOP_SECONDS,
         log_level="warning",
         server_header=False,
@@ -164,13 +168,17 @@ def parse(argv: Sequence[str] | None = None) -> tuple[DeskSettings, Task]:
     )
     parser.add_argument("--port", type=_port, default=DEFAULT_PORT, help="default %(default)s")
     parser.add_argument(
-        "--address", default="", help="what phones should open, such as http://sink-1.local:8470"
+        "--address",
+        type=_address,
+        default="",
+        help="what phones should open, such as http://sink-1.local:8470",
     )
     parser.add_argument(
         "--files",
         type=Path,
         help="folder of shelf.toml, bells.toml and sheets; inside the data folder if left out",
     )
+    parser.add_argument("--settings", type=Path, help="the station's settings file, for backups")
     parser.add_argument(
         "--tls",
         choices=("off", "self-signed"),
@@ -214,7 +222,21 @@ def parse(argv: Sequence[str] | None = None) -> tuple[DeskSettings, Task]:
         self_signed=found.tls == "self-signed",
         certificate=found.certificate,
         key=found.key,
+        station=found.settings,
     ), found.task
+
+
+def _address(text: str) -> str:
+    try:
+        parts = urlsplit(text)
+        fine = not text or (parts.scheme in {"http", "https"} and bool(parts.hostname))
+    except ValueError:
+        fine = False
+    if not fine:
+        raise argparse.ArgumentTypeError(
+            f"{text} is no address; an address is such as http://sink-1.local:8470"
+        )
+    return text
 
 
 def _port(text: str) -> int:

@@ -20,7 +20,7 @@ from starlette.staticfiles import StaticFiles
 
 from wetside.errors import FileProblem, JournalError, JournalMissing
 from wetside.journal.reader import Reader
-from wetside_desk import __version__, house, problems
+from wetside_desk import __version__, backup, house, problems
 from wetside_desk.access import carried
 from wetside_desk.access.carried import Typed
 from wetside_desk.access.certificate import keeper_of
@@ -49,7 +49,7 @@ from wetside_desk.problems import Problem, ProblemError
 from wetside_desk.settings import DeskSettings
 from wetside_desk.shelf.counting import Counter
 from wetside_desk.store import accounts, preferences
-from wetside_desk.store.database import Database, DiskFull
+from wetside_desk.store.database import Database, DiskFull, Unusable
 from wetside_desk.whereabouts import address_of
 
 _log = logging.getLogger("wetside_desk")
@@ -76,6 +76,7 @@ def create_app(settings: DeskSettings) -> FastAPI:
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:  # noqa: ARG001  # as it is called
+        backup.clear_unfinished(settings)
         caretaker = Caretaker(
             settings,
             reader,
@@ -110,7 +111,7 @@ def create_app(settings: DeskSettings) -> FastAPI:
         relay=Relay(settings.live_file),
         board=Relay(
             settings.live_file,
-            lambda now: board.text(now, preferences.load(database).temperature),
+            lambda now: board.text(now, preferences.known(database).temperature),
         ),
         counter=counter,
         periods=periods,
@@ -175,9 +176,9 @@ def _wants_page(request: Request) -> bool:
     return not request.url.path.startswith("/v1/") and "text/html" in accepts
 
 
-def _to_sign_in(request: Request) -> Response:
+def _to_sign_in(request: Request, *, claimed: bool) -> Response:
     """A person is led to the door, with the way back."""
-    if not accounts.claimed(request.app.state.desk.database):
+    if not claimed:
         return RedirectResponse("/first-start", status_code=303)
     return RedirectResponse(f"/sign-in?{urlencode({'back': here(request)})}", status_code=303)
 
@@ -192,9 +193,13 @@ def _answer(
 ) -> Response:
     status = int(problem.status)
     if _wants_page(request) and problem.name == "not-signed-in":
+        try:
+            claimed = accounts.claimed(request.app.state.desk.database)
+        except JournalError as error:
+            return _answer(request, problems.PROBLEMS["desk-unavailable"], str(error))
         if request.method == "GET":
-            return _to_sign_in(request)
-        if accounts.claimed(request.app.state.desk.database):
+            return _to_sign_in(request, claimed=claimed)
+        if claimed:
             return account.sign_in_again(request, status, headers or {}, typed)
     if _wants_page(request):
         answer: Response = page(
@@ -211,8 +216,9 @@ def _answer(
 
 
 def _refused(request: Request, error: ProblemError, typed: Sequence[Typed] = ()) -> Response:
-    who = request.app.state.desk.gate.who(request)
-    if isinstance(error, OlderForm) and typed and who is not None and _wants_page(request):
+    late = isinstance(error, OlderForm) and typed and _wants_page(request)
+    who = request.app.state.desk.gate.who(request) if late else None
+    if who is not None:
         return account.send_again(request, int(error.problem.status), who, here(request), typed)
     return _answer(request, error.problem, error.detail, error.headers, error.extra, typed)
 
@@ -227,6 +233,11 @@ def _answer_problems(app: FastAPI) -> None:
     @app.exception_handler(DiskFull)
     def disk_is_full(request: Request, error: DiskFull) -> Response:
         return _answer(request, problems.PROBLEMS["disk-full"], str(error))
+
+    @app.exception_handler(Unusable)
+    def own_file_failed(request: Request, error: Unusable) -> Response:
+        _log.error("%s %s: %s", request.method, request.url.path, error)
+        return _answer(request, problems.PROBLEMS["desk-unavailable"], str(error))
 
     @app.exception_handler(JournalMissing)
     def never_started(request: Request, error: JournalMissing) -> Response:

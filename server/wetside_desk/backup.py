@@ -7,12 +7,10 @@ and the teacher's files; journal, containers and station settings are put back b
 
 from __future__ import annotations
 
-import sqlite3
-from collections.abc import Iterator
-from contextlib import closing, contextmanager
 from pathlib import Path
-from shutil import disk_usage
+from shutil import disk_usage, rmtree
 from tempfile import TemporaryDirectory, gettempdir
+from typing import BinaryIO
 
 from wetside.errors import ArchiveRefused
 from wetside.journal import archive, putback, unpacking
@@ -34,14 +32,28 @@ def where(settings: DeskSettings, ours: database.Database) -> Where:
         journal=settings.journal,
         desk=ours.path,
         containers=containers,
-        station=folder / "station.toml",
+        station=settings.station_file,
         files=folder,
     )
 
 
-@contextmanager
-def made(settings: DeskSettings, ours: database.Database) -> Iterator[Path]:
-    """A backup in a file that goes when the block ends.
+def unfinished(settings: DeskSettings) -> Path:
+    """Folder of what is being made or looked at; a start of the desk empties it.
+
+    Whatever ends the desk in the middle, no labels and notes are left lying about.
+    """
+    folder = settings.data / "unfinished"
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    return folder
+
+
+def clear_unfinished(settings: DeskSettings) -> None:
+    """Remove what an earlier desk left when its power went."""
+    rmtree(settings.data / "unfinished", ignore_errors=True)
+
+
+def taken(settings: DeskSettings, ours: database.Database) -> BinaryIO:
+    """A backup to be read; it has no name any more, and is gone as soon as it is closed.
 
     Raises
     ------
@@ -50,8 +62,9 @@ def made(settings: DeskSettings, ours: database.Database) -> Iterator[Path]:
     """
     with ours.read():  # the file is there, and in its newest version
         pass
-    with TemporaryDirectory(prefix="wetside-backup-", dir=ours.path.parent) as folder:
-        yield archive.make(where(settings, ours), Path(folder) / "backup.zip", __version__)
+    with TemporaryDirectory(dir=unfinished(settings)) as folder:
+        made = archive.make(where(settings, ours), Path(folder) / "backup.zip", __version__)
+        return made.open("rb")
 
 
 def check_room(length: int, settings: DeskSettings) -> None:
@@ -84,16 +97,12 @@ def restore(file: Path, settings: DeskSettings, ours: database.Database) -> bool
     ArchiveRefused
         Not a backup, damaged or newer; nothing was changed.
     """
-    with unpacking.opened(file, __version__, ours.path.parent) as found:
+    with unpacking.opened(file, __version__, unfinished(settings)) as found:
         if found.desk is None:
             raise ArchiveRefused("This backup holds nothing of a desk.")
-        with closing(sqlite3.connect(found.desk)) as connection:
-            version = connection.execute("PRAGMA user_version").fetchone()[0]
-        if version > len(database.MIGRATIONS):
-            raise ArchiveRefused("This backup was made by a newer wetside.")
         with ours.standing_still() as path:
             putback.unused(path)
             putback.desk(found.desk, path)
-        if found.whole:
+        if found.files:
             putback.papers(found.files, settings.files_folder)
-        return found.whole
+        return bool(found.files)

@@ -34,7 +34,7 @@ from wetside_desk.bells.periods import PeriodKeeper
 from wetside_desk.review import OPEN_WORDS
 from wetside_desk.settings import DeskSettings
 from wetside_desk.shelf.counting import Counter
-from wetside_desk.store import accounts, audit, labels, preferences
+from wetside_desk.store import accounts, audit, labels, preferences, uses
 from wetside_desk.store.database import Database
 
 _log = logging.getLogger("wetside_desk")
@@ -47,8 +47,8 @@ _DAY_SECONDS = 86400.0
 class Caretaker:
     """Runs `look` again and again.
 
-    ``address`` is where phones find the desk; empty: found anew each time, because the network
-    may come, or give another, while the desk runs.
+    Where phones find the desk is found anew each time, because the network may come, or give
+    another, while the desk runs. ``certificate`` is None where the desk makes none itself.
     """
 
     def __init__(
@@ -57,10 +57,9 @@ class Caretaker:
         reader: Reader,
         database: Database,
         claim: Claim,
-        address: str = "",
-        counter: Counter | None = None,
-        periods: PeriodKeeper | None = None,
-        certificate: CertificateKeeper | None = None,
+        counter: Counter,
+        periods: PeriodKeeper,
+        certificate: CertificateKeeper | None,
     ) -> None:
         self._reader = reader
         self._database = database
@@ -68,7 +67,6 @@ class Caretaker:
         self._file = settings.live_folder / "label.json"
         self._address_file = settings.live_folder / "address.json"
         self._settings = settings
-        self._given = address
         self._certificate = certificate
         self._told: dict[str, object] = {}
         self._counter = counter
@@ -91,25 +89,26 @@ class Caretaker:
     def look(self, now: float | None = None) -> None:
         """One round."""
         now = time.time() if now is None else now
-        address = self._given or whereabouts.address_of(self._settings)
+        address = whereabouts.address_of(self._settings)
+        trusted = schooltime.believed(live.read(self._settings.live_file))
         if self._certificate is not None:
-            self._renew(self._certificate, now)
+            self._renew(self._certificate, now, trusted=trusted)
         self._tell(address)
         if accounts.claimed(self._database):
             self._claim.hide()
         elif self._claim.file.parent.is_dir():
             self._claim.show(address)
-        self._tidy(now)
+        if trusted:
+            uses.mend(self._database, now)
+            self._tidy(now)
         self._offer(address, now)
-        if self._counter is not None:
-            self._counter.count_ended()
-        if self._periods is not None:
-            self._periods.look()
+        self._counter.count_ended()
+        self._periods.look()
 
     def _tidy(self, now: float) -> None:
         """Clean once an hour, and only by a clock that the station trusts: gone is gone."""
         since = time.monotonic()
-        if since < self._clean_at or not schooltime.believed(live.read(self._settings.live_file)):
+        if since < self._clean_at:
             return
         self._clean_at = since + _CLEAN_EVERY_SECONDS
         self.clean(now)
@@ -146,9 +145,9 @@ class Caretaker:
         for file in (self._address_file, self._file):
             file.unlink(missing_ok=True)
 
-    def _renew(self, certificate: CertificateKeeper, now: float) -> None:
+    def _renew(self, certificate: CertificateKeeper, now: float, *, trusted: bool) -> None:
         try:
-            renewed = certificate.look(now)
+            renewed = certificate.look(now, trusted=trusted)
         except OSError as error:
             _log.error("the certificate cannot be renewed: %s", error)
             return
@@ -190,7 +189,7 @@ class Caretaker:
         return running and found.live is not None and found.live.state == "finished"
 
     def _offer(self, address: str, now: float) -> None:
-        rows = self._reader.runs(limit=1).rows
+        rows = self._reader.latest(1)
         latest = rows[0] if rows else None
         wanted = (
             latest is not None
@@ -202,7 +201,8 @@ class Caretaker:
         if not wanted or latest is None:
             self._file.unlink(missing_ok=True)
             return
-        if self._linked == latest.id and now < self._expires and self._file.exists():
+        in_time = labels.in_time(self._expires, now)
+        if self._linked == latest.id and in_time and self._file.exists():
             return
         token, self._expires = labels.new_link(self._database, latest.id, now)
         self._linked = latest.id

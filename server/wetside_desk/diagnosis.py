@@ -53,11 +53,9 @@ def facts(review: Review, unit: str = "C") -> Facts:
             actual / planned * coefficient ** (off / 10.0) - 1.0 for coefficient in COEFFICIENTS
         )
         development = (min(first, second), max(first, second))
-    for event in review.events:  # the station's own figure knows the tank's way as well
-        low, high = event.detail.get("low"), event.detail.get("high")
-        if event.kind == "effective-development" and isinstance(low, float | int):
-            assert isinstance(high, float | int)  # noqa: S101  # both or none, as session/effect.py
-            development = (low / 100.0 - 1.0, high / 100.0 - 1.0)
+    told = review.session.developed
+    if told is not None:  # the station's own figure knows the tank's way as well
+        development = (told.low / 100.0 - 1.0, told.high / 100.0 - 1.0)
     return Facts(
         develop_planned=planned,
         develop_actual=actual,

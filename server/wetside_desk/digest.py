@@ -59,11 +59,9 @@ class Digest:
         return 100 * self.inside.hit / self.inside.of if self.inside.of >= FEWEST_RUNS else None
 
 
-def digest(
-    rows: Iterable[tuple[RunRow, datetime]], outcomes: Mapping[str, str], into: Digest | None = None
-) -> Digest:
+def digest(rows: Iterable[tuple[RunRow, datetime]], outcomes: Mapping[str, str]) -> Digest:
     """Count runs, each with its local time; ``outcomes`` maps run id to outcome."""
-    found = into if into is not None else Digest()
+    found = Digest()
     for row, when in rows:
         found.runs += 1
         found.states[row.state] += 1

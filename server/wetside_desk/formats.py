@@ -6,7 +6,7 @@ import csv
 import io
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from datetime import UTC, date, datetime, time, timedelta, tzinfo
+from datetime import UTC, date, datetime, time, timedelta
 
 #: Characters with which a spreadsheet starts a formula.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
@@ -27,12 +27,12 @@ def iso_utc(wall_seconds: float) -> str:
     return moment.strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
-def local(wall_seconds: float, zone: tzinfo | None = None) -> datetime:
-    """Unix time in the device's time zone, or in ``zone``."""
-    return (datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=wall_seconds)).astimezone(zone)
+def local(wall_seconds: float) -> datetime:
+    """Unix time in the device's time zone."""
+    return (datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=wall_seconds)).astimezone()
 
 
-def day_bounds(day: date, zone: tzinfo | None = None) -> tuple[float, float]:
+def day_bounds(day: date) -> tuple[float, float]:
     """Unix seconds at which a local day begins and at which the next one begins.
 
     Raises
@@ -44,7 +44,7 @@ def day_bounds(day: date, zone: tzinfo | None = None) -> tuple[float, float]:
         raise ValueError(f"{day} is outside 1970 to 2200")
 
     def midnight(of: date) -> float:
-        return datetime.combine(of, time.min, tzinfo=zone).timestamp()
+        return datetime.combine(of, time.min).timestamp()
 
     return midnight(day), midnight(day + timedelta(days=1))
 

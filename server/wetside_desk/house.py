@@ -15,7 +15,7 @@ from wetside.development.bells import Bells
 from wetside.development.bottles import ShelfFile
 from wetside.development.deadline import Handover, learn
 from wetside.development.shelf import Use
-from wetside.errors import FileProblem, JournalError
+from wetside.errors import FileProblem, JournalError, JournalUnavailable
 from wetside.session import sinkfile
 from wetside.session.sheet import Sheet
 from wetside.session.sinkfile import SinkFile
@@ -64,7 +64,8 @@ def counted_shelf(desk: Desk) -> Read[ShelfFile]:
     _count_ended(desk)
     found = _read(papers.shelf(desk.settings.files_folder), papers.parse_shelf)
     if found.content is not None:
-        uses.note_fillings(desk.database, found.content)
+        with suppress(JournalUnavailable):  # it is noted at another time
+            uses.note_fillings(desk.database, found.content)
     return found
 
 
@@ -118,6 +119,22 @@ def handover(desk: Desk) -> tuple[Handover, int]:
     return learn([[gap] for gap in found]), len(found)
 
 
+def still(read: Read[T], seen: str) -> None:
+    """Whether a file is what somebody saw, before anything that they sent is looked at.
+
+    Raises
+    ------
+    ProblemError
+        ``changed-meanwhile``.
+    """
+    if read.written.tag != seen:
+        raise _changed(read.paper)
+
+
+def _changed(paper: Paper) -> ProblemError:
+    return ProblemError("changed-meanwhile", f"{paper.name} was changed meanwhile.")
+
+
 def write(desk: Desk, paper: Paper, text: str, seen: str, who: str) -> Written:
     """Check and replace a file, keep its version, note it in the audit list.
 
@@ -131,7 +148,7 @@ def write(desk: Desk, paper: Paper, text: str, seen: str, who: str) -> Written:
     except FileProblem as error:
         raise refused(paper.name, error) from error
     except papers.Stale:
-        raise ProblemError("changed-meanwhile", f"{paper.name} was changed meanwhile.") from None
+        raise _changed(paper) from None
     audit.add(desk.database, who, f"{paper.kind} changed", paper.name)
     return written
 

@@ -6,12 +6,15 @@ showing half of it.
 """
 
 import asyncio
+import logging
 import time
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncGenerator, Callable
 from enum import StrEnum
 from pathlib import Path
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+_log = logging.getLogger("wetside_desk")
 
 #: A live file older than this means that the station does not run.
 SILENT_AFTER_SECONDS = 5.0
@@ -19,12 +22,15 @@ SILENT_AFTER_SECONDS = 5.0
 #: How often the file is looked at while somebody watches.
 LOOK_EVERY_SECONDS = 0.2
 
+#: So long after the last word somebody who watches is told that it still holds.
+STILL_EVERY_SECONDS = 5.0
+
 #: A live file larger than this is not one (a full one has about 3 KB).
 LARGEST_BYTES = 256 * 1024
 
 
 class _Part(BaseModel):
-    model_config = ConfigDict(extra="ignore", frozen=True)
+    model_config = ConfigDict(extra="ignore", frozen=True, allow_inf_nan=False)
 
 
 class LiveSheet(_Part):
@@ -228,7 +234,8 @@ class Relay:
     """Reads the live file once for everybody who watches.
 
     `watch` yields the serial number and the text of each new state; ``text`` makes it. The
-    file is looked at only while somebody watches, by one task, however many watch.
+    file is looked at only while somebody watches, by one task, however many watch. A look that
+    fails is repeated, and until one succeeds nobody is told that all is as it was.
     """
 
     def __init__(
@@ -236,18 +243,24 @@ class Relay:
         file: Path,
         text: Callable[[StationNow], str] = StationNow.model_dump_json,
         every_seconds: float = LOOK_EVERY_SECONDS,
+        still_seconds: float = STILL_EVERY_SECONDS,
     ) -> None:
         self._file = file
         self._make = text
         self._every = every_seconds
+        self._still = still_seconds
+        self._failed = False
         self._watchers = 0
         self._serial = 0
         self._text = ""
         self._changed = asyncio.Event()
         self._task: asyncio.Task[None] | None = None
 
-    async def watch(self) -> AsyncIterator[tuple[int, str]]:
-        """The state now, then every new one, for as long as it is asked for."""
+    async def watch(self) -> AsyncGenerator[tuple[int, str | None], None]:
+        """The state now, then every new one, for as long as it is asked for.
+
+        None in place of a text says that the one before still holds.
+        """
         self._watchers += 1
         if self._task is None or self._task.done():
             self._task = asyncio.create_task(self._look())
@@ -258,8 +271,12 @@ class Relay:
                 if self._serial != seen and self._text:
                     seen = self._serial
                     yield seen, self._text
-                else:
-                    await changed.wait()
+                    continue
+                try:
+                    await asyncio.wait_for(changed.wait(), self._still)
+                except TimeoutError:
+                    if self._text and not self._failed:
+                        yield seen, None
         finally:
             self._watchers -= 1
             if self._watchers == 0 and self._task is not None:
@@ -275,10 +292,20 @@ class Relay:
                 mark: tuple[int | None, int, bool] = (stat.st_mtime_ns, stat.st_ino, silent)
             except OSError as error:
                 mark = (error.errno, 0, True)
-            if mark != last:
+            if mark != last or self._failed:
+                self._tell(repeated=mark == last)
                 last = mark
-                self._say(self._make(read(self._file)))
             await asyncio.sleep(self._every)
+
+    def _tell(self, *, repeated: bool) -> None:
+        """Make the text anew; a mistake in that is no reason to look no more."""
+        try:
+            self._say(self._make(read(self._file)))
+            self._failed = False
+        except Exception:  # noqa: BLE001  # whatever it was, the next look may go well
+            self._failed = True
+            if not repeated:
+                _log.exception("the board cannot be told of %s", self._file)
 
     def _say(self, text: str) -> None:
         self._text = text

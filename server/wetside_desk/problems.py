@@ -84,6 +84,15 @@ _ALL = (
         "thousand, a backup 512 megabytes.",
     ),
     Problem(
+        "desk-unavailable",
+        HTTPStatus.SERVICE_UNAVAILABLE,
+        "The file of the desk cannot be used",
+        "Notes, labels, settings and sessions lie in a file of the desk that cannot be read or "
+        "written now. The station and the board go on without it. Try again later; where that "
+        "does not help, stop the desk on the device, put the file of a backup in its place "
+        "(docs/install.md), or move it away to begin with an empty one.",
+    ),
+    Problem(
         "journal-unavailable",
         HTTPStatus.SERVICE_UNAVAILABLE,
         "The journal cannot be read",

@@ -186,10 +186,8 @@ def _moved(quantiles: Quantiles, by: float) -> Quantiles:
     return Quantiles(moved(quantiles.p05), moved(quantiles.p50), moved(quantiles.p95))
 
 
-def checks(
-    made: Sequence[Promise], happened: float | None, shares: Sequence[float] = (0.25, 0.5, 0.75)
-) -> list[Check]:
-    """Hold the forecasts made at these shares of the wait against what happened.
+def checks(made: Sequence[Promise], happened: float | None) -> list[Check]:
+    """Hold forecasts made after each quarter of the wait against what happened.
 
     ``happened`` is when the developer entered the window; without it there is nothing to
     hold a forecast against, and the list is empty.
@@ -197,7 +195,7 @@ def checks(
     if happened is None or happened <= 0:
         return []
     held = []
-    for share in shares:
+    for share in (0.25, 0.5, 0.75):
         before = [promise for promise in made if promise.after_seconds <= share * happened]
         if not before:
             continue

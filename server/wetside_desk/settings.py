@@ -32,6 +32,8 @@ class DeskSettings:
         ``files`` inside ``data``.
     self_signed
         Speak HTTPS with a certificate that the desk makes and renews itself.
+    station
+        The station's settings file, for backups; None = ``station.toml`` beside the ``files``.
     certificate, key
         Speak HTTPS with this certificate (PEM, with its chain) and key.
     """
@@ -46,11 +48,17 @@ class DeskSettings:
     self_signed: bool = False
     certificate: Path | None = None
     key: Path | None = None
+    station: Path | None = None
 
     @property
     def files_folder(self) -> Path:
         """Where shelf, bells and sheets are."""
         return self.data / "files" if self.files is None else self.files
+
+    @property
+    def station_file(self) -> Path:
+        """The station's settings file, which may not be there."""
+        return self.files_folder / "station.toml" if self.station is None else self.station
 
     @property
     def live_file(self) -> Path:

@@ -176,7 +176,6 @@ def ask_all(path: Path, runs: int, times: int) -> None:
         "state, sheet and missed window",
         deep=True,
     )
-    report("how many (to 10,000)", lambda _: reader.count(RunFilter(state="finished")), None)
     report("one run", lambda n: reader.run(run_id(picks[n])), None)
     report(
         "the 40 events of a run",

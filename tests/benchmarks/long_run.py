@@ -96,7 +96,7 @@ def _account(rig: Rig, number: int, began: float) -> Day:
     sizes = {path: path.stat().st_size for path in folder.rglob("*") if path.is_file()}
     journal, log = folder / "journal.sqlite", folder / "journal.sqlite-wal"
     with Reader(journal) as reader:
-        runs = reader.count()
+        runs = reader.health().runs
     return Day(
         number,
         resident_bytes(),

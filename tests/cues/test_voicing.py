@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from wetside.cues import catalogue, rhythm
+from wetside.cues import catalogue
 from wetside.cues.catalogue import Urgency
 from wetside.cues.voicing import FACTORS, voiced
 from wetside.session.signals import CueName
@@ -54,9 +54,13 @@ def test_pitch_moves_and_the_rhythm_stays(pitch: Pitch) -> None:
         tone = voiced(name, Tones(pitch=pitch))
         usual = catalogue.row(name).tone
         assert tone is not None
-        assert rhythm.pattern(usual) == rhythm.pattern(tone)
+        assert (usual.times, [note.seconds for note in usual.notes]) == (
+            tone.times,
+            [note.seconds for note in tone.notes],
+        )
         for note, before in zip(tone.notes, usual.notes, strict=True):
             if note.hertz is None or before.hertz is None:
+                assert note.hertz is before.hertz
                 continue
             assert before.hertz * FACTORS[pitch] == note.hertz
             assert 1975.5 / 2 <= note.hertz < 3000.0

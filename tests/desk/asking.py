@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from html.parser import HTMLParser
 from typing import TYPE_CHECKING, Any
 
 from wetside_desk.store.database import Database
@@ -75,3 +76,63 @@ def bottle(client: TestClient, label: str) -> dict[str, object]:
     """One bottle of the API's answer."""
     found = client.get("/v1/shelf").json()["bottles"]
     return next(one for one in found if one["label"] == label)
+
+
+class _Forms(HTMLParser):
+    """The forms of a page, each with the fields that a browser would send."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.found: list[tuple[str, dict[str, list[str]]]] = []
+        self._select = self._text = ""
+        self._first = False
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        """A form, or one of its fields."""
+        given = {name: value or "" for name, value in attrs}
+        if tag == "form":
+            self.found.append((given.get("action", ""), {}))
+        elif tag == "input" and given.get("type") not in {"checkbox", "radio", "file", "submit"}:
+            self._put(given.get("name", ""), given.get("value", ""))
+        elif tag == "input" and "checked" in given:
+            self._put(given["name"], given.get("value", "on"))
+        elif tag == "select":
+            self._select, self._first = given.get("name", ""), True
+        elif tag == "textarea":
+            self._text = given["name"]
+            self._put(self._text, "")
+        elif tag == "option" and self._select:
+            self._option = given.get("value"), "selected" in given
+
+    def handle_data(self, data: str) -> None:
+        """What stands in a text, or the words of a choice."""
+        if self._text:
+            self.found[-1][1][self._text] = [data]
+        elif self._select and self.lasttag == "option":
+            value, selected = self._option
+            if self._first or selected:
+                self.found[-1][1][self._select] = [data.strip() if value is None else value]
+            self._first = False
+
+    def handle_endtag(self, tag: str) -> None:
+        """The end of a text or of a list to choose from."""
+        if tag == "select":
+            self._select = ""
+        elif tag == "textarea":
+            self._text = ""
+
+    def _put(self, name: str, value: str) -> None:
+        if name and self.found:
+            self.found[-1][1].setdefault(name, []).append(value)
+
+
+def filled(text: str, action: str) -> dict[str, list[str]]:
+    """The fields of the first form of a page that posts there, as a browser would send them."""
+    reader = _Forms()
+    reader.feed(text)
+    return next(fields for to, fields in reader.found if to == action)
+
+
+def press(client: TestClient, to: str, fields: dict[str, list[str]], **changed: Any) -> Any:  # noqa: ANN401  # as above
+    """Send a form that was opened before, with some fields changed; gives the answer itself."""
+    return client.post(to, data={**fields, **changed}, follow_redirects=False)

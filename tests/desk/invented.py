@@ -31,6 +31,7 @@ from wetside.readings import Condition, Place, Reading
 from wetside.session import record, sheet
 from wetside.session.events import Event, Json, Kind
 from wetside.session.machine import Session, State, due, next_due, receive
+from wetside.session.run import ENDED_STATES
 from wetside.station.rows import run_row
 from wetside_desk.app import create_app
 from wetside_desk.settings import DeskSettings
@@ -197,7 +198,7 @@ def tell(writer: Writer, story: Story, station: str = "sink-1", boot: str = "boo
         teller.go(ready + 2)
         teller.receive(Kind.ENTERED, developer_celsius=round(teller.celsius(ready)[0], 3))
         teller.go(ready + 8 + story.late_seconds)
-    while teller.session.state not in {State.FINISHED, State.ABANDONED}:
+    while teller.session.state not in ENDED_STATES:
         teller.receive(Kind.NOW, developer_celsius=round(teller.celsius(teller.seconds)[0], 3))
         step = teller.session.present
         if step is None or step.seconds is None:

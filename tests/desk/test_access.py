@@ -118,6 +118,8 @@ def test_health_tells_strangers_the_status_alone(claimed: DeskSettings) -> None:
     "headers",
     [
         {"X-Forwarded-For": "203.0.113.9"},
+        {"X-Forwarded-Proto": "https"},
+        {"X-Forwarded-Port": "443"},
         {"Forwarded": "for=203.0.113.9"},
         {"Host": "sink-1.example"},
         {"Host": "127.0.0.1.example"},
@@ -141,4 +143,12 @@ def test_what_is_no_address_is_answered_and_not_broken(claimed: DeskSettings) ->
     sent = {"passphrase": PASSPHRASE, "back": "//["}
     assert 403 == client.post("/sign-in", data=sent, headers={"Origin": "http://["}).status_code
     answer = client.post("/sign-in", data=sent, follow_redirects=False)
+    assert (303, "/") == (answer.status_code, answer.headers["location"])
+
+
+@pytest.mark.parametrize("back", ["///elsewhere.example/x", "////elsewhere.example", "/\t//a.b"])
+def test_the_sign_in_leads_to_no_other_host(claimed: DeskSettings, back: str) -> None:
+    """Whatever a link to the sign-in asks for, one stays on this device."""
+    sent = {"passphrase": PASSPHRASE, "back": back}
+    answer = distant(claimed).post("/sign-in", data=sent, follow_redirects=False)
     assert (303, "/") == (answer.status_code, answer.headers["location"])

@@ -2,34 +2,46 @@
 
 from __future__ import annotations
 
+import asyncio
 import io
+import os
 import sqlite3
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 import pytest
+from typer.testing import CliRunner
 
 from wetside import __version__
+from wetside.__main__ import app
 from wetside.errors import JournalError
 from wetside.journal import unpacking
 from wetside.journal.archive import Where
 from wetside.journal.putback import Part, put_back
 from wetside.journal.reader import Reader
+from wetside.journal.schema import DESK_VERSION
+from wetside_desk import backup
+from wetside_desk.__main__ import parse
 from wetside_desk.store import accounts, notes, preferences
-from wetside_desk.store.database import Database
+from wetside_desk.store.database import MIGRATIONS, Database
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, MutableMapping
 
     from httpx2 import Response
     from starlette.testclient import TestClient
     from tests.desk import stocked
     from tests.desk.asking import database_of, desk_of, form_of, ids_of
+    from tests.desk.invented import local
+
+    from wetside_desk.settings import DeskSettings
 else:
     import desk_stocked as stocked
     from desk_asking import database_of, desk_of, form_of, ids_of
+    from desk_invented import local
 
 
 def restore(client: TestClient, content: bytes) -> Response:
@@ -93,6 +105,32 @@ def test_a_backup_of_the_page_is_one_for_the_command(client: TestClient, tmp_pat
         assert runs == [row.id for row in reader.runs().rows]
 
 
+def test_a_backup_holds_the_settings_wherever_they_are(client: TestClient, tmp_path: Path) -> None:
+    """The file that the desk was told of is in it; without one the page says what is left out."""
+    told = "settings are not in it: this desk was not told"
+    assert told in client.get("/settings").text
+    desk = desk_of(client)
+    file = tmp_path / "elsewhere" / "mine.toml"
+    file.parent.mkdir()
+    file.write_text('station = "sink-7"\n', encoding="utf-8")
+    object.__setattr__(desk, "settings", replace(desk.settings, station=file))
+    assert told not in client.get("/settings").text
+    with zipfile.ZipFile(io.BytesIO(client.get("/settings/backup").content)) as held:
+        assert b'station = "sink-7"\n' == held.read("settings/station.toml")
+
+
+def test_the_command_tells_the_desk_where_the_settings_are(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """``wetside desk --settings FILE`` hands the file on."""
+    started: list[list[str]] = []
+    monkeypatch.setattr(os, "execv", lambda _, words: started.append(words))
+    file = tmp_path / "mine.toml"
+    file.write_text(f'data_folder = "{tmp_path}"\n', encoding="utf-8")
+    assert 0 == CliRunner().invoke(app, ["desk", "--settings", str(file)]).exit_code
+    assert file == parse(started[0][3:])[0].station
+
+
 def test_a_journal_that_cannot_be_copied_is_told(client: TestClient) -> None:
     """Instead of half a file the answer says why there is none."""
     desk_of(client).settings.journal.write_bytes(b"SQLite format 3\x00" + bytes(4080))
@@ -145,6 +183,11 @@ def test_another_desk_changes_nothing(client: TestClient, change: str, reason: s
     assert "ours" == preferences.load(database_of(client)).school
 
 
+def test_a_restore_knows_the_newest_version_of_the_desk() -> None:
+    """What refuses a desk of a newer wetside counts as the desk's own steps do."""
+    assert DESK_VERSION == len(MIGRATIONS)
+
+
 def test_foreign_database_is_left_alone(tmp_path: Path) -> None:
     """A file of another program in our place is reported and not touched."""
     path = tmp_path / "desk.sqlite3"
@@ -153,3 +196,66 @@ def test_foreign_database_is_left_alone(tmp_path: Path) -> None:
     foreign.close()
     with pytest.raises(JournalError, match="other program"):
         preferences.load(Database(path))
+
+
+def test_a_backup_that_goes_out_lies_in_no_folder(client: TestClient) -> None:
+    """Whatever ends the desk in the middle of a download, nothing of it is left behind."""
+    desk = desk_of(client)
+    with backup.taken(desk.settings, desk.database) as stream:
+        assert b"PK" == stream.read(2)
+        assert [] == list(desk.settings.data.glob("*backup*"))
+        assert [] == list(backup.unfinished(desk.settings).iterdir())
+
+
+def test_what_a_power_cut_left_half_made_goes_at_the_next_start(school: DeskSettings) -> None:
+    """Labels that are forgotten later stand in no copy that nobody knows of."""
+    left = backup.unfinished(school) / "tmp1" / ".wetside-backup-2" / "desk.sqlite3"
+    left.parent.mkdir(parents=True)
+    left.write_bytes(b"K7")
+    with local(school):
+        assert not left.parent.parent.exists()
+
+
+def test_a_backup_is_closed_when_the_client_goes_away(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its room on the disk is free again at once."""
+    taken: list[BinaryIO] = []
+    make = backup.taken
+
+    def watched(*given: Any) -> BinaryIO:  # noqa: ANN401  # as `taken` has them
+        taken.append(make(*given))
+        return taken[0]
+
+    monkeypatch.setattr(backup, "taken", watched)
+
+    async def leave() -> None:
+        gone = asyncio.Event()
+        asked = iter([{"type": "http.request", "body": b"", "more_body": False}])
+
+        async def receive() -> dict[str, Any]:
+            if (first := next(asked, None)) is not None:
+                return first
+            await gone.wait()
+            return {"type": "http.disconnect"}
+
+        async def send(message: MutableMapping[str, Any]) -> None:
+            if message["type"] == "http.response.body":
+                gone.set()
+                await asyncio.sleep(3600)  # a client that takes no more
+
+        scope = {
+            "type": "http",
+            "http_version": "1.1",
+            "method": "GET",
+            "scheme": "http",
+            "path": "/settings/backup",
+            "query_string": b"",
+            "headers": [(b"host", b"127.0.0.1:8470")],
+            "client": ("127.0.0.1", 50000),
+            "server": ("127.0.0.1", 8470),
+        }
+        await client.app(scope, receive, send)
+
+    asyncio.run(asyncio.wait_for(leave(), 30.0))
+    assert [True] == [stream.closed for stream in taken]

@@ -10,6 +10,7 @@ import pytest
 from wetside.journal.reader import Reader
 from wetside.journal.schema import Json
 from wetside.readings import Condition
+from wetside.session.run import Developed
 from wetside.session.sheet import StepKind
 from wetside_desk import causes, diagnosis, evidence
 from wetside_desk.evidence import Facts, Weighs
@@ -168,8 +169,8 @@ def test_two_fixers_count_together(folder: DeskSettings) -> None:
 def test_the_stations_own_figure_of_development_counts(folder: DeskSettings) -> None:
     """Where the station worked out how much it developed, the explanation goes by that."""
     seen = _reviewed(folder)
-    told = replace(seen.events[-1], kind="effective-development", detail={"low": 70, "high": 80})
-    facts = diagnosis.facts(replace(seen, events=(*seen.events, told)))
+    session = replace(seen.session, developed=Developed(75.0, 70.0, 80.0, "75 %"))
+    facts = diagnosis.facts(replace(seen, session=session))
     assert facts.development == pytest.approx((-0.3, -0.2))
     first = diagnosis.explain("thin", facts)[0]
     assert "About 20 to 30 % less development than the sheet." == first.evidence.says

@@ -125,6 +125,16 @@ def test_the_bells_by_keyboard(chrome: Browser, desk: Served, state: StorageStat
     page.context.close()
 
 
+def test_a_long_name_of_a_sheet_fits_a_phone(
+    chrome: Browser, desk: Served, state: StorageState
+) -> None:
+    """Its editor is no wider than the screen, whatever the file is called."""
+    page = browsing.a_page(chrome, state, "phone")
+    page.goto(f"{desk.address}/sheets/new?file={36 * 'w'}")
+    assert page.evaluate("document.documentElement.scrollWidth") <= browsing.PHONE[0]
+    page.context.close()
+
+
 def test_the_week_is_a_list_on_a_phone(chrome: Browser, desk: Served, state: StorageState) -> None:
     """Every period and every column of the latest starts lie on the screen."""
     page = browsing.a_page(chrome, state, "phone")

@@ -17,10 +17,14 @@ import pytest
 
 from wetside.journal.reader import Reader
 from wetside.journal.schema import RunFilter
+from wetside.journal.writer import Writer
 from wetside_desk import formats
+from wetside_desk.bells.periods import PeriodKeeper
 from wetside_desk.caretaker import Caretaker
+from wetside_desk.context import Desk
 from wetside_desk.pages import slip
 from wetside_desk.settings import DeskSettings
+from wetside_desk.shelf.counting import Counter
 from wetside_desk.store import audit, labels, notes, periods
 from wetside_desk.store.periods import RunPeriod
 from wetside_desk.whereabouts import address_of, for_phones
@@ -28,10 +32,24 @@ from wetside_desk.whereabouts import address_of, for_phones
 if TYPE_CHECKING:
     from starlette.testclient import TestClient
     from tests.desk.asking import database_of, desk_of, form_of, ids_of
-    from tests.desk.invented import SCHOOL_DAY, Story, distant, local, tell_alone, write_live
+    from tests.desk.invented import SCHOOL_DAY, Story, distant, local, tell, tell_alone, write_live
 else:
     from desk_asking import database_of, desk_of, form_of, ids_of
-    from desk_invented import SCHOOL_DAY, Story, distant, local, tell_alone, write_live
+    from desk_invented import SCHOOL_DAY, Story, distant, local, tell, tell_alone, write_live
+
+
+def caretaker_of(desk: Desk) -> Caretaker:
+    """A caretaker whose looks a test asks for."""
+    files = desk.settings.files_folder
+    return Caretaker(
+        desk.settings,
+        desk.reader,
+        desk.database,
+        desk.gate.claim,
+        Counter(desk.reader, desk.database, files / "shelf.toml"),
+        PeriodKeeper(desk.reader, desk.database, files / "bells.toml"),
+        None,
+    )
 
 
 def test_old_labels_are_removed_and_runs_stay(client: TestClient) -> None:
@@ -41,7 +59,7 @@ def test_old_labels_are_removed_and_runs_stay(client: TestClient) -> None:
     for run in runs[:2]:
         labels.give(desk.database, run, labels.checked("AB7"))
     notes.write(desk.database, runs[0], "good", "fine", 0)
-    keeper = Caretaker(desk.settings, desk.reader, desk.database, desk.gate.claim, desk.address)
+    keeper = caretaker_of(desk)
     day = 86400.0
     assert 0 == keeper.clean(SCHOOL_DAY + 364 * day)
     assert 2 == keeper.clean(SCHOOL_DAY + 376 * day)
@@ -55,7 +73,7 @@ def test_a_label_is_as_old_as_its_run(client: TestClient) -> None:
     runs, desk = ids_of(client), desk_of(client)
     for run, wrong in zip(runs, (0.0, SCHOOL_DAY + 4000 * 86400.0), strict=False):
         labels.give(desk.database, run, replace(labels.checked("AB7"), given=wrong))
-    keeper = Caretaker(desk.settings, desk.reader, desk.database, desk.gate.claim, desk.address)
+    keeper = caretaker_of(desk)
     assert 0 == keeper.clean(SCHOOL_DAY + 364 * 86400.0)
     assert 2 == keeper.clean(SCHOOL_DAY + 376 * 86400.0)
 
@@ -64,7 +82,7 @@ def test_without_a_journal_a_label_is_as_old_as_it_was_given(client: TestClient)
     """Somebody deleted the journal: the labels of its runs go all the same."""
     run, desk = ids_of(client)[0], desk_of(client)
     labels.give(desk.database, run, labels.checked("AB7"))
-    keeper = Caretaker(desk.settings, desk.reader, desk.database, desk.gate.claim, desk.address)
+    keeper = caretaker_of(desk)
     desk.reader.close()
     desk.settings.journal.unlink()
     assert 0 == keeper.clean(time.time() + 364 * 86400.0)
@@ -86,7 +104,7 @@ def test_a_label_of_a_run_without_a_clock_is_as_old_as_it_was_given(
     )
     monkeypatch.setattr(desk.reader, "run", lambda _: back)
     labels.give(desk.database, run, labels.checked("AB7"))
-    keeper = Caretaker(desk.settings, desk.reader, desk.database, desk.gate.claim, desk.address)
+    keeper = caretaker_of(desk)
     assert 0 == keeper.clean(now + 3600.0)
     assert 1 == keeper.clean(now + 366 * 86400.0)
 
@@ -102,7 +120,7 @@ def test_nothing_is_removed_by_a_clock_that_nobody_trusts(client: TestClient, cl
         age_seconds=60.0 if clock == "silent" else 0.0,
         trusted=clock != "wrong",
     )
-    keeper = Caretaker(desk.settings, desk.reader, desk.database, desk.gate.claim, desk.address)
+    keeper = caretaker_of(desk)
     keeper.look(time.time() + 800 * 86400.0)
     gone = clock == "trusted"
     assert gone == (labels.of_run(desk.database, run) is None)
@@ -189,18 +207,46 @@ def test_what_a_restore_set_aside_forgets_too(client: TestClient) -> None:
     assert b"no database" == broken.read_bytes()
 
 
+def test_a_label_that_stands_only_aside_is_counted(client: TestClient) -> None:
+    """The page says of how many runs it was removed, wherever they were kept."""
+    first, second, *_ = ids_of(client)
+    database = database_of(client)
+    labels.give(database, first, labels.checked("OLD1"))
+    labels.give(database, second, labels.checked("OLD1"))
+    database.close()
+    shutil.copy(database.path, database.path.with_name("desk.replaced-1.sqlite3"))
+    labels.give(database, first, None, "OLD1")
+    assert 2 == labels.forget(database, "OLD1")
+    assert 0 == labels.forget(database, "OLD1")
+
+
+def test_the_label_of_the_run_that_ended_last_is_offered(folder: DeskSettings) -> None:
+    """A run that a wrong clock put years ahead stands in lists above it, and is not meant."""
+    journal = folder.journal
+    with Writer(journal, "sink-1") as writer:
+        ahead = SCHOOL_DAY + 15 * 365 * 86400.0
+        tell(writer, Story(wall=ahead, trusted=False, sample_every=60.0), boot="wrong")
+        run = tell(writer, Story(sample_every=60.0), boot="right")
+    desk = desk_of(local(replace(folder, address="http://192.168.1.20:8470")))
+    row = desk.reader.run(run)
+    assert row is not None
+    assert row.ended is not None
+    assert run != desk.reader.runs(limit=1).rows[0].id
+    keeper = caretaker_of(desk)
+    keeper.look(row.ended.wall_seconds + 5)
+    assert run == json.loads((folder.live / "label.json").read_text())["run"]
+
+
 def test_label_is_offered_when_a_run_has_ended(folder: DeskSettings) -> None:
     """Within half an hour after the end, the note to the display has a link that works, once."""
     run = tell_alone(folder.journal, Story())
-    client = local(folder)
+    client = local(replace(folder, address="http://192.168.1.20:8470"))
     desk = desk_of(client)
     with Reader(folder.journal) as reader:
         row = reader.run(run)
     assert row is not None
     assert row.ended is not None
-    keeper = Caretaker(
-        folder, desk.reader, desk.database, desk.gate.claim, "http://192.168.1.20:8470"
-    )
+    keeper = caretaker_of(desk)
     file = folder.live / "label.json"
     keeper.look(row.ended.wall_seconds + labels.LINK_SECONDS + 5)
     assert not file.exists()
@@ -280,6 +326,24 @@ def test_label_link_works_once(claimed: DeskSettings) -> None:
     assert given == labels.of_run(desk.database, run)
 
 
+def test_a_link_puts_no_label_in_place_of_the_teachers(claimed: DeskSettings) -> None:
+    """A label that the teacher gave meanwhile stays; without it the link is good again."""
+    client = distant(claimed)
+    desk = desk_of(client)
+    run = desk.reader.runs().rows[0].id
+    token, _ = labels.new_link(desk.database, run)
+    assert 200 == client.get(f"/L/{token}").status_code
+    labels.give(desk.database, run, labels.checked("K7"))
+    data = {"label": "Z9", "sure": "yes"}
+    assert 403 == client.post(f"/L/{token}", data=data).status_code
+    assert labels.use_link(desk.database, token, labels.checked("Z9")) is None
+    given = labels.of_run(desk.database, run)
+    assert given is not None
+    assert "K7" == given.label
+    labels.give(desk.database, run, None, "K7")
+    assert 200 == client.post(f"/L/{token}", data=data).status_code
+
+
 def test_a_label_is_asked_for_once_more(claimed: DeskSettings) -> None:
     """Until whoever types it is sure, nothing is stored and the link stays good."""
     client = distant(claimed)
@@ -338,6 +402,19 @@ def test_label_link_expires(claimed: DeskSettings) -> None:
     assert 403 == client.post(f"/L/{token}", data={"label": "AB7"}).status_code
 
 
+def test_label_link_of_a_clock_that_was_ahead_ends(
+    claimed: DeskSettings, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Once the clock is right the link opens nothing, not even for its half hour."""
+    now = time.time()
+    desk = desk_of(distant(claimed))
+    run = desk.reader.runs().rows[0].id
+    token, _ = labels.new_link(desk.database, run, now + 86400.0)
+    assert labels.run_of_link(desk.database, token) is None
+    monkeypatch.setattr("wetside_desk.store.labels.time.time", lambda: now + 86400.0)
+    assert run == labels.run_of_link(desk.database, token)
+
+
 @pytest.mark.parametrize("label", ["", "nine chars", "A B", "<script>", "=1+1", "Müller-Lüd"])
 def test_labels_are_short_letters_and_digits(claimed: DeskSettings, label: str) -> None:
     """Anything but a short word of letters and digits is refused and the link stays good."""
@@ -360,7 +437,7 @@ def test_the_caretaker_goes_on_after_a_mistake(
 ) -> None:
     """A look that breaks off is told in the log, and the next one removes old labels."""
     desk = desk_of(client)
-    keeper = Caretaker(desk.settings, desk.reader, desk.database, desk.gate.claim, desk.address)
+    keeper = caretaker_of(desk)
     looks: list[int] = []
 
     def look() -> None:
@@ -390,7 +467,7 @@ def test_a_database_that_somebody_holds_is_told_and_not_broken(client: TestClien
         answer = client.post(f"/runs/{run}/note", data={"form": token, "version": "0"})
         other.execute("ROLLBACK")
     assert 503 == answer.status_code
-    assert "cannot be written now" in answer.text
+    assert "desk.sqlite3 cannot be written now" in answer.text
 
 
 def test_deleted_labels_are_overwritten(client: TestClient) -> None:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 import httpx2
 import pytest
+from playwright.sync_api import expect
 from starlette.testclient import TestClient
 
 from wetside.clock import Moment
@@ -26,6 +27,7 @@ from wetside_desk.pages import board
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from playwright.sync_api import Browser
     from tests.desk.invented import SCHOOL_DAY, YOUNG, Story, local, tell_alone, write_live
 
     from wetside_desk.settings import DeskSettings
@@ -75,6 +77,14 @@ def test_unusable_file_is_said(folder: DeskSettings, content: bytes) -> None:
     assert Presence.UNREADABLE is live.read(folder.live_file).presence
 
 
+def test_a_number_without_end_is_no_live_file(folder: DeskSettings) -> None:
+    """It is reported like any other broken file, before a page would have to write it."""
+    write_live(folder.live_file)
+    text = folder.live_file.read_text(encoding="utf-8")
+    folder.live_file.write_text(text.replace('"planned_seconds": null', '"planned_seconds": 1e999'))
+    assert Presence.UNREADABLE is live.read(folder.live_file).presence
+
+
 def test_unknown_members_are_ignored(folder: DeskSettings) -> None:
     """A newer station may say more than this desk knows."""
     write_live(folder.live_file, mood="good", step={"kind": "fix", "weather": "fine"})
@@ -96,7 +106,7 @@ def test_relay_tells_every_watcher_each_change(folder: DeskSettings) -> None:
 
     async def watch(relay: Relay, states: list[str], enough: int) -> None:
         async for _, text in relay.watch():
-            now = json.loads(text)
+            now = json.loads(text or "")
             states.append(now["live"]["state"] if now["presence"] == "running" else now["presence"])
             if len(states) == enough:
                 return
@@ -116,6 +126,65 @@ def test_relay_tells_every_watcher_each_change(folder: DeskSettings) -> None:
     first, second = asyncio.run(scene())
     assert ["tempering", "ready", "silent"] == first
     assert first == second
+
+
+def test_relay_goes_on_after_a_look_that_failed(folder: DeskSettings) -> None:
+    """One mistake ends no stream: the next look makes up for it, and every change is told."""
+    write_live(folder.live_file)
+    failures = iter([True, True])
+
+    def text(now: live.StationNow) -> str:
+        if next(failures, False):
+            raise OSError("disk I/O error")
+        return now.live.state if now.live else ""
+
+    async def scene() -> list[str | None]:
+        relay = Relay(folder.live_file, text, every_seconds=0.02)
+        states = []
+        async for _, state in relay.watch():
+            states.append(state)
+            write_live(folder.live_file, state="ready")
+            if len(states) == 2:
+                break
+        return states
+
+    assert ["tempering", "ready"] == asyncio.run(asyncio.wait_for(scene(), 5))
+
+
+def test_relay_says_that_all_is_as_it_was_only_while_it_looks(folder: DeskSettings) -> None:
+    """Who watches hears so again and again, and nothing while no look succeeds."""
+    write_live(folder.live_file)
+    broken = False
+
+    def text(now: live.StationNow) -> str:
+        if broken:
+            raise OSError("disk I/O error")
+        return now.live.state if now.live else ""
+
+    async def scene() -> list[str | None]:
+        nonlocal broken
+        relay = Relay(folder.live_file, text, every_seconds=0.02, still_seconds=0.05)
+        told: list[str | None] = []
+
+        async def watch() -> None:
+            async for _, state in relay.watch():
+                told.append(state)
+
+        watcher = asyncio.create_task(watch())
+        await asyncio.sleep(0.5)
+        broken = True
+        write_live(folder.live_file, state="ready")
+        await asyncio.sleep(0.2)
+        before = list(told)
+        await asyncio.sleep(0.4)
+        assert before == told
+        watcher.cancel()
+        return told
+
+    told = asyncio.run(scene())
+    assert "tempering" == told[0]
+    assert {None} == set(told[1:])
+    assert len(told) > 3
 
 
 def test_board_without_a_station_is_a_plain_sentence(folder: DeskSettings) -> None:
@@ -273,7 +342,12 @@ def test_theme_is_remembered_and_leads_back(client: TestClient) -> None:
     )
     assert "/live" == answer.headers["location"]
     assert 'data-theme="safelight"' in client.get("/live").text
-    for foreign in ("//elsewhere.example/", "https://elsewhere.example/", "/\\elsewhere"):
+    for foreign in (
+        "//elsewhere.example/",
+        "///elsewhere.example/",
+        "https://elsewhere.example/",
+        "/\\elsewhere",
+    ):
         away = client.post(
             "/theme", data={"theme": "dark", "back": foreign}, follow_redirects=False
         )
@@ -395,3 +469,33 @@ def test_killing_the_desk_is_nothing_to_the_station(
         assert () == reader.health(check=True).problems
     assert slowest < 2.0
     assert 200 == local(folder).get("/v1/runs").status_code
+
+
+@pytest.mark.browser
+def test_a_board_says_that_the_desk_is_silent(
+    chrome: Browser, served: tuple[str, subprocess.Popen[bytes]], folder: DeskSettings
+) -> None:
+    """A desk that hangs closes no connection: the board says so by itself, and goes on later."""
+    address, process = served
+    write_live(folder.live_file)
+    page = chrome.new_page()
+    page.clock.install()
+    page.goto(f"{address}/live")
+    expect(page.locator("[data-word=big]")).to_have_text("3:01")
+    page.wait_for_timeout(500)
+    page.clock.fast_forward(12_000)
+    expect(page.locator("#connection")).to_be_hidden()
+    process.send_signal(signal.SIGSTOP)
+    try:
+        page.clock.fast_forward(14_000)
+        expect(page.locator("#connection")).to_be_visible()
+    finally:
+        process.send_signal(signal.SIGCONT)
+    write_live(folder.live_file, state="ready")
+    expect(page.locator("[data-word=head]")).to_have_text("Ready: pour the developer")
+    expect(page.locator("#connection")).to_be_hidden()
+    page.clock.fast_forward(10_000)
+    page.wait_for_timeout(500)
+    write_live(folder.live_file)
+    expect(page.locator("[data-word=big]")).to_have_text("3:01")
+    page.context.close()

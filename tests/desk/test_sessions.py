@@ -106,6 +106,26 @@ def test_sessions_end_by_themselves(
     assert 401 == teacher.get("/v1/runs").status_code
 
 
+@pytest.mark.parametrize("after", [accounts.IDLE_SECONDS + 1, accounts.SESSION_SECONDS + 1])
+@pytest.mark.parametrize("by", ["use", "round"])
+def test_sessions_of_a_clock_that_was_ahead_end(
+    teacher: TestClient, monkeypatch: pytest.MonkeyPatch, after: float, by: str
+) -> None:
+    """Once the clock is right they last as long as any other, used by then or not."""
+    database, now = database_of(teacher), time.time()
+    with database.transaction() as connection:
+        connection.execute("UPDATE session SET seen = seen + 3e8, expires = expires + 3e8")
+    if by == "use":
+        assert 200 == teacher.get("/v1/runs").status_code
+    else:
+        accounts.prune(database, now)
+    with database.read() as connection:
+        (ends,) = connection.execute("SELECT expires FROM session").fetchone()
+    assert ends < now + accounts.SESSION_SECONDS + 60.0
+    monkeypatch.setattr("wetside_desk.store.accounts.time.time", lambda: now + after + 60.0)
+    assert 401 == teacher.get("/v1/runs").status_code
+
+
 def test_guessing_the_passphrase_is_slowed(claimed: DeskSettings) -> None:
     """After five wrong passphrases the sixth try is not even looked at, right or wrong."""
     client = distant(claimed)

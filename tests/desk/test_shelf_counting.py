@@ -172,6 +172,33 @@ def test_a_run_by_an_unset_clock_that_fits_is_not_in_doubt(
     assert () == uses.latest_ended(database, 1)[0].missing
 
 
+def test_a_run_that_is_listed_far_below_is_counted(house: tuple[DeskSettings, Database]) -> None:
+    """A sink without a clock begins each day at the same hour: the run begun last is looked at."""
+    settings, database = house
+    clock = Story(wall=SCHOOL_DAY, trusted=False, sample_every=300.0)
+    early = [replace(clock, wall=SCHOOL_DAY + 3600.0 + 60.0 * day, seed=day) for day in range(51)]
+    runs(settings, *early)
+    while look(settings, database):
+        pass
+    with Writer(settings.journal, "sink-1") as writer:
+        last = tell(writer, clock)
+    assert 1 == look(settings, database)
+    assert {last} == uses.counted(database, [last])
+
+
+def test_bottles_of_a_clock_that_was_ahead_count_again(
+    house: tuple[DeskSettings, Database],
+) -> None:
+    """Once a trusted clock says that it was, runs since the day of mixing are counted."""
+    settings, database = house
+    with database.transaction() as connection:
+        connection.execute("UPDATE filling SET known = ?", (SCHOOL_DAY + 4e8,))
+    uses.mend(database, SCHOOL_DAY + 86400.0)
+    runs(settings, Story())
+    assert 1 == look(settings, database)
+    assert (1.0, 0.0) == by_bottle(database)["Fixer 1"]
+
+
 def test_a_bottle_that_is_new_takes_no_run_that_ended_before(folder: DeskSettings) -> None:
     """Met in the very look that finds the run, it came after it by any clock."""
     stocked.put(folder)

@@ -186,6 +186,16 @@ def test_it_is_renewed_before_its_end_and_not_sooner(tmp_path: Path) -> None:
     assert CertificateKeeper(folder, lambda: ["sink.local"]).look(last + DAY)
 
 
+def test_one_of_a_clock_that_was_ahead_is_renewed(tmp_path: Path) -> None:
+    """Phones would refuse it until it begins; only a clock that is right is a reason."""
+    folder = tmp_path / "tls"
+    assert CertificateKeeper(folder, lambda: ["sink.local"]).look(NOW + 3650 * DAY)
+    keeper = CertificateKeeper(folder, lambda: ["sink.local"])
+    assert not keeper.look(NOW)
+    assert keeper.look(NOW, trusted=True)
+    assert not keeper.look(NOW, trusted=True)
+
+
 def test_it_is_renewed_for_new_names_and_keeps_the_old(tmp_path: Path) -> None:
     """Another address means another certificate; going back to the first one does not."""
     names = ["sink.local", "192.168.1.20", "fd00::2"]
@@ -264,6 +274,35 @@ def test_the_command_hands_every_option_on(tmp_path: Path, monkeypatch: pytest.M
     assert (None, None, "") == (found[1][0].certificate, found[1][0].key, found[1][0].address)
 
 
+def test_desk_env_names_certificate_and_address(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An installed desk takes them from its environment; what is empty there is as if left out."""
+    started: list[list[str]] = []
+    monkeypatch.setattr(os, "execv", lambda _, words: started.append(words))
+    file = tmp_path / "station.toml"
+    file.write_text(f'data_folder = "{tmp_path}"\n', encoding="utf-8")
+    names = ("CERTIFICATE", "KEY", "ADDRESS")
+    for values in (("chain.pem", "key.pem", "https://desk.school"), ("", "", "")):
+        env = {f"WETSIDE_DESK_{name}": value for name, value in zip(names, values, strict=True)}
+        done = CliRunner().invoke(app, ["desk", "--settings", str(file)], env=env)
+        assert 0 == done.exit_code, done.output
+    told, untold = (parse(words[3:])[0] for words in started)
+    assert (Path("chain.pem"), Path("key.pem")) == (told.certificate, told.key)
+    assert "https://desk.school" == told.address
+    assert (None, None, "") == (untold.certificate, untold.key, untold.address)
+
+
+@pytest.mark.parametrize("address", ["foo", "sink-1.local:8470", "ftp://sink-1", "http://"])
+def test_what_no_phone_can_open_is_no_address(
+    address: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """An address begins with http:// or https:// and names a host; another is refused."""
+    with pytest.raises(SystemExit):
+        parse(["--journal", "j", "--live", "l", "--data", "d", "--address", address])
+    assert f"{address} is no address" in capsys.readouterr().err
+
+
 def test_the_command_prints_what_to_compare(
     folder: DeskSettings, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -325,3 +364,22 @@ def test_addresses_say_how_the_desk_speaks(folder: DeskSettings) -> None:
         "127.0.0.1",
     }
     assert "" == name_of(folder)
+
+
+def test_what_root_makes_belongs_to_the_owner_of_the_folder(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A certificate shown, or a passphrase forgotten, with sudo keeps no desk out afterwards."""
+    given = set()
+    owner = (tmp_path.stat().st_uid, tmp_path.stat().st_gid)
+
+    def chown(path: Path, user: int, group: int, *, follow_symlinks: bool) -> None:
+        assert (owner, False) == ((user, group), follow_symlinks)
+        given.add(re.sub(r"^\.(.+)\.[0-9a-f]{8}$", r"\1", Path(path).name))
+
+    monkeypatch.setattr(os, "geteuid", lambda: 0)
+    monkeypatch.setattr(os, "chown", chown)
+    words = ["--journal", str(tmp_path / "j"), "--live", str(tmp_path), "--data"]
+    for task in ("--show-certificate", "--forget-passphrase"):
+        assert 0 == main([*words, str(tmp_path / "desk"), task])
+    assert {"desk", "tls", "desk.pem", "certificate.pem", "desk.sqlite3"} <= given

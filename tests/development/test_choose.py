@@ -142,7 +142,7 @@ def test_help_that_is_advised_counts_where_waiting_leads_nowhere() -> None:
 def test_inside_the_window_there_is_nothing_to_choose() -> None:
     """Ready in 0 seconds means waiting is over."""
     now = replace(WARM, developer=Temperature(20.1, 0.05), ready_in=Quantiles(0.0, 0.0, 0.0))
-    assert ask(now).same
+    assert 0.0 == ask(now).wait.pour_in
     assert ask(now).wait.done_in == pytest.approx(405.0)
 
 

@@ -13,7 +13,7 @@ from printed import TABLE
 from scipy import integrate, optimize, special
 
 from wetside.development.coefficient import Q10, Arrhenius
-from wetside.development.course import Courses, Measured, measured
+from wetside.development.course import Courses, Measured
 from wetside.development.effective import (
     EndLimits,
     effective,
@@ -27,6 +27,7 @@ from wetside.outlook import Wall
 
 Q = Q10(nominal_celsius=20, nominal_seconds=480, coefficient=2.7, source="teacher's own")
 ENERGY = Arrhenius(nominal_celsius=20, nominal_seconds=480, joules_per_mole=7e4, source="own")
+LIMITS = EndLimits(earliest=0.8, latest=1.25)
 POUR = Pour(
     developer_celsius=22.0,
     developer_sd=0.15,
@@ -119,9 +120,12 @@ def test_published_effect_of_a_temperature_error() -> None:
 def test_a_probe_offset_is_one_error_for_the_whole_step() -> None:
     """The uncertainty of a lasting offset does not shrink with the number of readings."""
     rows = [(float(t), 20.0) for t in range(0, 481, 2)]
-    found = effective(Q, 20.0, 480.0, measured(rows, 0.3), 480.0)
-    assert found.sd_seconds == pytest.approx(480.0 * (2.7**0.03 - 1), rel=1e-9)
-    assert found.high_seconds - found.seconds == pytest.approx(1.645 * found.sd_seconds, rel=1e-3)
+    warmer = [(seconds, celsius + 0.3) for seconds, celsius in rows]
+    courses = Courses(Measured(tuple(rows)), (Measured(tuple(warmer)),))
+    found = effective(Q, 20.0, 480.0, courses, 480.0)
+    sd = 480.0 * (2.7**0.03 - 1)
+    assert found.high_seconds - found.seconds == pytest.approx(1.645 * sd, rel=1e-3)
+    assert found.seconds - found.low_seconds == pytest.approx(1.645 * sd, rel=1e-3)
 
 
 def test_uncertainty_in_the_tank_agrees_with_drawing_cases() -> None:
@@ -166,8 +170,8 @@ def test_rounding_opens_both_sides_by_the_steepest_and_the_flattest_law() -> Non
 
 def test_time_outside_the_table_is_counted() -> None:
     """The result says for how long the developer was outside the printed rows."""
-    rows = [(0.0, 25.0), (10.0, 25.0), (11.0, 20.0)]
-    found = effective(TABLE, 20.0, 405.0, measured(rows, 0.0), 100.0)
+    cooling = Courses(Measured(((0.0, 25.0), (10.0, 25.0), (11.0, 20.0))))
+    found = effective(TABLE, 20.0, 405.0, cooling, 100.0)
     assert found.outside_seconds == pytest.approx(10.0)
 
 
@@ -186,41 +190,32 @@ def test_end_of_step_agrees_with_root_finding() -> None:
         return float(value) - 480.0
 
     expected = optimize.brentq(missing, 300.0, 600.0, xtol=1e-8)
-    end = end_of_step(Q, 20.0, 480.0, in_tank(ONE_ROLL[Wall.PLASTIC], POUR))
+    courses = in_tank(ONE_ROLL[Wall.PLASTIC], POUR)
+    end = end_of_step(Q, 20.0, 480.0, courses, LIMITS)
     assert end.seconds == pytest.approx(expected, abs=1e-4)
     assert not end.held
-    assert end.effective.fraction == pytest.approx(1.0)
+    assert effective(Q, 20.0, 480.0, courses, end.seconds).fraction == pytest.approx(1.0)
 
 
 def test_the_sheets_limits_hold_the_end() -> None:
     """A tank far too cold would want more than a quarter on top: the end is held and says so."""
-    end = end_of_step(Q, 20.0, 480.0, steady(15.0))
+    end = end_of_step(Q, 20.0, 480.0, steady(15.0), LIMITS)
     assert end.seconds == pytest.approx(600.0)
     assert end.held
-    assert end.effective.text == "76 % of nominal (76-76)"
-    assert "held by the sheet's limits" in end.text
+    amounts = effective(Q, 20.0, 480.0, steady(15.0), end.seconds)
+    assert amounts.text == "76 % of nominal (76-76)"
 
 
 def test_an_end_that_never_comes_is_infinite() -> None:
     """A developer so cold that four times the time is not enough has no end of its own."""
     assert seconds_to_reach(Q, 20.0, 480.0, still(0.0), 1920.0) == math.inf
-    assert end_of_step(Q, 20.0, 480.0, steady(0.0)).wished_seconds == math.inf
+    assert end_of_step(Q, 20.0, 480.0, steady(0.0), LIMITS).wished_seconds == math.inf
 
 
 def test_limits_that_exclude_the_nominal_are_refused() -> None:
     """The time itself must be allowed."""
     with pytest.raises(ValueError, match="does not hold"):
-        EndLimits(earliest=1.1)
-
-
-def test_parts_of_a_step_add_up() -> None:
-    """Before and after any moment make the whole."""
-    course = solve(ONE_ROLL[Wall.PLASTIC], POUR)
-    whole = equivalent(ENERGY, 20.0, course, 400.0)
-    parts = equivalent(ENERGY, 20.0, course, 133.0) + equivalent(
-        ENERGY, 20.0, course, 400.0, since=133.0
-    )
-    assert whole == pytest.approx(parts, rel=1e-9)
+        EndLimits(earliest=1.1, latest=1.25)
 
 
 @given(cooler=st.floats(14, 26), more=st.floats(0.01, 4), seconds=st.floats(10, 900))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import os
 import re
 import subprocess
 import sys
@@ -87,3 +88,40 @@ def test_the_command_stops_at_a_wrong_wiring(tmp_path: Path) -> None:
         done = subprocess.run(run, cwd=tmp_path, capture_output=True, text=True, check=False)
         assert code == done.returncode
     assert "B1.VDD is not connected" in done.stderr
+
+
+def _without_the_drawing_library(*words: str) -> subprocess.CompletedProcess[str]:
+    """The command on a machine with nothing but the program, and no OpenSCAD."""
+    script = (
+        "import runpy, sys; sys.modules['schemdraw'] = None; "
+        f"sys.argv[1:] = {list(words)!r}; runpy.run_module('hardware.build', run_name='__main__')"
+    )
+    command = [sys.executable, "-c", script]
+    env = {**os.environ, "PATH": ""}
+    return subprocess.run(
+        command, cwd=ROOT, capture_output=True, text=True, check=False, env=env, timeout=60
+    )
+
+
+@pytest.mark.parametrize("words", ["--check", "--help"])
+def test_the_check_needs_no_drawing_library(words: str) -> None:
+    """What draws nothing runs where only the program is installed."""
+    done = _without_the_drawing_library(words)
+    assert (0, "") == (done.returncode, done.stderr)
+
+
+def test_what_cannot_be_drawn_is_told_with_what_to_install(tmp_path: Path) -> None:
+    """Without the drawing library the lists are there, and a line says how to get the rest."""
+    done = _without_the_drawing_library(str(tmp_path))
+    assert 0 == done.returncode
+    assert "not made: drawings: schemdraw is not installed (pip install '.[hardware]')" in (
+        done.stderr
+    )
+    assert (tmp_path / "parts.csv").exists()
+
+
+def test_the_page_says_what_its_commands_need() -> None:
+    """Before the first command that builds, the page names the library and OpenSCAD."""
+    before = build.PAGE.read_text(encoding="utf-8").split("python -m hardware.build")[0]
+    assert "pip install '.[hardware]'" in before
+    assert "openscad" in before

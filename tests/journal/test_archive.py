@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import shutil
 import zipfile
@@ -36,6 +37,35 @@ def test_a_damaged_journal_is_not_packed(sink: Sink, tmp_path: Path) -> None:
         archive.make(sink.where, tmp_path / "all.zip", __version__)
     assert [] == [path.name for path in tmp_path.iterdir() if path.is_file()]
     assert [] == list(tmp_path.glob(".wetside*"))
+
+
+def test_a_stick_without_rights_takes_a_backup(
+    sink: Sink, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """FAT and exFAT refuse to change a file's rights; there the rights of a copy do not matter."""
+
+    def refuse(path: Path, _mode: int) -> None:
+        raise PermissionError(errno.EPERM, "Operation not permitted", str(path))
+
+    monkeypatch.setattr(Path, "chmod", refuse)
+    made = sink.command("backup", str(tmp_path / "all.zip"))
+    assert 0 == made.exit_code, made.stderr
+    with zipfile.ZipFile(tmp_path / "all.zip") as held:
+        assert "journal.sqlite" in held.namelist()
+
+
+def test_a_folder_that_cannot_be_written_says_how_a_stick_is_mounted(
+    sink: Sink, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A stick that belongs to root is told with the page that says what to do."""
+
+    def refuse(*_: object, **__: object) -> None:
+        raise PermissionError(errno.EACCES, "Permission denied", str(tmp_path))
+
+    monkeypatch.setattr(archive, "TemporaryDirectory", refuse)
+    made = sink.command("backup", str(tmp_path / "all.zip"))
+    assert 1 == made.exit_code
+    assert "Permission denied; a stick is mounted for the user of the station" in made.stderr
 
 
 def test_a_backup_never_writes_over_another(sink: Sink, tmp_path: Path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import sqlite3
 import zipfile
@@ -12,8 +13,8 @@ from pathlib import Path
 import pytest
 from used_sink import BROKEN, LEARNT, SHEET, Sink, changed
 
-from wetside import __version__
-from wetside.journal import archive, putback, unpacking
+from wetside import __version__, settings
+from wetside.journal import archive, putback, schema, unpacking
 from wetside.journal.archive import Where
 from wetside.journal.putback import Part
 from wetside.journal.writer import Writer
@@ -152,14 +153,62 @@ def test_a_folder_with_a_damaged_database_changes_nothing(
     assert (0, ["after"]) == (sink.runs(), sink.notes())
 
 
-def test_a_folder_of_the_desk_alone_is_put_back(sink: Sink, tmp_path: Path) -> None:
-    """A backup without a journal leaves the one that is there."""
+def test_a_backup_without_a_journal_is_put_back_only_by_the_names_of_its_parts(
+    sink: Sink, tmp_path: Path
+) -> None:
+    """A folder or file without runs is refused with the words that take what it has."""
     folder = tmp_path / "000001-2026-11-25T173000"
     (folder / "desk").mkdir(parents=True)
     archive.copy_database(sink.desk, folder / "desk" / "desk.sqlite3")
+    file = archive.make(Where(desk=sink.desk), tmp_path / "desk.zip", __version__)
     sink.spoil()
-    assert 0 == sink.command("restore", str(folder)).exit_code
+    for backup in (folder, file):
+        refused = sink.command("restore", str(backup))
+        assert (1, 0, ["after"]) == (refused.exit_code, sink.runs(), sink.notes())
+        assert "not in this backup: journal." in refused.stderr
+        assert "--only desk takes what is" in refused.stderr
+    assert 0 == sink.command("restore", str(folder), "--only", "desk").exit_code
     assert (0, ["before"]) == (sink.runs(), sink.notes())
+
+
+@pytest.mark.parametrize("inside", ["journal.sqlite.part", "journal.sqlite"])
+def test_half_a_nightly_backup_is_refused(sink: Sink, tmp_path: Path, inside: str) -> None:
+    """A folder that a power cut left with .part at its end changes nothing, whatever is in it."""
+    folder = tmp_path / "000003-2026-11-27T000000.part"
+    (folder / "desk").mkdir(parents=True)
+    archive.copy_database(sink.desk, folder / "desk" / "desk.sqlite3")
+    shutil.copyfile(sink.data / "journal.sqlite", folder / inside)
+    sink.spoil()
+    for words in ((), ("--only", "desk")):
+        refused = sink.command("restore", str(folder), *words)
+        assert (1, 0, ["after"]) == (refused.exit_code, sink.runs(), sink.notes())
+        assert "was interrupted" in refused.stderr
+
+
+def test_a_part_that_is_asked_for_and_not_there_is_refused(sink: Sink, tmp_path: Path) -> None:
+    """With --only for something that the backup lacks nothing is changed, and it is named."""
+    file = archive.make(replace(sink.where, containers=None), tmp_path / "all.zip", __version__)
+    sink.spoil()
+    refused = sink.command("restore", str(file), "--only", "containers", "--only", "desk")
+    assert (1, ["after"]) == (refused.exit_code, sink.notes())
+    assert "not in this backup: containers." in refused.stderr
+
+
+def test_every_part_that_a_backup_lacks_is_told(sink: Sink, tmp_path: Path) -> None:
+    """What stays as it is because nothing is there to be put back has a line of its own."""
+    where = Where(journal=sink.where.journal, station=sink.settings)
+    file = archive.make(where, tmp_path / "some.zip", __version__)
+    put = sink.command("restore", str(file))
+    assert 0 == put.exit_code
+    said = [line.split(";")[0] for line in put.stdout.splitlines()[1:]]
+    assert [
+        "journal put back",
+        "settings put back",
+        "desk: not in this backup, what is here stays",
+        "containers: not in this backup, what is here stays",
+        "files: not in this backup, what is here stays",
+    ] == said
+    assert SHEET == (sink.etc / "sheets" / "own.toml").read_text("utf-8")
 
 
 def test_a_part_that_has_no_place_here_is_left_out(sink: Sink, tmp_path: Path) -> None:
@@ -219,3 +268,93 @@ def test_a_desk_that_cannot_be_copied_leaves_the_old_one_and_no_part(
     with pytest.raises(OSError, match="No space"):
         putback.desk(sink.desk, target)
     assert [target] == list(target.parent.iterdir())
+
+
+def test_settings_that_come_back_keep_the_paths_of_this_machine(sink: Sink, tmp_path: Path) -> None:
+    """The station goes on with the data just put back; which paths stayed is told."""
+    sink.settings.write_text(
+        f"# ours\ndata_folder = '{tmp_path / 'elsewhere'}'\nbells_file = '/other/bells.toml'\n"
+        "room_celsius = 27\n\n[display]\nupside_down = true\n",
+        encoding="utf-8",
+    )
+    file = archive.make(sink.where, tmp_path / "all.zip", __version__)
+    here = f'data_folder = "{sink.data}"\nsheets_folder = "{sink.etc}/sheets"\n'
+    sink.settings.write_text(here, encoding="utf-8")
+    for _ in range(2):
+        put = sink.command("restore", str(file))
+        assert 0 == put.exit_code, put.output
+        now = settings.load(sink.settings)
+        assert (sink.data, sink.etc / "sheets", None) == (
+            now.data_folder,
+            now.sheets_folder,
+            now.bells_file,
+        )
+        assert (27.0, True) == (now.room_celsius, now.display.upside_down)
+        assert sink.settings.read_text("utf-8").startswith("# ours\n")
+        told = "settings: as on this machine and not as in the backup: "
+        assert f"{told}data_folder, sheets_folder, bells_file" in put.output
+    assert not (tmp_path / "elsewhere").exists()
+
+
+def test_how_the_desk_listens_comes_back_with_the_settings(sink: Sink, tmp_path: Path) -> None:
+    """Port, TLS and address of an installed desk are in a backup, and what was there is kept."""
+    env = sink.etc / "desk.env"
+    env.write_text("WETSIDE_DESK_PORT=8080\n", encoding="utf-8")
+    file = archive.make(sink.where, tmp_path / "all.zip", __version__)
+    env.write_text("WETSIDE_DESK_PORT=9090\n", encoding="utf-8")
+    assert 0 == sink.command("restore", str(file), "--only", "settings").exit_code
+    assert "WETSIDE_DESK_PORT=8080\n" == env.read_text("utf-8")
+    assert "WETSIDE_DESK_PORT=9090\n" == (sink.etc / "replaced-1" / "desk.env").read_text("utf-8")
+    assert (sink.etc / "replaced-1" / "station.toml").exists()
+
+
+@pytest.mark.parametrize("text", ["data_folder = = 1\n", "[display]\nkind = 'paper'\n"])
+def test_settings_that_no_station_starts_with_are_refused(
+    sink: Sink, tmp_path: Path, text: str
+) -> None:
+    """Broken ones change nothing, and the other parts can be had without them."""
+    good = sink.settings.read_text("utf-8")
+    sink.settings.write_text(text, encoding="utf-8")
+    file = archive.make(sink.where, tmp_path / "all.zip", __version__)
+    sink.settings.write_text(good, encoding="utf-8")
+    sink.spoil()
+    refused = sink.command("restore", str(file))
+    assert (1, 0, ["after"]) == (refused.exit_code, sink.runs(), sink.notes())
+    assert "the settings in this backup are wrong: " in refused.stderr
+    assert "--only journal --only desk --only containers --only files" in refused.stderr
+    assert 0 == sink.command("restore", str(file), "--only", "journal").exit_code
+    assert (1, good) == (sink.runs(), sink.settings.read_text("utf-8"))
+
+
+def test_what_root_puts_back_belongs_to_the_owner_of_the_folder(
+    sink: Sink, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """After a restore with plain sudo the station and the desk can use their files and locks."""
+    file = archive.make(sink.where, tmp_path / "all.zip", __version__)
+    shutil.rmtree(sink.data)
+    sink.data.mkdir()
+    given = set()
+    owner = (sink.data.stat().st_uid, sink.data.stat().st_gid)
+
+    def chown(path: Path, user: int, group: int, *, follow_symlinks: bool) -> None:
+        assert (owner, False) == ((user, group), follow_symlinks)
+        given.add(Path(path).name.rpartition(".")[0].lstrip("."))
+
+    monkeypatch.setattr(os, "geteuid", lambda: 0)
+    monkeypatch.setattr(os, "chown", chown)
+    put = sink.command("restore", str(file))
+    assert 0 == put.exit_code, put.output
+    assert {"journal.sqlite", "desk.sqlite3", "containers.json", "station"} <= given
+    assert (1, ["before"]) == (sink.runs(), sink.notes())
+
+
+def test_a_desk_of_a_newer_wetside_is_refused(sink: Sink, tmp_path: Path) -> None:
+    """A desk that this version could not open is not put back, nor anything beside it."""
+    connection = sqlite3.connect(sink.desk)
+    connection.execute(f"PRAGMA user_version = {schema.DESK_VERSION + 1}")
+    connection.close()
+    file = archive.make(sink.where, tmp_path / "all.zip", __version__)
+    sink.spoil()
+    refused = sink.command("restore", str(file))
+    assert (1, 0, ["after"]) == (refused.exit_code, sink.runs(), sink.notes())
+    assert "desk's part of this backup was made by a newer wetside" in refused.stderr

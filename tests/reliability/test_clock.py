@@ -4,17 +4,12 @@ from __future__ import annotations
 
 from sinks.rolls import Make, Roll, late_seconds
 
-from wetside.commands import sheets
 from wetside.journal.reader import Reader
-from wetside.journal.thread import WriterThread
-from wetside.session import sheetbook
 from wetside.session.machine import State
 from wetside.session.presses import Button
 from wetside.session.signals import CueName
 from wetside.sim.situation import Situation
 from wetside.station.files import journal_path
-from wetside.station.loop import Station
-from wetside.station.recovery import take_up
 
 #: A sink that is ready after a minute.
 QUICK = Situation(developer_celsius=20.5, bath_celsius=18.0)
@@ -76,21 +71,9 @@ def test_clock_not_set(roll: Make) -> None:
 
 def _power_cut(roll: Roll, off_seconds: float, wall_seconds: float | None = None) -> None:
     """No power for a while, then another boot with the same journal and parts."""
-    rig = roll.rig
-    rig.journal.close()
-    rig.clock.run_for(off_seconds)
-    rig.clock.restart("boot-2", wall_seconds=wall_seconds, trusted=wall_seconds is None)
-    rig.started = rig.clock.now() - roll.at
-    rig.journal = WriterThread(journal_path(rig.settings), "sink-1")
-    there = sheetbook.read(None).offers
-    rig.station = Station(
-        rig.settings, rig.clock, rig.parts, rig.journal, sheets.first(there, rig.options.sheet),
-        live=rig._live, observer=rig._heard,
-    )  # fmt: skip
-    with Reader(journal_path(rig.settings)) as reader:
-        found = take_up(reader.open_run("sink-1"), rig.clock.moment())
-    assert found is not None
-    rig.station.take_up(found)
+    run = roll.rig.station.session.run
+    roll.rig.cut_power(off_seconds, "boot-2", wall_seconds)
+    assert run == roll.rig.station.session.run
 
 
 def test_power_cut_with_a_clock(roll: Make) -> None:

@@ -168,6 +168,49 @@ def test_film_late_in_the_fixer_may_still_come_to_water_in_time(late: float) -> 
     assert ("bell 10:50: it may stand",) == look("10:45:00", session, seconds=now).lines
 
 
+@pytest.mark.parametrize(
+    ("kind", "clock", "safe_at"),
+    [
+        # poured at 10:45, so stop from 10:52:10; with hand-overs fix from 10:53:15, rinse 10:58:45
+        (StepKind.STOP, "10:52:20", "10:58:45"),
+        # with presses at once fix from 10:52:55, rinse 310 s and 20 s later
+        (StepKind.FIX, "10:55:00", "10:58:25"),
+    ],
+)
+def test_film_that_is_not_safe_when_the_bell_has_rung_is_late_for_it(
+    kind: StepKind, clock: str, safe_at: str
+) -> None:
+    """Past the bell of 10:50 the stop bath and the fixer still cannot be left."""
+    seconds = 100.0 + (at(clock) - at("10:45:00")).total_seconds()
+    session = running(seconds)
+    assert session.present is not None
+    assert kind is session.present.kind
+    said = look(clock, session, seconds=seconds)
+    assert ("bell 10:50: stay to 10:59", f"{kind} cannot be left") == said.lines
+    assert ("2031-10-06T10:50", str(kind), False, f"2031-10-06T{safe_at}") == (
+        said.values["bell"],
+        said.values["at_bell"],
+        said.values["may_leave"],
+        said.values["safe_at"],
+    )
+
+
+def test_film_that_came_to_water_after_the_bell_is_judged_by_the_next() -> None:
+    """Rinsed since 10:58:05 the film may be left, and the next bell is a week away."""
+    said = look("10:58:20", running(900.0), seconds=900.0)
+    assert ((), "2031-10-13T10:50") == (said.lines, said.values["bell"])
+
+
+def test_film_in_water_at_the_bell_is_late_for_no_bell() -> None:
+    """Hung after the bell though it could have stood in the wash then: nobody was late."""
+    wash = 100.0 + 430 + 45 + 310 + 40 + 130
+    # in the wash from 10:46 to 10:51, in the wetting agent when it is looked at
+    said = look("10:51:30", running(wash + 330.0), seconds=wash + 330.0)
+    assert ((), "2031-10-13T10:50", "hang") == (
+        said.lines, said.values["bell"], said.values["at_bell"]
+    )  # fmt: skip
+
+
 def test_the_wash_may_stand_through_the_bell() -> None:
     """In the wash since 10:46, which lasts 5 min: it is there at the bell."""
     began = 100.0 + 430 + 45 + 310 + 40 + 130

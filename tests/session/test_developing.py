@@ -142,7 +142,7 @@ def test_other_steps_have_no_end_that_moves() -> None:
 
 
 def test_what_the_step_amounted_to_is_kept_and_summed_up() -> None:
-    """The event after developing gives the summary its percent, bounds and words."""
+    """The event after developing gives the run its percent and bounds, the summary its words."""
     session, _ = walk(poured(), 671.0)
     effect: dict[str, Json] = {"percent": 94.2, "low": 92.0, "high": 96.4, "text": "94 %"}
     early, _ = receive(session, Event(Kind.DEVELOPED, 671.0, effect))
@@ -152,12 +152,12 @@ def test_what_the_step_amounted_to_is_kept_and_summed_up() -> None:
     summary = summarise(session)
     assert summary is not None
     assert () == cues
-    assert ("pour now", 94.2, 92.0, 96.4, "94 %") == (
-        summary.chosen,
-        summary.effective_percent,
-        summary.effective_low,
-        summary.effective_high,
-        summary.effective_text,
+    assert ("pour now", "94 %") == (summary.chosen, summary.effective_text)
+    assert session.developed is not None
+    assert (94.2, 92.0, 96.4) == (
+        session.developed.percent,
+        session.developed.low,
+        session.developed.high,
     )
 
 

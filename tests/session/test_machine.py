@@ -67,7 +67,8 @@ def test_every_pair_goes_where_the_table_says(state: State, kind: Kind, small_sh
     event = _begin(small_sheet, 900) if kind is Kind.BEGIN else Event(kind, 900)
     after, cues = receive(before, event)
     target = TABLE[state].get(kind)
-    holds_a_chemical = kind is Kind.HOLD and state in {State.RUNNING, State.HANDOVER, State.LATE}
+    works = {State.RUNNING, State.DRAINING, State.HANDOVER, State.LATE}
+    holds_a_chemical = kind is Kind.HOLD and state in works
     if target is None or holds_a_chemical:
         assert after is before
         names = [cue.name for cue in cues]
@@ -312,3 +313,25 @@ def test_rows_of_the_journal_rebuild_the_same_session(small_sheet: Sheet) -> Non
     rows = [(str(event.kind), json.loads(json.dumps(record.encode(event)))) for event in events]
     rows.insert(2, ("probe-condition", {"probe": "a", "condition": "fine"}))
     assert fold(events) == record.rebuild(rows)
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "told"),
+    [
+        ({"gap_seconds": 600.0}, {"gap_seconds": 20.0}, "off for 10:20"),
+        ({"at_least_seconds": 600.0}, {"gap_seconds": 20.0}, "off 10:20 or longer"),
+        ({"gap_seconds": 600.0}, {"at_least_seconds": 20.0}, "off 10:20 or longer"),
+        ({}, {"gap_seconds": 20.0}, "off again"),
+    ],
+)
+def test_cuts_that_nobody_answered_are_told_together(
+    first: dict[str, Json], second: dict[str, Json], told: str, small_sheet: Sheet
+) -> None:
+    """Cut again before somebody went on, the run says how long it was dark in all, then forgets."""
+    session = _way_to(State.RUNNING, small_sheet)
+    session, _ = receive(session, Event(Kind.POWER_LOST, 230, {"gap": "off", **first}))
+    session, cues = receive(session, Event(Kind.POWER_LOST, 260, {"gap": "off again", **second}))
+    assert (told, told) == (session.gap_text, cues[0].values["gap"])
+    session, _ = receive(session, Event(Kind.CONTINUE, 270))
+    session, cues = receive(session, Event(Kind.POWER_LOST, 280, {"gap": "off", "gap_seconds": 9}))
+    assert "off" == session.gap_text

@@ -10,7 +10,7 @@ import pytest
 from wetside.session import record
 from wetside.session.events import Event, Kind
 from wetside.session.machine import TABLE, Session, State, fold
-from wetside.session.presses import Act, Button, Press, Question, meaning
+from wetside.session.presses import Act, Button, Press, Question, meaning, overtaken
 from wetside.session.sheet import Sheet
 
 
@@ -117,3 +117,23 @@ def test_a_roll_that_stands_is_given_up_by_two_long_presses_too(
     assert Kind.ABANDON is meaning(stands, press, Question(Act.ASK_ABANDON, 95.0))
     short, long = (meaning(stands, Press(5, Button.NOW, held)) for held in (False, True))
     assert short is long
+
+
+@pytest.mark.parametrize("state", State)
+def test_a_question_is_overtaken_where_the_clock_answered_it(
+    state: State, small_sheet: Sheet
+) -> None:
+    """Wait or pour is asked while tempering, the early end of a step while it runs."""
+    session = _in(state, small_sheet)
+    assert overtaken(Act.TOO_EARLY, session) is (state is not State.TEMPERING)
+    for asked in (Act.ASK_END, Kind.END_EARLY):
+        assert overtaken(asked, session) is (state is not State.RUNNING)
+    assert not overtaken(Kind.NOW, session)
+
+
+def test_water_that_is_drained_is_held_too(small_sheet: Sheet) -> None:
+    """Whoever empties the wash may wait before the next step; a solution is not held."""
+    press = Press(5, Button.WAIT, long=True)
+    draining = _in(State.DRAINING, small_sheet)
+    assert Kind.HOLD is meaning(replace(draining, step=4), press)
+    assert Act.ASK_ABANDON is meaning(draining, press)

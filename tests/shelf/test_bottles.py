@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 
 from wetside.development import bottles
@@ -46,22 +44,14 @@ def reasons(text: str) -> list[tuple[str, str]]:
     return list(caught.value.problems)
 
 
-def test_a_shelf_loads_from_its_file(tmp_path: Path) -> None:
-    """A correct file gives its bottles with their capacity."""
-    path = tmp_path / "shelf.toml"
-    path.write_text(GOOD, encoding="utf-8")
-    shelf = bottles.load(path)
+def test_a_correct_text_gives_a_shelf() -> None:
+    """Its bottles have their capacity."""
+    shelf = bottles.parse(GOOD, "shelf.toml")
     fixer = shelf.named("Fixer 1")
     assert (fixer.holds, fixer.use, fixer.capacity_rolls) == (Holds.FIXER, Usage.REUSED, 20.0)
     assert shelf.named("Developer A").capacity_rolls is None
     with pytest.raises(KeyError):
         shelf.named("Fixer 9")
-
-
-def test_a_missing_file_names_itself(tmp_path: Path) -> None:
-    """A shelf file that is not there is told by its name."""
-    with pytest.raises(ShelfError, match=r"absent\.toml: cannot be read"):
-        bottles.load(tmp_path / "absent.toml")
 
 
 def test_all_problems_are_named_at_once_with_their_keys() -> None:

@@ -197,29 +197,33 @@ WEEK = [Planned(tanks=6, rolls_per_tank=1, millilitres=300)] * 4
 def test_stock_for_a_week_of_one_shot_developer() -> None:
     """24 tanks of 300 mL at 1+1 take 7.2 L, with a tenth spare 7.92 L, half of it stock."""
     need = week_once(WEEK, Dilution.parse("1+1"))
-    assert need.rolls == 24
     assert need.working_millilitres == pytest.approx(7920)
     assert need.concentrate_millilitres == pytest.approx((3960,))
 
 
 def test_fixer_for_a_week_follows_capacity_or_tanks() -> None:
-    """24 rolls at 20 per litre take 1.2 L; six tanks at once hold 1.8 L, which is more."""
-    need = week_reused(WEEK, Dilution.parse("1+4"), 20, at_once=2, spare=0)
-    assert need.working_millilitres == pytest.approx(1200)
-    assert need.concentrate_millilitres == pytest.approx((240,))
-    assert week_reused(
-        WEEK, Dilution.parse("1+4"), 20, at_once=6, spare=0
-    ).working_millilitres == pytest.approx(1800)
-    with_spare = week_reused(WEEK, Dilution.parse("1+4"), 20, at_once=2)
-    assert with_spare.working_millilitres == pytest.approx(1320)
+    """24 rolls at 20 per litre take 1.2 L; six tanks at once hold 1.8 L, which is more.
+
+    A tenth is added to either for spills.
+    """
+    need = week_reused(WEEK, Dilution.parse("1+4"), 20, at_once=2)
+    assert need.working_millilitres == pytest.approx(1320)
+    assert need.concentrate_millilitres == pytest.approx((264,))
+    more = week_reused(WEEK, Dilution.parse("1+4"), 20, at_once=6)
+    assert more.working_millilitres == pytest.approx(1980)
 
 
 def test_bath_2_only_fills_the_tanks() -> None:
-    """Twelve rolls, four tanks of 300 mL at once: 1.2 L, however many rolls follow each other."""
+    """Twelve rolls, four tanks of 300 mL at once: 1.2 L, however many rolls follow each other.
+
+    With a tenth for spills 1.32 L; bath 1 would take the 3 L of its capacity and a tenth.
+    """
     plan = [Planned(12, 5.0, 300)]
-    need = week_reused(plan, Dilution.parse("1+4"), None, at_once=4, spare=0)
-    assert (need.working_millilitres, need.concentrate_millilitres) == (1200, (240,))
-    assert week_reused(plan, Dilution.parse("1+4"), 20, 4, spare=0).working_millilitres == 3000
+    need = week_reused(plan, Dilution.parse("1+4"), None, at_once=4)
+    assert need.working_millilitres == pytest.approx(1320)
+    assert need.concentrate_millilitres == pytest.approx((264,))
+    bath_1 = week_reused(plan, Dilution.parse("1+4"), 20, 4)
+    assert bath_1.working_millilitres == pytest.approx(3300)
 
 
 def test_a_week_without_classes_needs_nothing() -> None:

@@ -141,5 +141,5 @@ def test_the_sheet_may_allow_more_or_less() -> None:
 def test_a_warm_stop_bath_needs_a_salt() -> None:
     """Above 75 degF the Army adds a salt against swelling (SS0509-8 p. 15)."""
     assert swelling_caution(fahrenheit_to_celsius(74)) is None
-    assert swelling_caution(23.9) is None
+    assert swelling_caution(24.0) is None
     assert "swelling" in str(swelling_caution(fahrenheit_to_celsius(76)))

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from wetside.clock import Moment
-from wetside.development.deadline import NEW_STUDENTS, Handover
+from wetside.development.deadline import NEW_STUDENTS, Handover, learn
 from wetside.journal.reader import Reader
 from wetside.journal.writer import Writer
 from wetside.session import machine, record
@@ -20,6 +20,9 @@ from wetside.session.summary import hand_overs
 from wetside.station.bells import BellClock, local
 from wetside.station.learning import handover_of
 from wetside.station.rows import run_row
+from wetside_desk.shelf.counting import Counter
+from wetside_desk.store import uses
+from wetside_desk.store.database import Database
 
 TABLE = """
 format = 1
@@ -141,3 +144,25 @@ def test_handovers_are_learnt_from_the_stations_own_finished_runs(
         assert NEW_STUDENTS == handover_of(reader, "another")
     # (4 x 20 + 6 + 12) / 6
     assert pytest.approx(98 / 6) == learnt.mean_seconds
+
+
+def test_station_and_desk_learn_from_the_same_runs(tmp_path: Path, small_sheet: Sheet) -> None:
+    """Twelve runs that tell a hand-over count, whatever ended between them; older ones do not."""
+    path = tmp_path / "journal.sqlite"
+    database = Database(tmp_path / "desk.sqlite3")
+    lates = [290.0, *(float(late) for late in range(1, 13)), 400.0, 400.0]  # 400 s tell nothing
+    with Writer(path, "sink-1") as writer:
+        for number, late in enumerate(lates):
+            session, name = Session(), f"01{number:02}"
+            for event in _run(small_sheet, name, late):
+                session, _ = machine.receive(session, event)
+                seconds = 10_000.0 * number + event.seconds
+                now = Moment(seconds, 1_790_000_000.0 + seconds, True, "one")
+                row = run_row(session, "sink-1", now, now)
+                writer.append(now, str(event.kind), record.encode(event), name, row)
+    with Reader(path) as reader:
+        at_sink = handover_of(reader, "sink-1")
+        Counter(reader, database, tmp_path / "shelf.toml").count_ended()
+    assert [pytest.approx(late) for late in range(12, 0, -1)] == uses.gaps(database)
+    assert learn([[gap] for gap in uses.gaps(database)]) == at_sink
+    database.close()

@@ -117,7 +117,7 @@ def test_finished_runs_move_the_next_runs_prior_to_the_container(
     senses = Senses(
         0.0, setup, (), Supplies(), lambda one: containers.prior_of(containers.read(ledger), one)
     )
-    assert prior == senses.belief.prior
+    assert prior == senses.belief.story.prior
     other = replace(setup, wall=Wall.STEEL, volume_millilitres=900.0)
     assert containers.prior_of(containers.read(ledger), other) is None
 
@@ -142,6 +142,36 @@ def test_the_command_shows_the_numbers_and_forgets(
     assert (0, 2) == (shown["runs"], shown["looked_at"])
     assert shown["per_minute"] == shown["bare_per_minute"]
     assert (0, "0 runs studied\n") == _wetside(house, "study")
+
+
+def test_settings_may_be_named_before_the_subcommand(house: Path) -> None:
+    """What --settings of the whole command names holds for study and reset too."""
+    words = ["containers", "--settings", str(house / "station.toml")]
+    said = CliRunner().invoke(app, [*words, "study"])
+    assert (0, "2 runs studied\n") == (said.exit_code, said.output)
+    said = CliRunner().invoke(app, [*words, "reset", "--all"])
+    assert (0, "forgotten: all containers\n") == (said.exit_code, said.output)
+    assert all(one.evidence is None for one in containers.read(house / "containers.json"))
+
+
+def test_what_root_makes_belongs_to_the_owner_of_the_folder(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A lock and a first file made with sudo do not keep the station's own user out."""
+    given: list[tuple[str, int, int]] = []
+
+    def chown(path: Path, user: int, group: int, *, follow_symlinks: bool) -> None:
+        assert not follow_symlinks
+        given.append((Path(path).suffix, user, group))
+
+    monkeypatch.setattr(os, "geteuid", lambda: 0)
+    monkeypatch.setattr(os, "chown", chown)
+    file = tmp_path / "containers.json"
+    with containers.held(file):
+        containers.write(file, ())
+    there = tmp_path.stat()
+    assert (".lock", there.st_uid, there.st_gid) == given[0]
+    assert 2 == len(given)
 
 
 def test_a_reset_also_forgets_what_was_not_studied_yet(house: Path, small_sheet: Sheet) -> None:

@@ -5,7 +5,9 @@ from __future__ import annotations
 import json
 import os
 import time
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -161,10 +163,14 @@ def test_a_look_is_cheap(tmp_path: Path) -> None:
 def test_wait_held_between_rolls_shows_the_address(tmp_path: Path) -> None:
     """Held for a second, wait asks for the desk's address; the next press ends it."""
     there = sheets.load(sheets.available([sheets.shipped_folder()])[0])
-    rig = Rig(RigOptions(tmp_path, there, usual(there.setup(), 1), script("me"), seed=1))
-    put(rig.settings.live_folder, "address", ADDRESS)
     names: list[str] = []
-    rig._on_live = lambda values: names.append(str(values["screen"]["name"]))  # type: ignore[index]  # an object in it
+
+    def see(values: Mapping[str, Any]) -> None:
+        names.append(values["screen"]["name"])
+
+    options = RigOptions(tmp_path, there, usual(there.setup(), 1), script("me"), seed=1)
+    rig = Rig(options, on_live=see)
+    put(rig.settings.live_folder, "address", ADDRESS)
     rig.world.press(Button.WAIT, 1.5)
     rig.turn_until(lambda: names[-1:] == ["address"])
     rig.world.press(Button.WAIT, 0.1)

@@ -28,12 +28,9 @@ IN_AIR_OF_THE_TARGET = Situation(23.5, 18.0, sink=PhysicalSink(room_celsius=20.0
 
 def _rig(folder: Path, there: list[Offer], situation: Situation | None = None) -> Rig:
     """A bench whose station reads ``there`` again at each press that asks for sheets."""
-    sink = situation or usual(there[0].sheet.setup(), 1)
-    rig = Rig(RigOptions(folder, there[0].sheet, sink, script("me"), seed=1))
-    rig.station._hands._sheets = list(there)
-    rig.station._hands._offer = there[0]
-    rig.station._hands._renew = lambda: there
-    return rig
+    sheet = there[0].sheet
+    sink = situation or usual(sheet.setup(), 1)
+    return Rig(RigOptions(folder, sheet, sink, script("me"), seed=1, renew=lambda: there))
 
 
 def _press(rig: Rig, button: Button) -> None:

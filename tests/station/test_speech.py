@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
 from wetside.cues import catalogue
 from wetside.session.machine import Session, State
 from wetside.session.signals import Cue, CueName
+from wetside.session.telling import STANDING
 from wetside.station.speech import Speech
 
 
@@ -32,26 +35,115 @@ def test_what_still_has_to_be_done_is_said_after_all() -> None:
     assert _tone(CueName.NEXT_NOW) == tone
 
 
-def test_an_alarm_comes_again_until_it_is_answered() -> None:
-    """LATE is repeated at the catalogue's pace, and ends when something else happens."""
-    speech = Speech()
-    pace = catalogue.row(CueName.LATE).repeat_seconds
+def _heard(speech: Speech, begin: int, end: int) -> list[tuple[int, object]]:
+    """Every tone that begins by itself when it is asked for each second."""
+    tones = ((now, speech.repeat(now)) for now in range(begin, end))
+    return [(now, tone) for now, tone in tones if tone is not None]
+
+
+@pytest.mark.parametrize(("state", "name"), STANDING.items())
+def test_what_a_state_asks_for_comes_again_until_it_is_answered(
+    state: State, name: CueName
+) -> None:
+    """It is repeated at the catalogue's pace, and ends when the run stands elsewhere."""
+    speech, pace = Speech(), catalogue.row(name).repeat_seconds
     assert pace is not None
-    speech.standing("run", Cue(CueName.LATE, 100.0), 100.0)
-    heard = [now for now in range(100, 140) if speech.repeat(now) is not None]
-    assert [100 + pace * times for times in range(1, 8)][: len(heard)] == heard
-    assert len(heard) > 2
-    speech.standing("run", Cue(CueName.POUR_BEGUN, 141.0), 141.0)
+    assert _tone(name) == speech.say([Cue(name, 100.0)], Session(state=state), 100.0)
+    expected = [(100 + int(pace) * times, _tone(name)) for times in (1, 2, 3)]
+    assert expected == _heard(speech, 100, 101 + 3 * int(pace))
+    speech.say([Cue(CueName.POUR_BEGUN, 300.0)], Session(state=State.POURING), 300.0)
     assert speech.next_due() is None
 
 
+@pytest.mark.parametrize(("state", "name"), STANDING.items())
+@pytest.mark.parametrize("cues", [(), (Cue(CueName.RESUMED, 100.0),)])
+def test_a_state_that_was_come_into_without_its_word_says_it(
+    cues: tuple[Cue, ...], state: State, name: CueName
+) -> None:
+    """After a restart, or when a run goes on, what the state asks for is said and repeated."""
+    speech, pace = Speech(), catalogue.row(name).repeat_seconds
+    assert pace is not None
+    first = speech.say(cues, Session(state=state), 100.0)
+    assert first == (_tone(CueName.RESUMED) if cues else None)
+    begins = 101 if cues else 100
+    expected = [(begins, _tone(name)), (begins + int(pace), _tone(name))]
+    assert expected == _heard(speech, 100, begins + int(pace) + 1)
+
+
+def test_the_window_that_closes_does_not_end_the_call_to_pour() -> None:
+    """READY comes again each half a minute as long as the run is ready."""
+    speech, ready = Speech(), Session(state=State.READY)
+    speech.say([Cue(CueName.READY, 100.0)], ready, 100.0)
+    speech.say([Cue(CueName.WINDOW_CLOSING, 105.0)], ready, 105.0)
+    expected = [(at, _tone(CueName.READY)) for at in (130, 160, 190)]
+    assert expected == _heard(speech, 106, 200)
+
+
 def test_hush_ends_every_repetition() -> None:
-    """A press of wait makes quiet."""
+    """A press of wait makes quiet, until the run stands elsewhere."""
     speech = Speech()
-    speech.standing("run", Cue(CueName.NEXT_NOW, 1.0), 1.0)
-    speech.standing("probe a", Cue(CueName.PROBE_LOST, 1.0), 1.0)
+    speech.say([Cue(CueName.NEXT_NOW, 1.0)], Session(state=State.HANDOVER), 1.0)
+    speech.alarm("probe a", Cue(CueName.PROBE_LOST, 1.0), 1.0)
     speech.hush()
-    assert speech.repeat(1000.0) is None
+    speech.say([], Session(state=State.HANDOVER), 10.0)
+    assert [] == _heard(speech, 10, 200)
+    speech.say([], Session(state=State.LATE), 200.0)
+    assert [(200, _tone(CueName.LATE))] == _heard(speech, 200, 205)
+
+
+def test_the_end_of_an_agitation_is_heard_when_something_is_to_be_prepared_at_once() -> None:
+    """Both fall together in shipped sheets: first rest, heard and seen, then what to prepare."""
+    speech, running = Speech(), Session(state=State.RUNNING)
+    both = [Cue(CueName.REST, 250.0), Cue(CueName.PREPARE_NEXT, 250.0)]
+    assert _tone(CueName.REST) == speech.say(both, running, 250.0)
+    ends = catalogue.row(CueName.REST).tone.seconds + 250.0
+    assert ends == speech.next_due()
+    assert _tone(CueName.PREPARE_NEXT) == speech.repeat(ends)
+    assert speech.next_due() is None
+    shown = [speech.shown(at) for at in (250.0, 251.9, 252.0, 255.9, 256.0)]
+    assert [None, None, both[1], both[1], None] == shown
+
+
+def test_what_can_be_heard_later_does_not_cut_off_an_order() -> None:
+    """A refusal in the middle of four short beats is heard after them, and not long after."""
+    for name, heard in ((CueName.AGITATE, True), (CueName.DRAIN, False)):
+        speech, running = Speech(), Session(state=State.RUNNING)
+        speech.say([Cue(name, 60.0)], running, 60.0)
+        assert speech.say([Cue(CueName.REFUSED, 60.1)], running, 60.1) is None
+        ends = speech.next_due()
+        assert ends == 60.0 + catalogue.row(name).tone.seconds
+        assert (speech.repeat(ends) == _tone(CueName.REFUSED)) is heard
+
+
+def test_a_call_that_was_answered_gives_way_at_once() -> None:
+    """The press that pours is confirmed without waiting for the end of the call."""
+    speech = Speech()
+    speech.say([Cue(CueName.NEXT_NOW, 60.0)], Session(state=State.HANDOVER), 60.0)
+    poured = Session(state=State.POURING, step=2)
+    assert _tone(CueName.POUR_BEGUN) == speech.say([Cue(CueName.POUR_BEGUN, 60.5)], poured, 60.5)
+
+
+def test_an_alarm_of_a_part_waits_until_orders_are_heard() -> None:
+    """The failing log alarms after the call to agitate, and again after each one in its way."""
+    speech, running = Speech(), Session(state=State.RUNNING)
+    failing = Cue(CueName.JOURNAL_FAILING, 30.0)
+    speech.alarm("journal", failing, 30.0)
+    order = [Cue(CueName.AGITATE, 30.0), failing]
+    assert _tone(CueName.AGITATE) == speech.say(order, running, 30.0)
+    assert [(31, _tone(CueName.JOURNAL_FAILING))] == _heard(speech, 30, 61)
+    speech.say([Cue(CueName.AGITATE, 61.0)], running, 61.0)
+    assert [(62, _tone(CueName.JOURNAL_FAILING))] == _heard(speech, 61, 63)
+    assert _tone(CueName.REST) == speech.say([Cue(CueName.REST, 63.0)], running, 63.0)
+    assert [(64, _tone(CueName.JOURNAL_FAILING))] == _heard(speech, 63, 90)
+
+
+def test_all_was_taken_in_when_it_was_heard_and_seen_for_a_while() -> None:
+    """Two seconds after a tone, after a message, and after a word that is only shown."""
+    speech, running = Speech(), Session(state=State.RUNNING)
+    for name, stands in ((CueName.REST, 0.0), (CueName.PREPARE_NEXT, 4.0)):
+        speech.say([Cue(name, 100.0)], running, 100.0)
+        until = 102.0 + max(stands, catalogue.row(name).tone.seconds)
+        assert [False, True] == [speech.taken_in(until - 0.1), speech.taken_in(until + 0.1)]
 
 
 def test_a_message_stands_for_the_catalogues_time() -> None:

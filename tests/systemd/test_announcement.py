@@ -68,6 +68,8 @@ def test_the_check_refuses_what_avahi_refuses() -> None:
         ("WETSIDE_DESK_PORT=8080\n", ("_http._tcp", "8080")),
         ("WETSIDE_DESK_TLS=self-signed\n", ("_https._tcp", "8470")),
         ("WETSIDE_DESK_TLS=off\nWETSIDE_DESK_PORT=443\n", ("_http._tcp", "443")),
+        ("WETSIDE_DESK_CERTIFICATE=/etc/wetside/chain.pem\n", ("_https._tcp", "8470")),
+        ("WETSIDE_DESK_CERTIFICATE=\n", ("_http._tcp", "8470")),
     ],
 )
 def test_the_announcement_follows_the_settings(
@@ -78,7 +80,7 @@ def test_the_announcement_follows_the_settings(
     (root / "etc/wetside").mkdir(parents=True)
     if words is not None:
         (root / "etc/wetside/desk.env").write_text(words, encoding="ascii")
-    parts = _functions(systemd, "put", "desk_setting", "announce")
+    parts = _functions(systemd, "put", "desk_setting", "desk_scheme", "announce")
     done = subprocess.run(
         ["bash", "-c", f"set -euo pipefail\netc={root}/etc here={systemd}\n{parts}\nannounce"],
         capture_output=True,

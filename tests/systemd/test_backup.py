@@ -49,14 +49,18 @@ def place(tmp_path: Path) -> Place:
 
 def test_a_backup_holds_everything(backup: ModuleType, place: Place) -> None:
     """Journal, desk database, containers and settings are in it, and can be read."""
+    (place.settings / "desk.env").write_text("WETSIDE_DESK_PORT=8080\n", "utf-8")
     done = backup.back_up(*place, keep=3)
     assert inspect(done / "journal.sqlite").runs == 0
     assert (done / "containers.json").read_text("utf-8") == "learnt"
     desk = sqlite3.connect(done / "desk" / archive.DESK)
     assert desk.execute("SELECT text FROM note").fetchall() == [("a good run",)]
     desk.close()
-    found = {str(path.relative_to(done / "settings")) for path in done.rglob("*.toml")}
-    assert found == {"station.toml", "sheets/one.toml"}
+    settings = [path for path in (done / "settings").rglob("*") if path.is_file()]
+    found = {str(path.relative_to(done / "settings")) for path in settings}
+    assert found == {"station.toml", "desk.env", "sheets/one.toml"}
+    with opened(done, __version__) as looked_at:
+        assert looked_at.desk_env == done / "settings" / "desk.env"
 
 
 def test_its_folder_is_put_back(backup: ModuleType, place: Place, tmp_path: Path) -> None:
@@ -163,6 +167,43 @@ def test_a_failed_backup_deletes_nothing(
     assert backup.main(words) == 1
     assert "backup failed" in capsys.readouterr().err
     assert before == [path.name for path in backup.finished(place.out)]
+
+
+def test_a_night_without_a_journal_fails_and_pushes_nothing_out(
+    backup: ModuleType, place: Place, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """No runs where they should be: exit 1 with the place, and every earlier backup stays."""
+    words = ["--data", str(place.data), "--settings", str(place.settings), "--keep", "1"]
+    assert backup.main(words) == 0
+    before = list(place.out.iterdir())
+    (place.data / "journal.sqlite").unlink()
+    assert backup.main(words) == 1
+    assert f"no journal at {place.data / 'journal.sqlite'}" in capsys.readouterr().err
+    assert before == list(place.out.iterdir())
+
+
+def test_it_keeps_the_data_folder_that_the_settings_name(
+    backup: ModuleType, place: Place, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Without --data, as the unit calls it, the station's own settings say where its data are."""
+    (place.settings / "station.toml").write_text(f'data_folder = "{place.data}"\n', "utf-8")
+    assert backup.main(["--settings", str(place.settings)]) == 0
+    (done,) = backup.finished(place.out)
+    assert inspect(done / "journal.sqlite").runs == 0
+
+
+def test_settings_that_cannot_be_read_are_told_and_the_usual_folder_is_kept(
+    backup: ModuleType,
+    place: Place,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A mistake in the settings costs no night's backup."""
+    (place.settings / "station.toml").write_text("data_folder = = 1\n", "utf-8")
+    monkeypatch.setattr(backup, "DATA", place.data)
+    assert backup.main(["--settings", str(place.settings)]) == 0
+    assert "station.toml: not valid TOML" in capsys.readouterr().err
+    assert 1 == len(backup.finished(place.out))
 
 
 def test_half_a_backup_is_cleared_away(backup: ModuleType, place: Place) -> None:

@@ -226,6 +226,22 @@ def test_an_open_run_is_not_disturbed(run: Run, root: Path) -> None:
     assert run(version="1.1.0").returncode == 0
 
 
+@pytest.mark.parametrize("folder", ["/var/lib/wetside", "/srv/runs"])
+def test_no_upgrade_without_a_backup_wherever_the_journal_is(
+    run: Run, root: Path, folder: str
+) -> None:
+    """A journal in the folder that the settings name is saved first, and else nothing changes."""
+    run()
+    settings = root / "etc/wetside/station.toml"
+    settings.write_text(f'data_folder = "{folder}"  # runs\n', encoding="utf-8")
+    journal = root / folder.removeprefix("/") / "journal.sqlite"
+    journal.parent.mkdir(parents=True, exist_ok=True)
+    journal.write_bytes(b"runs")  # nothing that could be copied
+    done = run(version="1.1.0")
+    assert (1, "1.0.0") == (done.returncode, version_of(root, "current"))
+    assert "no backup could be made" in done.stderr
+
+
 def test_uninstall_keeps_data_and_settings(run: Run, root: Path) -> None:
     """Program, units and boot lines go; the journal and the settings stay."""
     run()
@@ -263,6 +279,56 @@ def test_the_old_place_of_config_txt_works_too(run: Run, root: Path) -> None:
     old.write_text("dtparam=audio=on\n", encoding="utf-8")
     run()
     assert "dtoverlay=w1-gpio,gpiopin=4" in old.read_text(encoding="utf-8")
+
+
+def test_an_empty_folder_is_enough(systemd: Path, tmp_path: Path, quick_python: Path) -> None:
+    """With --root everything that it needs is made there, the files of users too."""
+    root = tmp_path / "empty"
+    root.mkdir()
+    make_wheel(tmp_path / "wheels", "1.0.0")
+    command = ["bash", systemd / "install.sh", "--root", root, "--wheels", tmp_path / "wheels"]
+    done = subprocess.run(
+        list(map(str, command)),
+        capture_output=True,
+        text=True,
+        check=False,
+        env={**os.environ, "WETSIDE_PYTHON": str(quick_python)},
+    )
+    assert 0 == done.returncode, done.stderr
+    assert version_of(root, "current") == "1.0.0"
+
+
+def test_a_stop_after_building_leaves_no_litter(systemd: Path, root: Path, tmp_path: Path) -> None:
+    """Where a run is open, or the wheel cannot be built, the folder it was built in goes."""
+    python = tmp_path / "python3"
+    python.write_text(
+        "#!/bin/sh\n"
+        'case "$1 $2" in "-m venv") for last; do :; done; mkdir -p "$last/bin";'
+        ' ln -s "$0" "$last/bin/python"; exit;; "-m pip")'
+        ' while [ "$1" != --wheel-dir ]; do shift; done;'
+        ' echo x >"$2/wetside-1.0.0-py3-none-any.whl";'
+        " exit;; esac\n"
+        f'exec {sys.executable} "$@"\n',
+        encoding="ascii",
+    )
+    python.chmod(0o755)
+    project = tmp_path / "project"
+    shutil.copytree(systemd, project / "systemd")
+    (project / "pyproject.toml").touch()
+    live = root / "run/wetside/live.json"
+    live.parent.mkdir(parents=True)
+    live.write_text(json.dumps({"run": "01J000"}), encoding="utf-8")
+    room = tmp_path / "room"
+    room.mkdir()
+    done = subprocess.run(
+        ["bash", str(project / "systemd" / "install.sh"), "--root", str(root)],
+        capture_output=True,
+        text=True,
+        check=False,
+        env={**os.environ, "WETSIDE_PYTHON": str(python), "TMPDIR": str(room)},
+    )
+    assert (1, True) == (done.returncode, "a run is open" in done.stderr), done.stderr
+    assert [] == list(room.iterdir())
 
 
 @pytest.mark.parametrize(

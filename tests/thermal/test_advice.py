@@ -9,20 +9,23 @@ from newton_sinks import NewtonSink
 
 from wetside.outlook import Setup, Wall
 from wetside.readings import Place, Reading
+from wetside.settings import Supplies
 from wetside.thermal import calibration, learning
-from wetside.thermal.advice import Kind, Supplies, advise, resting_bath_celsius, with_bath
+from wetside.thermal.advice import Kind, advise, resting_bath_celsius, with_bath
 from wetside.thermal.bank import BATH, COUPLING, DEVELOPER, moments
 from wetside.thermal.belief import Belief
 from wetside.thermal.calorimetry import ICE_FUSION_J_PER_KG as FUSION
-from wetside.thermal.calorimetry import WATER_J_PER_KG_K as WATER
 from wetside.thermal.checkdip import DIP_SD_CELSIUS, after_dip, dip_gain
 from wetside.thermal.estimator import begin, update
 from wetside.thermal.hindsight import Hindsight, hear
 from wetside.thermal.learning import Evidence, evidence_of, learn
 from wetside.thermal.priors import Prior, prior_for
+from wetside.units import WATER_J_PER_KG_K as WATER
 
 SETUP = Setup(20.0, 0.3, Wall.STEEL, 300.0)
-SUPPLIES = Supplies(bath_litres=4.0, hot_celsius=45.0, cold_celsius=12.0, ice=True, room_litres=3.0)
+SUPPLIES = Supplies(
+    bath_litres=4.0, hot_tap_celsius=45.0, cold_tap_celsius=12.0, ice=True, more_litres=3.0
+)
 
 
 def at(sink: NewtonSink, plan: list[tuple[str, int]]) -> Belief:
@@ -135,8 +138,9 @@ def test_two_points_correct_a_probe_and_carry_their_uncertainty() -> None:
     ice = calibration.ice_point([0.375, 0.4375])
     reference = calibration.reference_point([25.3], 25.0, 0.1)
     line = calibration.calibrate(ice, reference)
-    assert line.corrected(0.40625) == pytest.approx(0.0)
-    assert line.corrected(25.3) == pytest.approx(25.0)
+    slope, offset = line.settings
+    assert slope * 0.40625 + offset == pytest.approx(0.0)
+    assert slope * 25.3 + offset == pytest.approx(25.0)
     # the reference, the steps of 1/16 C, the scatter of two readings, what a line leaves
     at_reference = (0.1, 0.018, calibration.RESIDUAL_SD)
     at_ice = (0.03, 0.018, 0.022, calibration.RESIDUAL_SD)

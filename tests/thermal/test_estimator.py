@@ -57,6 +57,8 @@ def test_failed_reads_are_named_and_change_nothing_else(condition: Condition, wo
     """A read without a value leaves temperatures alone and stands among the faults."""
     rows = SINK.readings([("developer", 60)])
     belief = told(rows)
+    with pytest.raises(ValueError, match="degC is not"):
+        Reading(60.0, "p", 20.0, Place.DEVELOPER, condition)
     after = update(belief, Reading(60.0, "p", None, Place.DEVELOPER, condition))
     assert belief.stories == after.stories
     assert word in outlook(after, 60.0).faults

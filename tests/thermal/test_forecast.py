@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -12,7 +13,7 @@ from newton_sinks import NewtonSink
 from wetside.outlook import Outlook, Quantiles, Setup, Wall
 from wetside.readings import Reading
 from wetside.thermal import bank as banks
-from wetside.thermal import forecast
+from wetside.thermal import forecast, futures
 from wetside.thermal.belief import Belief
 from wetside.thermal.estimator import begin, update
 from wetside.thermal.forecast import outlook
@@ -145,22 +146,17 @@ def test_probe_error_is_carried_into_every_figure() -> None:
     assert widths[1] > 1.5 * widths[0]
 
 
-def test_long_steps_of_the_forecast_are_exact_enough(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Seven growing steps give the median of three hundred within 3 %."""
+def test_long_steps_of_the_forecast_are_exact_enough() -> None:
+    """The few growing steps come in when three hundred do, within 3 % in the middle."""
     sink = NewtonSink(26.0, 18.5, 1 / 400)
-    rough = view(sink, [("developer", 150)]).ready_in.p50
-    raw = 1.01 ** np.arange(300)
-    monkeypatch.setattr(forecast, "_STEPS", 300)
-    seconds = raw / raw.sum() * 3600.0
-    monkeypatch.setattr(forecast, "_STEP_SECONDS", seconds)
-    monkeypatch.setattr(forecast, "_LOG_STEP_SECONDS", np.log(seconds))
-    monkeypatch.setattr(forecast, "_INDEX", np.arange(301)[:, None])
-    nodes = np.concatenate([[0.0], np.cumsum(seconds)])
-    monkeypatch.setattr(forecast, "_NODES", nodes)
-    monkeypatch.setattr(forecast, "_ARRIVES", forecast._arrivals(nodes))
-    fine = view(sink, [("developer", 150)]).ready_in.p50
-    assert fine is not None
-    assert rough == pytest.approx(fine, rel=0.03)
+    bank = told(sink.readings([("developer", 150)])).story.bank
+    assert bank is not None
+    low, high = np.full(futures.SAMPLES, 19.7), np.full(futures.SAMPLES, 20.3)
+    rough, fine = (
+        futures.entry_and_exit(futures.play(bank, bank.weights(), steps), low, high)[0]
+        for steps in (futures.COARSE, futures.grid(300, 1.01))
+    )
+    assert np.median(rough) == pytest.approx(np.median(fine), rel=0.03)
 
 
 def test_before_the_first_reading_nothing_is_said() -> None:
@@ -244,3 +240,42 @@ def test_what_more_likely_never_comes_is_not_there_now() -> None:
     assert (0.0, None, None) == (here.p05, here.p50, here.p95)
     coming = forecast._quantiles(np.concatenate([np.full(40, 90.0), never]), levels)
     assert 90.0 == coming.p50
+
+
+def test_accounts_that_differ_share_the_answer_by_their_chances() -> None:
+    """Two accounts, nine to one: a tenth of the futures and of never are the second one's."""
+    plan: list[tuple[str, int]] = [("developer", 200)]
+    quick = told(NewtonSink(26.0, 18.0, 1 / 150).readings(plan))
+    short = told(NewtonSink(26.0, 22.0, 1 / 150).readings(plan))
+    seconds = 199.0
+    alone, other = (outlook(each, seconds) for each in (quick, short))
+    assert other.never > alone.never + 0.5
+    first = replace(quick.story, log_evidence=math.log(0.9))
+    second = replace(short.story, log_evidence=math.log(0.1))
+    said = outlook(replace(quick, stories=(first, second)), seconds)
+    expected = 0.9 * alone.never + 0.1 * other.never
+    assert said.never == pytest.approx(expected, abs=0.02)
+    assert said.ready_in.p50 == pytest.approx(alone.ready_in.p50, rel=0.1)
+    assert said.developer is not None
+    assert alone.developer is not None
+    assert said.developer.celsius == alone.developer.celsius
+    assert said.developer.sd > alone.developer.sd + 0.3
+
+
+def test_an_answer_lies_between_accounts_that_are_as_likely() -> None:
+    """Two accounts, one to one: the middle is neither's, the ends are those of both."""
+    plan: list[tuple[str, int]] = [("developer", 120)]
+    soon = told(NewtonSink(24.0, 16.0, 1 / 200).readings(plan))
+    late = told(NewtonSink(28.0, 18.5, 1 / 300).readings(plan))
+    early, later = (outlook(each, 119.0).ready_in for each in (soon, late))
+    stories = tuple(replace(each.story, log_evidence=math.log(0.5)) for each in (soon, late))
+    said = outlook(replace(soon, stories=stories), 119.0).ready_in
+    assert early.p95 is not None
+    assert later.p05 is not None
+    assert said.p05 is not None
+    assert said.p50 is not None
+    assert said.p95 is not None
+    assert early.p05 is not None
+    assert later.p50 is not None
+    assert later.p95 is not None
+    assert early.p05 <= said.p05 < early.p95 <= said.p50 <= later.p50 < said.p95 <= later.p95

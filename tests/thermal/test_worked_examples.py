@@ -9,7 +9,7 @@ import pytest
 
 from wetside.thermal.bank import BATH, COUPLING, DEVELOPER, SHARE, SIZE, SOURCE, Bank, predict
 from wetside.thermal.calorimetry import ICE_FUSION_J_PER_KG, ice_to_add_grams, water_to_add_litres
-from wetside.thermal.calorimetry import WATER_J_PER_KG_K as WATER
+from wetside.units import WATER_J_PER_KG_K as WATER
 from wetside.units import fahrenheit_to_celsius
 
 # OpenStax Calculus vol. 1/2 (N1-N3), vol. 2 Separable Equations (N4, N5), College Algebra

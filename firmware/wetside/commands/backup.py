@@ -19,6 +19,9 @@ from wetside.station import containers
 from wetside.station.files import journal_path
 from wetside.tomlfile import FILE_NAME_WORDS
 
+#: What to do where the file's place is not this user's.
+_STICK = "a stick is mounted for the user of the station (docs/install.md, Backups)"
+
 
 def files_folder(loaded: StationSettings) -> Path:
     """The folder of shelf, bells and sheets: beside the sheets that the station reads."""
@@ -54,11 +57,13 @@ def backup(
     try:
         made = archive.make(where, file, __version__)
         with unpacking.opened(made, __version__) as found:
-            kinds = (found.journal, found.desk, found.containers, found.station)
+            kinds = (found.journal, found.desk, found.containers, found.station, found.desk_env)
             many = sum(one is not None for one in kinds) + len(found.files)
     except (WetsideError, OSError) as problem:
         written = "" if made is None else f"{made} is written, but cannot be read back: "
-        typer.echo(f"wetside backup: {written}{reason(problem)}", err=True)
+        denied = isinstance(problem.__cause__, PermissionError)
+        hint = f"; {_STICK}" if denied else ""
+        typer.echo(f"wetside backup: {written}{reason(problem)}{hint}", err=True)
         raise typer.Exit(1) from None
     if found.journal is None:
         typer.echo(f"wetside backup: there is no journal yet: {where.journal}", err=True)
@@ -85,7 +90,8 @@ def restore(
     """Put a backup back: journal, desk, containers, the teacher's files, the settings.
 
     Stop station and desk first. All of the backup is looked at before anything is changed,
-    and what stood there is kept beside it.
+    and what stood there is kept beside it. A backup without a journal is refused, unless --only
+    asks for parts that it has. Restored settings keep this machine's paths.
 
     Exit codes: 0 put back, 1 refused, 2 the settings are wrong.
 
@@ -96,17 +102,21 @@ def restore(
       sudo systemctl start wetside-station wetside-desk
     """  # noqa: D301  # \b keeps the lines of the help as they are
     where = _where(settings_file)
-    parts = frozenset(only) if only else frozenset(Part)
     try:
         room = where.journal.parent if where.journal and where.journal.parent.is_dir() else None
         with unpacking.opened(file, __version__, room) as found:
+            parts = putback.asked(found, only or ())
+            fit = putback.fitted_settings(found, where) if Part.SETTINGS in parts else None
             if found.made is not None:
                 typer.echo(f"as of {time.strftime('%Y-%m-%d %H:%M', time.localtime(found.made))}")
             with not_half_way():
-                done = putback.put_back(found, where, parts, _tell)
+                putback.put_back(found, where, parts, _tell)
     except (WetsideError, OSError) as problem:
         typer.echo(f"wetside restore: {reason(problem)}", err=True)
         raise typer.Exit(1) from None
-    if not done:
-        typer.echo("nothing of that is in this backup", err=True)
-        raise typer.Exit(1)
+    if fit is not None and fit.stayed:
+        told = "settings: as on this machine and not as in the backup: "
+        typer.echo(f"{told}{', '.join(fit.stayed)}")
+    for part in Part:
+        if not only and part not in parts:
+            typer.echo(f"{part}: not in this backup, what is here stays")

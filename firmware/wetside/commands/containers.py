@@ -4,6 +4,7 @@ import json
 import os
 from contextlib import suppress
 from dataclasses import asdict
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -15,7 +16,7 @@ from wetside.commands.options import USUAL_SETTINGS, SettingsFile, settings_of
 from wetside.errors import JournalError
 from wetside.settings import StationSettings
 from wetside.station import containers
-from wetside.station.containers import Learnt
+from wetside.station.containers import ContainerRow
 from wetside.station.files import journal_path
 from wetside.station.study import study as study_journal
 
@@ -23,6 +24,12 @@ app = typer.Typer(
     invoke_without_command=True,
     help="What finished runs have taught about each container; forget it again.",
 )
+
+#: The option of a subcommand; left out, what was named before it holds.
+OwnSettingsFile = Annotated[
+    Path | None,
+    typer.Option("--settings", help="The station's settings file.", metavar="FILE"),
+]
 
 
 @app.callback()
@@ -39,14 +46,19 @@ def show(
 
     \b
     Examples:
-      wetside containers
-      wetside containers --json
+      sudo -u wetside wetside containers
+      sudo -u wetside wetside containers --json
 
-    Exit codes: 0 shown, 2 the settings are wrong.
+    Exit codes: 0 shown, 1 the file cannot be used, 2 the settings are wrong.
     """  # noqa: D301  # \b keeps the lines of the help as they are
+    context.obj = settings_file  # what reset and study take where they are told nothing else
     if context.invoked_subcommand is not None:
         return
-    found = containers.learnt(containers.read(containers.path_of(settings_of(settings_file))))
+    file = containers.path_of(settings_of(settings_file))
+    if containers.is_broken(file):
+        typer.echo(f"{file} cannot be used; the study after the next run begins anew", err=True)
+        raise typer.Exit(1)
+    found = containers.learnt(containers.read(file))
     if as_json:
         print(json.dumps([_object(one) for one in found]))
     elif not found:
@@ -57,11 +69,12 @@ def show(
 
 @app.command()
 def reset(
+    context: typer.Context,
     name: Annotated[
         str | None, typer.Argument(help="As the table names it, for example 'plastic 300 mL'.")
     ] = None,
     everything: Annotated[bool, typer.Option("--all", help="Every container.")] = False,
-    settings_file: SettingsFile = USUAL_SETTINGS,
+    settings_file: OwnSettingsFile = None,
 ) -> None:
     """Forget what runs so far have taught about one container, or about all of them.
 
@@ -70,8 +83,8 @@ def reset(
 
     \b
     Examples:
-      wetside containers reset 'plastic 300 mL'
-      wetside containers reset --all
+      sudo -u wetside wetside containers reset 'plastic 300 mL'
+      sudo -u wetside wetside containers reset --all
 
     Exit codes: 0 forgotten, 1 the journal or the file cannot be used, 2 no such container, or the
     settings are wrong.
@@ -79,7 +92,7 @@ def reset(
     if everything == (name is not None):
         typer.echo("name one container, or give --all", err=True)
         raise typer.Exit(2)
-    loaded = settings_of(settings_file)
+    loaded = settings_of(settings_file or context.obj)
     file = containers.path_of(loaded)
     _study(loaded)  # a run not studied yet would come back later
     try:
@@ -98,16 +111,16 @@ def reset(
 
 
 @app.command()
-def study(settings_file: SettingsFile = USUAL_SETTINGS) -> None:
+def study(context: typer.Context, settings_file: OwnSettingsFile = None) -> None:
     """Study the finished runs that were not studied yet; the station starts this by itself.
 
     Exit codes: 0 done, 1 the journal or the file cannot be used, 2 the settings are wrong.
 
-    Example: wetside containers study
+    Example: sudo -u wetside wetside containers study
     """
     with suppress(OSError):  # systemd's filter may forbid it
         os.nice(19)
-    count = _study(settings_of(settings_file))
+    count = _study(settings_of(settings_file or context.obj))
     print(f"{count} run{'' if count == 1 else 's'} studied")
 
 
@@ -119,11 +132,11 @@ def _study(loaded: StationSettings) -> int:
         raise typer.Exit(1) from None
 
 
-def _object(one: Learnt) -> dict[str, object]:
+def _object(one: ContainerRow) -> dict[str, object]:
     return {**asdict(one), "container": one.container.name}
 
 
-def _table(found: tuple[Learnt, ...]) -> Table:
+def _table(found: tuple[ContainerRow, ...]) -> Table:
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     for head in ("container", "runs", "last", "k 1/min", "times or over", "without runs"):
         table.add_column(head, justify="left" if head in {"container", "last"} else "right")

@@ -30,13 +30,24 @@ def desk(
         Tls, typer.Option(help="self-signed: HTTPS with a certificate that the desk makes.")
     ] = Tls.OFF,
     certificate: Annotated[
-        Path | None, typer.Option(help="HTTPS with this certificate and its chain (PEM).")
+        Path | None,
+        typer.Option(
+            envvar="WETSIDE_DESK_CERTIFICATE",
+            help="HTTPS with this certificate and chain (PEM).",
+        ),
     ] = None,
     key: Annotated[
-        Path | None, typer.Option(help="The key of --certificate, if not in its file.")
+        Path | None,
+        typer.Option(
+            envvar="WETSIDE_DESK_KEY", help="The key of --certificate, if not in its file."
+        ),
     ] = None,
     address: Annotated[
-        str, typer.Option(help="What phones should open, such as http://sink-1.local:8470.")
+        str,
+        typer.Option(
+            envvar="WETSIDE_DESK_ADDRESS",
+            help="What phones should open, such as http://sink-1.local:8470.",
+        ),
     ] = "",
     show_certificate: Annotated[
         bool,
@@ -67,6 +78,7 @@ def desk(
         "--port": port,
         "--tls": tls,
         "--files": files_folder(loaded),
+        "--settings": settings_file,
         "--certificate": certificate,
         "--key": key,
         "--address": address or None,

@@ -17,6 +17,9 @@ _MISSING = (
     "and wetside bench needs none and no hardware"
 )
 
+#: What to do where the file is another user's.
+DENIED = "it is for the user of the station: put sudo -u wetside in front of the command"
+
 SettingsFile = Annotated[
     Path, typer.Option("--settings", help="The station's settings file.", metavar="FILE")
 ]
@@ -27,13 +30,17 @@ def settings_of(file: Path) -> StationSettings:
     try:
         return settings.load(file)
     except SettingsError as problem:
-        typer.echo(f"{problem}{_MISSING if _is_missing(file) else ''}", err=True)
+        kind = kept_by(file)
+        denied = f"; {DENIED}" if kind is PermissionError else ""
+        hint = _MISSING if kind is FileNotFoundError else denied
+        typer.echo(f"{problem}{hint}", err=True)
         raise typer.Exit(2) from None
 
 
-def _is_missing(file: Path) -> bool:
+def kept_by(file: Path) -> type[OSError] | None:
+    """What kind of error keeps this user from reading a file; None where nothing does."""
     try:
-        file.stat()
-    except OSError as error:  # another one: it may be there, for somebody else
-        return isinstance(error, FileNotFoundError)
-    return False
+        file.open("rb").close()
+    except OSError as error:
+        return type(error)
+    return None

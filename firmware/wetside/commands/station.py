@@ -20,8 +20,8 @@ from wetside.journal.schema import OpenRun
 from wetside.journal.thread import WriterThread
 from wetside.session import sheetbook
 from wetside.settings import StationSettings
-from wetside.station import containers
-from wetside.station.files import journal_path
+from wetside.station import containers, lights
+from wetside.station.files import journal_path, live_path
 from wetside.station.heart import Heart
 from wetside.station.learning import handover_of
 from wetside.station.live import LiveFile
@@ -93,7 +93,7 @@ def _run(
         opened.callback(journal.close)
         notifier = Notifier()
         opened.callback(notifier.close)
-        live = LiveFile(loaded.live_folder)
+        live = LiveFile(live_path(loaded))
         opened.callback(live.remove)
         book = sheetbook.read(loaded.sheets_folder)
         for problem in book.left_out:
@@ -103,6 +103,12 @@ def _run(
         if journal.opening is not None and journal.opening.set_aside is not None:
             journal.append(clock.moment(), "journal-set-aside", journal.opening.detail())
         left_open, handover = _earlier(journal, loaded)
+        lights_out = lights.left_out(
+            journal_path(loaded),
+            loaded.station,
+            clock.moment().boot,
+            run_open=left_open is not None,
+        )
         room = StudyRoom(clock, settings_file.absolute())
         opened.callback(room.close)
         taught = containers.path_of(loaded)
@@ -116,6 +122,7 @@ def _run(
             handover=handover,
             renew=lambda: sheetbook.read(loaded.sheets_folder).offers,
             learnt=lambda setup: containers.prior_of(containers.read(taught), setup),
+            lights_out=lights_out,
         )
         found = take_up_or_end(left_open, clock.moment(), journal)
         if found is not None:

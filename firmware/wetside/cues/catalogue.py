@@ -86,7 +86,7 @@ _ROWS = (
         _say("{step}", "POUR IN", "pour in {solution}")),
     Row(CueName.AGITATE, beats("....", HIGH), ACT, None, 0,
         _say("{step}", "AGITATE", "agitate")),
-    Row(CueName.REST, beats("-", LOW), CALM, None, 0,
+    Row(CueName.REST, beats("-", LOW), ACT, None, 0,
         _say("{step}", "REST", "rest")),
     Row(CueName.END_MOVED, beats("--.-", MIDDLE), CALM, None, 5,
         _say("tank's warmth", "NEW END", "{change}", "{total} in all")),

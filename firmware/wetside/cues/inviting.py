@@ -14,7 +14,8 @@ from wetside.cues.lettering import wrap
 from wetside.cues.notice import Notice
 from wetside.cues.panels import ROOM
 from wetside.cues.snapshot import Snapshot
-from wetside.session.machine import State
+from wetside.session.machine import OPEN_STATES
+from wetside.session.run import State
 
 #: A press that asks for the address shows it for so long.
 ADDRESS_SECONDS = 40.0
@@ -30,7 +31,7 @@ _SIGNS_IN_A_ROW = 16
 def instead(snapshot: Snapshot) -> Notice | None:
     """What stands in place of the screen of the state now, or None."""
     session, notes = snapshot.session, snapshot.desk
-    if session.state not in {State.IDLE, State.FINISHED, State.ABANDONED}:
+    if session.state in OPEN_STATES:
         return None
     asked = snapshot.address_asked
     if asked is not None and 0 <= snapshot.now - asked < ADDRESS_SECONDS:

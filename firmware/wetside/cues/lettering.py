@@ -102,15 +102,15 @@ def fit(text: str, room: int, size: int = LINE_SIZE, *, bold: bool = False) -> s
 
 
 @lru_cache(maxsize=256)
-def wrap(text: str, room: int, size: int = LINE_SIZE) -> tuple[str, ...]:
+def wrap(text: str, room: int) -> tuple[str, ...]:
     """The text in lines of at most ``room`` pixels, broken between words where that is possible."""
     lines: list[str] = []
     for word in text.split():
         joined = f"{lines[-1]} {word}" if lines else word
-        if lines and width(joined, size) <= room:
+        if lines and width(joined) <= room:
             lines[-1] = joined
         else:
-            lines.extend(_pieces(word, room, size))
+            lines.extend(_pieces(word, room))
     return tuple(lines)
 
 
@@ -138,11 +138,11 @@ def _advance(text: str, size: int) -> int:
     return round(font(size).getlength(text, mode="1"))
 
 
-def _pieces(word: str, room: int, size: int) -> list[str]:
+def _pieces(word: str, room: int) -> list[str]:
     pieces: list[str] = []
     while word:
         end = len(word)
-        while end > 1 and width(word[:end], size) > room:
+        while end > 1 and width(word[:end]) > room:
             end -= 1
         pieces.append(word[:end])
         word = word[end:]

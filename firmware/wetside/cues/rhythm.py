@@ -61,24 +61,6 @@ def beats(signs: str, hertz: float, *, times: int = 1, last_hertz: float | None 
     return Tone(tuple(notes), times)
 
 
-def pattern(tone: Tone) -> tuple[tuple[bool, float], ...]:
-    """On and off in turn with their share of the whole length; silence at the end is dropped.
-
-    Two tones of the same pattern differ by pitch or tempo only.
-    """
-    spans: list[list[float]] = []
-    for note in tone.notes * tone.times:
-        on = float(note.hertz is not None)
-        if spans and spans[-1][0] == on:
-            spans[-1][1] += note.seconds
-        else:
-            spans.append([on, note.seconds])
-    if spans and not spans[-1][0]:
-        spans.pop()
-    whole = sum(seconds for _, seconds in spans)
-    return tuple((bool(on), seconds / whole) for on, seconds in spans)
-
-
 def signs_of(tone: Tone) -> str:
     """The beats of a tone as they are written in the catalogue, repeats written out."""
     names = {seconds: sign for sign, seconds in SIGNS.items()}

@@ -41,10 +41,10 @@ def lost(condition: Condition) -> dict[str, str]:
     return {"condition": str(condition), "mend": mend}
 
 
-def degrees(celsius: float, *, fahrenheit: bool, places: int = 1) -> str:
+def degrees(celsius: float, *, fahrenheit: bool) -> str:
     """A temperature as a bare number, never ``-0.0``."""
     value = celsius_to_fahrenheit(celsius) if fahrenheit else celsius
-    text = f"{value:.{places}f}"
+    text = f"{value:.1f}"
     return text.removeprefix("-") if float(text) == 0 else text
 
 

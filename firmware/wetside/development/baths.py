@@ -54,7 +54,6 @@ class Step:
     from_kind: str
     to_kind: str
     degrees: float
-    allowed: float
     text: str
 
 
@@ -86,7 +85,6 @@ def too_large(developer_celsius: float, baths: Sequence[Bath]) -> tuple[Step, ..
                 before.kind,
                 after.kind,
                 degrees,
-                after.allowed,
                 f"{after.kind} is {abs(degrees):.1f} degrees {manner} than {before.kind}, "
                 f"{after.allowed:g} allowed: the emulsion may wrinkle",
             )
@@ -123,8 +121,11 @@ def pour_doubts(developer_celsius: float, baths: Sequence[Bath]) -> tuple[str, .
 
 
 def swelling_caution(stop_celsius: float) -> str | None:
-    """A sentence for a stop bath too warm without salt (US Army SS0509-8 p. 15)."""
-    if stop_celsius <= SALT_ABOVE_CELSIUS.value:
+    """A sentence for a stop bath too warm without salt (US Army SS0509-8 p. 15), or None.
+
+    The 75 degF count to the whole degree that sheets are written in.
+    """
+    if stop_celsius <= math.ceil(SALT_ABOVE_CELSIUS.value):
         return None
     return (
         f"stop bath at {stop_celsius:.1f} degC: above {SALT_ABOVE_CELSIUS.value:g} degC it needs "

@@ -5,7 +5,6 @@ docs/chemistry.md explains every key with an example. Nothing about a person is 
 
 from datetime import date
 from enum import StrEnum
-from pathlib import Path
 from typing import Annotated, Self
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
@@ -233,14 +232,3 @@ def parse(text: str, name: str) -> ShelfFile:
         Names the file, every wrong key and the reason.
     """
     return problems.parse(text, ShelfFile, name, ShelfError)
-
-
-def load(path: Path) -> ShelfFile:
-    """Read a shelf file.
-
-    Raises
-    ------
-    ShelfError
-        Names the file, every wrong key and the reason.
-    """
-    return problems.load(path, ShelfFile, ShelfError)

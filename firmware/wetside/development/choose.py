@@ -16,11 +16,9 @@ from wetside.development.agitation import Factor, adjusted
 from wetside.development.baths import Bath, pour_doubts
 from wetside.development.law import Law
 from wetside.development.limits import Limits, Refused, Span, Timed, time_at
+from wetside.development.normal import TO_95_PERCENT
 from wetside.outlook import HORIZON_SECONDS, Outlook, Quantiles
 from wetside.units import clock_text
-
-#: Standard deviations from the middle to the 5 and 95 % points of a normal distribution.
-_NINETY = 1.6448536269514722
 
 #: A chance above this that the window never comes is a doubt about waiting.
 DOUBTFUL_NEVER = 0.2
@@ -99,11 +97,6 @@ class Choice:
         """The two lines of the display."""
         return self.wait.line, self.pour.line
 
-    @property
-    def same(self) -> bool:
-        """Whether there is nothing to choose: the developer is in the window now."""
-        return self.wait.pour_in == 0.0
-
 
 def _short(seconds: float) -> str:
     return clock_text(seconds) if round(seconds) < HORIZON_SECONDS else f"{seconds / 60:.0f}min"
@@ -168,7 +161,7 @@ def _pour(
 ) -> Option:
     if outlook.developer is None:
         return _no_pour("the developer's temperature is not known yet: dip the probe")
-    celsius, spread = outlook.developer.celsius, _NINETY * outlook.developer.sd
+    celsius, spread = outlook.developer.celsius, TO_95_PERCENT * outlook.developer.sd
     found = time_at(law, celsius, limits)
     if isinstance(found, Refused):
         return _no_pour(found.reason)

@@ -16,7 +16,6 @@ class Clearing:
     ``ratio`` is the time against fresh fixer; ``fix_seconds`` the time film should be fixed.
     """
 
-    seconds: float
     ratio: float
     fix_seconds: float
     discard: bool
@@ -46,7 +45,7 @@ def judge_clearing(seconds: float, fresh_seconds: float) -> Clearing:
         text = f"{times}: film would stay over {clock_text(FIX_MOST_SECONDS.value)}, mix new"
     else:
         text = f"{times}: fix for {clock_text(fix)}"
-    return Clearing(seconds, ratio, fix, discard, text)
+    return Clearing(ratio, fix, discard, text)
 
 
 def judge_indicator(colour: Colour, *, in_bottle: bool) -> tuple[bool, str]:

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_right
-from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Protocol
@@ -33,7 +32,7 @@ class Courses:
     """The most likely course and one shifted by one standard deviation per unknown."""
 
     likely: Course
-    shifted: tuple[tuple[str, Course], ...] = ()
+    shifted: tuple[Course, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +46,6 @@ class Measured:
     """
 
     samples: tuple[tuple[float, float], ...]
-    offset_celsius: float = 0.0
 
     def __post_init__(self) -> None:
         if not self.samples:
@@ -66,15 +64,9 @@ class Measured:
         """Temperature on the line between the samples around this moment."""
         after = bisect_right(self.samples, seconds, key=lambda sample: sample[0])
         if after == 0:
-            return self.samples[0][1] + self.offset_celsius
+            return self.samples[0][1]
         if after == len(self.samples):
-            return self.samples[-1][1] + self.offset_celsius
+            return self.samples[-1][1]
         (start, here), (end, there) = self.samples[after - 1], self.samples[after]
         share = (seconds - start) / (end - start)
-        return here + (there - here) * share + self.offset_celsius
-
-
-def measured(samples: Sequence[tuple[float, float]], sd: float) -> Courses:
-    """Courses of a probe in the tank itself whose offset is known to ``sd`` degrees."""
-    rows = tuple(samples)
-    return Courses(Measured(rows), (("probe", Measured(rows, sd)),))
+        return here + (there - here) * share

@@ -10,14 +10,16 @@ from enum import StrEnum
 
 from wetside.development.bells import Bells
 from wetside.development.figures import FIX_MOST_SECONDS
+from wetside.development.normal import TO_95_PERCENT
 from wetside.outlook import Quantiles
 from wetside.units import clock_text
 
-#: Standard deviations from the middle to the 95 % point of a normal distribution.
-_NINETY_FIVE = 1.6448536269514722
-
 #: Weight of what is assumed before the log knows anything, in runs.
 _PRIOR_RUNS = 4.0
+
+#: Station and desk both learn hand-over times from so many of the latest runs that tell them:
+#: about two classes, so that they follow the students who come now.
+HANDOVER_RUNS = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +78,7 @@ def takes(steps: Sequence[Timing], handover: Handover) -> Takes:
     """Time of some steps with a hand-over after each but the last."""
     gaps = max(0, len(steps) - 1)
     likely = math.fsum(step.seconds for step in steps) + gaps * handover.mean_seconds
-    return Takes(likely, likely + _NINETY_FIVE * gaps * handover.sd_seconds)
+    return Takes(likely, likely + TO_95_PERCENT * gaps * handover.sd_seconds)
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,11 +151,6 @@ class Deadline:
             f"start developing by {self.start_by:%H:%M} to hang before the bell "
             f"at {self.bell:%H:%M}{day}"
         )
-
-    @property
-    def line(self) -> str:
-        """At most 21 characters for the display."""
-        return f"start by {self.start_by:%H:%M}"
 
 
 def deadline(
@@ -250,10 +247,6 @@ class AtBell:
     kind: str
     leaving: Leaving
     safe_at: datetime
-
-    def late_seconds(self, bell: datetime) -> float:
-        """How long somebody has to stay after the bell."""
-        return max(0.0, (self.safe_at - bell).total_seconds())
 
 
 def at_bell(

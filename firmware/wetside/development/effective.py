@@ -14,7 +14,7 @@ from itertools import pairwise
 
 from wetside.development.course import Course, Courses
 from wetside.development.law import Law
-from wetside.units import clock_text
+from wetside.development.normal import TO_95_PERCENT
 
 #: Longest piece integrated at once, seconds.
 _PIECE_SECONDS = 15.0
@@ -27,9 +27,6 @@ _GAUSS = (
     (0.8611363115940526, 0.3478548451374538),
 )
 
-#: Standard deviations from the middle to the 5 and 95 % points of a normal distribution.
-_NINETY = 1.6448536269514722
-
 
 @dataclass(frozen=True, slots=True)
 class Effective:
@@ -37,12 +34,10 @@ class Effective:
 
     ``seconds`` is the equivalent time at the nominal temperature; ``low_seconds`` and
     ``high_seconds`` hold it with 90 % probability, the temperature's uncertainty and the
-    law's together. ``sd_seconds`` is the temperature's part alone. ``outside_seconds`` of the
-    step lay outside the law's table.
+    law's together. ``outside_seconds`` of the step lay outside the law's table.
     """
 
     seconds: float
-    sd_seconds: float
     low_seconds: float
     high_seconds: float
     wanted_seconds: float
@@ -67,8 +62,8 @@ class Effective:
 class EndLimits:
     """How far the end of the step may move, as parts of the time wanted."""
 
-    earliest: float = 0.8
-    latest: float = 1.25
+    earliest: float
+    latest: float
 
     def __post_init__(self) -> None:
         if not 0.0 < self.earliest <= 1.0 <= self.latest:
@@ -82,34 +77,21 @@ class End:
     """When the step should end.
 
     ``seconds`` since it began, within the limits; ``wished_seconds`` without them (infinite if
-    it would never be reached in four times the time wanted); ``effective`` is what ending at
-    ``seconds`` amounts to.
+    it would never be reached in four times the time wanted).
     """
 
     seconds: float
     wished_seconds: float
-    effective: Effective
 
     @property
     def held(self) -> bool:
         """Whether the limits keep the end from where it should be."""
         return self.seconds != self.wished_seconds
 
-    @property
-    def text(self) -> str:
-        """One line for the log."""
-        held = " (held by the sheet's limits)" if self.held else ""
-        return f"end at {clock_text(self.seconds)}{held}: {self.effective.text}"
 
-
-def _cuts(course: Course, start: float, end: float) -> list[float]:
-    inner = {kink for kink in course.kinks if start < kink < end}
-    return sorted({start, end, *inner})
-
-
-def _pieces(course: Course, start: float, end: float) -> Iterator[tuple[float, float]]:
-    cuts = _cuts(course, start, end)
-    for left, right in pairwise(cuts):
+def _pieces(course: Course, end: float) -> Iterator[tuple[float, float]]:
+    inner = {kink for kink in course.kinks if 0.0 < kink < end}
+    for left, right in pairwise(sorted({0.0, end, *inner})):
         count = max(1, math.ceil((right - left) / _PIECE_SECONDS))
         for index in range(count):
             yield (
@@ -126,13 +108,11 @@ def _piece(law: Law, nominal: float, course: Course, left: float, right: float) 
     )
 
 
-def equivalent(
-    law: Law, nominal_celsius: float, course: Course, seconds: float, since: float = 0.0
-) -> float:
-    """Equivalent time at the nominal temperature between ``since`` and ``seconds``."""
+def equivalent(law: Law, nominal_celsius: float, course: Course, seconds: float) -> float:
+    """Equivalent time at the nominal temperature of the first ``seconds``."""
     nominal = law.seconds_at(nominal_celsius)
     return math.fsum(
-        _piece(law, nominal, course, left, right) for left, right in _pieces(course, since, seconds)
+        _piece(law, nominal, course, left, right) for left, right in _pieces(course, seconds)
     )
 
 
@@ -166,10 +146,7 @@ def effective(
     """
     likely = equivalent(law, nominal_celsius, courses.likely, seconds)
     sd = math.hypot(
-        *(
-            equivalent(law, nominal_celsius, course, seconds) - likely
-            for _, course in courses.shifted
-        )
+        *(equivalent(law, nominal_celsius, course, seconds) - likely for course in courses.shifted)
     )
     others = [
         equivalent(variant, nominal_celsius, courses.likely, seconds) - likely
@@ -178,9 +155,8 @@ def effective(
     down, up = -min([0.0, *others]), max([0.0, *others])
     return Effective(
         seconds=likely,
-        sd_seconds=sd,
-        low_seconds=max(0.0, likely - math.hypot(_NINETY * sd, down)),
-        high_seconds=likely + math.hypot(_NINETY * sd, up),
+        low_seconds=max(0.0, likely - math.hypot(TO_95_PERCENT * sd, down)),
+        high_seconds=likely + math.hypot(TO_95_PERCENT * sd, up),
         wanted_seconds=wanted_seconds,
         outside_seconds=_outside(law, courses.likely, seconds),
     )
@@ -192,7 +168,7 @@ def seconds_to_reach(
     """Length of the step whose equivalent time is ``wanted_seconds``; infinite if too long."""
     nominal = law.seconds_at(nominal_celsius)
     so_far = 0.0
-    for left, right in _pieces(course, 0.0, longest):
+    for left, right in _pieces(course, longest):
         gained = _piece(law, nominal, course, left, right)
         if so_far + gained < wanted_seconds:
             so_far += gained
@@ -211,11 +187,10 @@ def end_of_step(
     nominal_celsius: float,
     wanted_seconds: float,
     courses: Courses,
-    limits: EndLimits | None = None,
+    limits: EndLimits,
 ) -> End:
     """When to end the step so that it amounts to the time wanted, within limits."""
-    allowed = limits or EndLimits()
-    longest = wanted_seconds * max(4.0, allowed.latest)
+    longest = wanted_seconds * max(4.0, limits.latest)
     wished = seconds_to_reach(law, nominal_celsius, wanted_seconds, courses.likely, longest)
-    held = min(max(wished, allowed.earliest * wanted_seconds), allowed.latest * wanted_seconds)
-    return End(held, wished, effective(law, nominal_celsius, wanted_seconds, courses, held))
+    held = min(max(wished, limits.earliest * wanted_seconds), limits.latest * wanted_seconds)
+    return End(held, wished)

@@ -1,7 +1,9 @@
 """Figures of the trade that the program uses or shows, each with its publication.
 
-Nothing else in the package carries such a number. "Second hand" was read in a page that quotes
-the publication; "from memory" was not verified and is marked wherever it is shown.
+A law that goes through several published points, such as fixing and washing in the cold, stands
+with its source where it is worked out, and so does what somebody here estimated. "Second hand"
+was read in a page that quotes the publication; "from memory" was not verified and is marked
+wherever it is shown.
 docs/chemistry.md prints this list; a test holds the two together.
 """
 

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 
-from wetside.development.figures import ROLL_SQUARE_METRES, Basis
+from wetside.development.figures import ROLL_SQUARE_METRES
 
 _SQUARE_METRES_PER_SQUARE_INCH = 0.0254**2
 
@@ -27,37 +26,25 @@ class Film(StrEnum):
 WIDE = frozenset({Film.MEDIUM, Film.LONG})
 
 
-@dataclass(frozen=True, slots=True)
-class Area:
-    """Area of one piece of film, and how it is known."""
-
-    square_metres: float
-    publication: str
-    basis: Basis
+def _inches(wide: float, long: float) -> float:
+    return wide * long * _SQUARE_METRES_PER_SQUARE_INCH
 
 
-def _inches(wide: float, long: float) -> Area:
-    area = wide * long * _SQUARE_METRES_PER_SQUARE_INCH
-    return Area(area, f"its nominal size, {wide:g} by {long:g} inches", Basis.COMPUTED)
-
-
-def _strip(wide_millimetres: float, long_millimetres: float, standard: str) -> Area:
-    area = wide_millimetres * long_millimetres * 1e-6
-    source = f"{wide_millimetres:g} mm wide ({standard}), about {long_millimetres:g} mm long"
-    return Area(area, source, Basis.FROM_MEMORY)
+def _strip(wide_millimetres: float, long_millimetres: float) -> float:
+    return wide_millimetres * long_millimetres * 1e-6
 
 
 _ROLL = ROLL_SQUARE_METRES.value
-_RULE = "trade's rule: one 36 exposure roll is 80 square inches"
 
-#: A roll of 36 exposures is the unit itself; 24 exposures are two thirds of its pictures. Widths
-#: of rolls are those of ISO 1007 and ISO 732; their lengths vary with the maker.
+#: Square metres of one piece. A roll of 36 exposures is the unit itself (trade's rule, from
+#: memory); 24 exposures are two thirds of its pictures. Rolls without sprocket holes are as wide
+#: as ISO 732 has them; their lengths vary with the maker (from memory). Sheets by nominal size.
 AREAS = {
-    Film.SMALL_36: Area(_ROLL, _RULE, Basis.FROM_MEMORY),
-    Film.SMALL_24: Area(_ROLL * 24.0 / 36.0, f"{_RULE}, 24 of 36 pictures", Basis.COMPUTED),
-    Film.MEDIUM: _strip(61.5, 840.0, "ISO 732"),
-    Film.LONG: _strip(61.5, 1680.0, "ISO 732"),
-    Film.NARROW: _strip(46.0, 620.0, "ISO 732"),
+    Film.SMALL_36: _ROLL,
+    Film.SMALL_24: _ROLL * 24.0 / 36.0,
+    Film.MEDIUM: _strip(61.5, 840.0),
+    Film.LONG: _strip(61.5, 1680.0),
+    Film.NARROW: _strip(46.0, 620.0),
     Film.SHEET_4X5: _inches(4.0, 5.0),
     Film.SHEET_5X7: _inches(5.0, 7.0),
     Film.SHEET_8X10: _inches(8.0, 10.0),
@@ -71,4 +58,4 @@ def rolls_of(square_metres: float) -> float:
 
 def rolls(film: Film, pieces: float) -> float:
     """So many pieces of film as rolls of 80 square inches."""
-    return rolls_of(AREAS[film].square_metres * pieces)
+    return rolls_of(AREAS[film] * pieces)

@@ -184,17 +184,16 @@ class Planned:
 class WeekNeed:
     """What a week takes of one solution."""
 
-    rolls: float
     working_millilitres: float
     concentrate_millilitres: tuple[float, ...]
 
 
-def week_once(classes: Iterable[Planned], dilution: Dilution, spare: float = SPARE) -> WeekNeed:
-    """Need of a solution that is used once; ``spare`` is the part added for spills."""
+def week_once(classes: Iterable[Planned], dilution: Dilution) -> WeekNeed:
+    """Need of a solution that is used once, and something for spills."""
     plan = list(classes)
-    working = sum(one.tanks * one.millilitres for one in plan) * (1.0 + spare)
+    working = sum(one.tanks * one.millilitres for one in plan) * (1.0 + SPARE)
     amounts = measures(working, dilution).concentrates if working else ()
-    return WeekNeed(sum(one.tanks * one.rolls_per_tank for one in plan), working, amounts)
+    return WeekNeed(working, amounts)
 
 
 def week_reused(
@@ -202,17 +201,17 @@ def week_reused(
     dilution: Dilution,
     rolls_per_litre: float | None,
     at_once: int,
-    spare: float = SPARE,
 ) -> WeekNeed:
     """Need of a solution that goes back into its bottle.
 
-    The larger of two: what the capacity asks for, and what ``at_once`` tanks hold together.
+    The larger of two: what the capacity asks for, and what ``at_once`` tanks hold together. To
+    it comes something for spills.
     ``rolls_per_litre`` is None for bath 2 of a fixer, which only has to fill the tanks.
     """
     plan = list(classes)
     rolls = sum(one.tanks * one.rolls_per_tank for one in plan)
     by_capacity = math.ceil(rolls) / rolls_per_litre * 1000.0 if rolls_per_litre else 0.0
     in_tanks = max((min(at_once, one.tanks) * one.millilitres for one in plan), default=0.0)
-    working = max(by_capacity, in_tanks) * (1.0 + spare)
+    working = max(by_capacity, in_tanks) * (1.0 + SPARE)
     amounts = measures(working, dilution).concentrates if working else ()
-    return WeekNeed(rolls, working, amounts)
+    return WeekNeed(working, amounts)

@@ -24,9 +24,10 @@ from itertools import pairwise
 
 from wetside.development.course import Courses, Measured
 from wetside.outlook import Wall
+from wetside.units import WATER_J_PER_KG_K
 
-#: Water, J/(g K) (OpenStax College Physics m42224); developer is taken as water of 1 g/mL.
-JOULES_PER_MILLILITRE_KELVIN = 4.186
+#: Developer is taken as water of 1 g/mL.
+JOULES_PER_MILLILITRE_KELVIN = WATER_J_PER_KG_K / 1000.0
 
 _JOULES_PER_GRAM_KELVIN = {Wall.PLASTIC: 1.9, Wall.GLASS: 0.840, Wall.STEEL: 0.452}
 _STILL_WATER_WATTS = {Wall.PLASTIC: 56.0, Wall.GLASS: 95.0, Wall.STEEL: 142.0}
@@ -227,27 +228,16 @@ def solve(tank: Tank, pour: Pour) -> InTank:
 def in_tank(tank: Tank, pour: Pour) -> Courses:
     """The developer's temperature in the tank with everything that is uncertain about it."""
     stiffer = math.exp(pour.coupling_sd)
-    moved = {
-        "developer": (tank, replace(pour, developer_celsius=_up(pour, "developer"))),
-        "tank": (tank, replace(pour, tank_celsius=_up(pour, "tank"))),
-        "around": (
-            tank,
-            replace(pour, around=tuple((s, c + pour.around_sd) for s, c in pour.around)),
-        ),
-        "coupling": (
-            replace(
-                tank,
-                inside_watts_per_kelvin=tank.inside_watts_per_kelvin * stiffer,
-                air_watts_per_kelvin=tank.air_watts_per_kelvin * stiffer,
-                bath_watts_per_kelvin=tank.bath_watts_per_kelvin * stiffer,
-            ),
-            pour,
-        ),
-    }
-    return Courses(solve(tank, pour), tuple((name, solve(*case)) for name, case in moved.items()))
-
-
-def _up(pour: Pour, what: str) -> float:
-    if what == "developer":
-        return pour.developer_celsius + pour.developer_sd
-    return pour.tank_celsius + pour.tank_sd
+    stiff = replace(
+        tank,
+        inside_watts_per_kelvin=tank.inside_watts_per_kelvin * stiffer,
+        air_watts_per_kelvin=tank.air_watts_per_kelvin * stiffer,
+        bath_watts_per_kelvin=tank.bath_watts_per_kelvin * stiffer,
+    )
+    shifted = (
+        solve(tank, replace(pour, developer_celsius=pour.developer_celsius + pour.developer_sd)),
+        solve(tank, replace(pour, tank_celsius=pour.tank_celsius + pour.tank_sd)),
+        solve(tank, replace(pour, around=tuple((s, c + pour.around_sd) for s, c in pour.around))),
+        solve(stiff, pour),
+    )
+    return Courses(solve(tank, pour), shifted)

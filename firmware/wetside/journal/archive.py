@@ -5,8 +5,9 @@ A ZIP with these members, of which a station may lack some:
 * ``wetside-backup.json``: format, version, moment, and size and SHA-256 of every other member;
 * ``journal.sqlite`` and ``desk.sqlite3``: whole copies, made while both are written;
 * ``containers.json``: what the station has learnt about its containers;
-* ``settings/station.toml``, and below ``files/`` the shelf, the bells, the choices for the sink
-  and the sheets, broken ones too, whatever `wetside.tomlfile.is_file_name` lets them be called.
+* ``settings/station.toml`` and ``settings/desk.env``, which says how an installed desk listens;
+* below ``files/`` the shelf, the bells, the choices for the sink and the sheets, broken ones too,
+  whatever `wetside.tomlfile.is_file_name` lets them be called.
 
 `wetside.journal.unpacking` looks at such a file, `wetside.journal.putback` puts it back.
 """
@@ -29,13 +30,14 @@ from wetside.journal import backup
 from wetside.tomlfile import is_file_name
 from wetside.wholefile import sync
 
-FORMAT = 3
-MANIFEST, JOURNAL, DESK, CONTAINERS, STATION = (
+FORMAT = 4
+MANIFEST, JOURNAL, DESK, CONTAINERS, STATION, DESK_ENV = (
     "wetside-backup.json",
     "journal.sqlite",
     "desk.sqlite3",
     "containers.json",
     "settings/station.toml",
+    "settings/desk.env",
 )
 PIECE = 1 << 20
 
@@ -44,8 +46,8 @@ PIECE = 1 << 20
 class Where:
     """Where the things of one station are; None = there is no such thing.
 
-    ``containers`` is what was learnt about them, ``station`` the settings file, ``files`` the
-    folder of shelf, bells and sheets.
+    ``containers`` is what was learnt about them, ``station`` the settings file, beside which
+    ``desk.env`` may be, ``files`` the folder of shelf, bells and sheets.
     """
 
     journal: Path | None = None
@@ -79,7 +81,9 @@ def copy_database(source: Path, target: Path) -> None:
 def is_member(name: str) -> bool:
     """Whether a backup may hold this member; no other can be written anywhere."""
     inside = name.removeprefix("files/")
-    return name in {JOURNAL, DESK, CONTAINERS, STATION} or (inside != name and _is_paper(inside))
+    return name in {JOURNAL, DESK, CONTAINERS, STATION, DESK_ENV} or (
+        inside != name and _is_paper(inside)
+    )
 
 
 def _is_paper(name: str) -> bool:
@@ -129,7 +133,8 @@ def make(where: Where, target: Path, version: str) -> Path:
             if where.desk is not None and where.desk.exists():
                 members[DESK] = folder / DESK
                 copy_database(where.desk, members[DESK])
-            single = ((CONTAINERS, where.containers), (STATION, where.station))
+            env = None if where.station is None else where.station.with_name(Path(DESK_ENV).name)
+            single = ((CONTAINERS, where.containers), (STATION, where.station), (DESK_ENV, env))
             members |= {name: path for name, path in single if path is not None and path.exists()}
             members |= {f"files/{name}": path for name, path in papers_of(where.files).items()}
             _pack(members, part, version)

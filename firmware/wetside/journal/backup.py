@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import sqlite3
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -11,7 +12,7 @@ from wetside.errors import JournalDamaged, JournalError, JournalUnavailable
 from wetside.journal import files
 from wetside.journal.migrations import version_of
 from wetside.journal.opening import GENERATION, first_free_seq, is_damage
-from wetside.wholefile import sync
+from wetside.wholefile import hand_over, sync
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,8 +23,6 @@ class Copy:
     """
 
     path: Path
-    size_bytes: int
-    schema_version: int
     runs: int
     events: int
     last_seq: int
@@ -45,8 +44,7 @@ def inspect(path: Path) -> Copy:
         f"{path.absolute().as_uri()}?mode=ro&immutable=1", uri=True, isolation_level=None
     )
     try:
-        version = version_of(connection, path)
-        if version == 0:
+        if version_of(connection, path) == 0:
             raise JournalError(f"{path} is empty, not a copy of a journal")
         one = connection.execute
         problems = [row[0] for row in one("PRAGMA integrity_check") if row[0] != "ok"]
@@ -63,7 +61,7 @@ def inspect(path: Path) -> Copy:
     finally:
         connection.close()
     last = max(last_event or 0, last_batch or 0)
-    return Copy(path, path.stat().st_size, version, runs, events, last)
+    return Copy(path, runs, events, last)
 
 
 def copy(journal: Path, target: Path) -> Copy:
@@ -90,7 +88,8 @@ def copy(journal: Path, target: Path) -> Copy:
             connection.execute("VACUUM INTO ?", (str(part),))
         finally:
             connection.close()
-        part.chmod(files.MODE)
+        with suppress(PermissionError):  # a stick with FAT or exFAT has no rights to change
+            part.chmod(files.MODE)
         sync(part)
         found = inspect(part)
         part.rename(target)
@@ -125,6 +124,7 @@ def restore(source: Path, journal: Path) -> Path | None:
         try:
             shutil.copyfile(source, part)
             part.chmod(files.MODE)
+            hand_over(part)
             # one generation more for the journal that is replaced, which may not be readable
             first = first_free_seq(journal, there) + (0 if there is None else GENERATION)
             _count_on(part, max(first, found.last_seq + 1))

@@ -9,7 +9,7 @@ from typing import TypeAlias
 
 from wetside.clock import Moment
 from wetside.journal.schema import CONDITION_CODES, PLACE_CODES, Json
-from wetside.outlook import Outlook, Quantiles, Temperature
+from wetside.outlook import Fault, Outlook, Quantiles, Temperature
 from wetside.readings import Condition, Reading
 
 #: monotonic ms, wall ms, trusted
@@ -125,7 +125,7 @@ def forecast_cells(outlook: Outlook) -> ForecastCells:
     """
     faults: Sequence[str] = outlook.faults
     if _not_numbers(outlook):
-        faults = (*faults, "not a number")
+        faults = (*faults, Fault.NOT_A_NUMBER)
     return (
         round(outlook.seconds * 1000),
         *_pair(outlook.developer),

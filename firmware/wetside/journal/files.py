@@ -9,7 +9,7 @@ from pathlib import Path
 
 from wetside.errors import JournalError
 from wetside.journal.closing import Closing
-from wetside.wholefile import sync
+from wetside.wholefile import hand_over, sync
 
 #: Files that SQLite keeps beside a journal in WAL mode.
 COMPANIONS = ("-wal", "-shm")
@@ -28,6 +28,7 @@ def create(path: Path) -> bool:
         return False
     os.fchmod(handle, MODE)  # the umask had its say in open()
     os.close(handle)
+    hand_over(path)
     sync(path.parent)
     return True
 
@@ -44,6 +45,7 @@ class WriterLock(Closing):
     def __init__(self, path: Path) -> None:
         lock = path.with_name(path.name + ".lock")
         self._handle: int | None = os.open(lock, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, MODE)
+        hand_over(lock)
         try:
             fcntl.flock(self._handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:

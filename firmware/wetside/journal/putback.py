@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import shutil
 import sqlite3
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from contextlib import closing
 from enum import StrEnum
 from pathlib import Path
 
-from wetside.errors import ArchiveRefused
+from wetside.errors import ArchiveRefused, SettingsError
 from wetside.journal import archive, backup, files
 from wetside.journal.archive import Where
+from wetside.journal.own_paths import Fitted, fitted
 from wetside.journal.unpacking import Found
-from wetside.wholefile import replace, sync
+from wetside.wholefile import hand_over, make_folder, replace, sync
 
 
 class Part(StrEnum):
@@ -24,6 +25,59 @@ class Part(StrEnum):
     CONTAINERS = "containers"
     FILES = "files"
     SETTINGS = "settings"
+
+
+def held(found: Found) -> frozenset[Part]:
+    """The parts that a backup holds."""
+    there = {
+        Part.JOURNAL: found.journal,
+        Part.DESK: found.desk,
+        Part.CONTAINERS: found.containers,
+        Part.FILES: found.files,
+        Part.SETTINGS: found.station,
+    }
+    return frozenset(part for part, one in there.items() if one)
+
+
+def asked(found: Found, only: Collection[Part]) -> frozenset[Part]:
+    """The parts to put back: those of ``only``, and without it all, among which the runs must be.
+
+    Raises
+    ------
+    ArchiveRefused
+        The backup lacks one of them.
+    """
+    there = held(found)
+    missing = [part for part in Part if part not in there and part in (only or {Part.JOURNAL})]
+    if missing:
+        raise ArchiveRefused(
+            f"not in this backup: {', '.join(missing)}. Nothing was changed; "
+            f"{_only(there)} takes what is"
+        )
+    return frozenset(only) or there
+
+
+def _only(parts: Collection[Part]) -> str:
+    return " ".join(f"--only {part}" for part in Part if part in parts)
+
+
+def fitted_settings(found: Found, where: Where) -> Fitted | None:
+    """The settings that will be put back, with the paths of this machine; None where none are.
+
+    Raises
+    ------
+    ArchiveRefused
+        No station starts with them.
+    """
+    if found.station is None or where.station is None:
+        return None
+    try:
+        return fitted(found.station, where.station)
+    except SettingsError as problem:
+        raise ArchiveRefused(
+            f"the settings in this backup are wrong: {'; '.join(problem.lines())}. "
+            f"Nothing was changed; {_only(held(found) - {Part.SETTINGS})} takes the rest"
+        ) from problem
 
 
 def put_back(
@@ -46,8 +100,9 @@ def put_back(
     JournalError
         The station still runs.
     ArchiveRefused
-        The desk still runs. Parts that were put back before stay so.
+        The desk still runs, or no station starts with the settings. Nothing was changed.
     """
+    settings = fitted_settings(found, where) if Part.SETTINGS in parts else None
     done: list[tuple[Part, Path | None]] = []
 
     def put(part: Part, aside: Path | None) -> None:
@@ -57,16 +112,20 @@ def put_back(
     if Part.DESK in parts and found.desk is not None and where.desk is not None:
         unused(where.desk)
     if Part.JOURNAL in parts and found.journal is not None and where.journal is not None:
-        where.journal.parent.mkdir(parents=True, exist_ok=True)
+        make_folder(where.journal.parent)
         put(Part.JOURNAL, backup.restore(found.journal, where.journal))
     if Part.DESK in parts and found.desk is not None and where.desk is not None:
         put(Part.DESK, desk(found.desk, where.desk))
     if Part.CONTAINERS in parts and found.containers is not None and where.containers is not None:
-        put(Part.CONTAINERS, one_file(found.containers, where.containers))
-    if Part.FILES in parts and found.whole and where.files is not None:
+        put(Part.CONTAINERS, some_files({where.containers: found.containers.read_bytes()}))
+    if Part.FILES in parts and found.files and where.files is not None:
         put(Part.FILES, papers(found.files, where.files))
-    if Part.SETTINGS in parts and found.station is not None and where.station is not None:
-        put(Part.SETTINGS, one_file(found.station, where.station))
+    if settings is not None and where.station is not None:
+        content = {where.station: settings.text.encode()}
+        if found.desk_env is not None:
+            env = where.station.with_name(Path(archive.DESK_ENV).name)
+            content[env] = found.desk_env.read_bytes()
+        put(Part.SETTINGS, some_files(content))
     return done
 
 
@@ -99,11 +158,12 @@ def desk(source: Path, target: Path) -> Path | None:
     Path or None
         Where the database that was there went.
     """
-    target.parent.mkdir(parents=True, exist_ok=True)
+    make_folder(target.parent)
     part = target.with_name(f"{target.name}.part")
     try:
         shutil.copyfile(source, part)
         part.chmod(0o600)
+        hand_over(part)
         with closing(sqlite3.connect(part, isolation_level=None)) as connection:
             for table in ("session", "link"):
                 connection.execute(f"DELETE FROM {table}")  # noqa: S608  # two names, above
@@ -133,25 +193,27 @@ def papers(found: Mapping[str, Path], folder: Path) -> Path | None:
         for name, path in there.items():
             _keep(path, aside / name)
     for name, source in found.items():
-        _write(source, folder / name)
+        _write(source.read_bytes(), folder / name)
     for name in there.keys() - found.keys():
         there[name].unlink()
     return aside
 
 
-def one_file(source: Path, target: Path) -> Path | None:
-    """Put a file of its own back: the station's settings, or what it learnt about containers.
+def some_files(contents: Mapping[Path, bytes]) -> Path | None:
+    """Put files of one folder back: the settings, or what was learnt about containers.
 
     Returns
     -------
     Path or None
-        Where the file that was there went.
+        The folder that what was there went to.
     """
-    aside = None
-    if target.exists():
-        aside = _next_folder(target.parent) / target.name
-        _keep(target, aside)
-    _write(source, target)
+    there = [target for target in contents if target.exists()]
+    aside = _next_folder(there[0].parent) if there else None
+    if aside is not None:
+        for target in there:
+            _keep(target, aside / target.name)
+    for target, content in contents.items():
+        _write(content, target)
     return aside
 
 
@@ -166,11 +228,12 @@ def _next_folder(folder: Path) -> Path:
 
 
 def _keep(path: Path, aside: Path) -> None:
-    aside.parent.mkdir(parents=True, exist_ok=True)
+    make_folder(aside.parent)
     shutil.copyfile(path, aside)
+    hand_over(aside)
     sync(aside)
 
 
-def _write(source: Path, target: Path) -> None:
-    target.parent.mkdir(parents=True, exist_ok=True)
-    replace(target, source.read_bytes(), None if target.exists() else 0o640)
+def _write(content: bytes, target: Path) -> None:
+    make_folder(target.parent)
+    replace(target, content, None if target.exists() else 0o640)

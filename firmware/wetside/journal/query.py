@@ -30,7 +30,7 @@ def place_of(cursor: str) -> tuple[int, int]:
 
 
 def select_runs(
-    which: RunFilter, after: str | None = None, joins: str = ""
+    which: RunFilter, after: str | None, joins: str
 ) -> tuple[str, tuple[str | int, ...]]:
     """FROM, WHERE and ORDER BY for the runs of a filter, and the values for its marks.
 

@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from wetside.clock import Moment
 from wetside.journal import codec
 from wetside.journal.closing import Closing
 from wetside.journal.query import cursor_of, select_runs
@@ -97,15 +96,14 @@ class Reader(Closing):
             rows, cursor_of(found[limit - 1][20], found[limit - 1][21]) if more else None
         )
 
-    def count(self, which: RunFilter = _NO_FILTER, at_most: int = 10_000) -> int:
-        """How many runs there are, counted no further than ``at_most``."""
-        text, values = select_runs(which)
+    def latest(self, limit: int = 50, skip: int = 0) -> tuple[RunRow, ...]:
+        """Runs in the order in which they were begun, the last one first, whatever a clock said."""
         with self._readers.lend() as connection:
             found = connection.execute(
-                f"SELECT count(*) FROM (SELECT 1 {text} LIMIT ?)",  # noqa: S608  # values are bound
-                (*values, at_most),
-            ).fetchone()
-        return int(found[0])
+                f"{RUN} FROM run {RUN_JOINS} ORDER BY run.number DESC LIMIT ? OFFSET ?",
+                (limit, skip),
+            ).fetchall()
+        return tuple(run_row(cells) for cells in found)
 
     def run(self, run: str) -> RunRow | None:
         """The digest of one run, None = there is no such run."""
@@ -120,14 +118,11 @@ class Reader(Closing):
         with self._readers.lend() as connection:
             return events_of(connection, run)
 
-    def latest_events(
-        self, station: str, limit: int = 100, before_seq: int | None = None
-    ) -> tuple[EventRow, ...]:
+    def latest_events(self, station: str, limit: int = 100) -> tuple[EventRow, ...]:
         """Events of a station, of runs and of none, latest first."""
         with self._readers.lend() as connection:
             found = connection.execute(
-                EVENT_OF_STATION + " AND event.seq < ? ORDER BY event.seq DESC LIMIT ?",
-                (station, NO_END if before_seq is None else before_seq, limit),
+                EVENT_OF_STATION + " ORDER BY event.seq DESC LIMIT ?", (station, limit)
             ).fetchall()
         return tuple(event_row(cells) for cells in found)
 
@@ -199,45 +194,31 @@ class Reader(Closing):
             last = next((moment for moment in moments if moment.boot == boot), row.began)
             return OpenRun(row, events, last)
 
-    def last_moments(self, station: str | None = None, limit: int = 10) -> tuple[Moment, ...]:
-        """The last moment journaled in each of the latest ``limit`` boots, latest boot first."""
-        with self._readers.lend() as connection:
-            return last_moments(connection, station, limit)
-
     def health(self, *, check: bool = False) -> Health:
         """How the journal is; ``check`` reads the whole file for damage, which takes long."""
         problems: tuple[str, ...] | None = None
         with self._readers.lend() as connection:
             one = connection.execute
-            version = one("PRAGMA user_version").fetchone()[0]
             stations = [row[0] for row in one("SELECT name FROM station ORDER BY number")]
             runs = one("SELECT count(*) FROM run").fetchone()[0]
-            last_seq: dict[str, int] = {}
             samples = 0
-            for number, name in one("SELECT number, name FROM station").fetchall():
-                event = one("SELECT max(seq) FROM event WHERE station = ?", (number,)).fetchone()
+            for row in one("SELECT number FROM station").fetchall():
                 batch = one(
-                    "SELECT seq, total FROM batch WHERE station = ? ORDER BY seq DESC LIMIT 1",
-                    (number,),
-                ).fetchone() or (0, 0)
-                last_seq[name] = max(event[0] or 0, batch[0])
-                samples += batch[1]
-            moments = last_moments(connection, None, 1)
+                    "SELECT total FROM batch WHERE station = ? ORDER BY seq DESC LIMIT 1", row
+                ).fetchone()
+                samples += batch[0] if batch else 0
             if check:
                 lines = [row[0] for row in one("PRAGMA integrity_check").fetchall()]
                 problems = tuple(line for line in lines if line != "ok")
         log = self._path.with_name(self._path.name + "-wal")
         room = os.statvfs(self._path.parent)
         return Health(
-            schema_version=int(version),
             size_bytes=self._path.stat().st_size,
             wal_bytes=log.stat().st_size if log.exists() else 0,
             free_bytes=room.f_bavail * room.f_frsize,
             stations=tuple(stations),
             runs=int(runs),
             samples=samples,
-            last_seq=last_seq,
-            last=moments[0] if moments else None,
             problems=problems,
         )
 

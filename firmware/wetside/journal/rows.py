@@ -93,13 +93,11 @@ def events_of(connection: sqlite3.Connection, run: str) -> tuple[EventRow, ...]:
     )
 
 
-def last_moments(
-    connection: sqlite3.Connection, station: str | None, limit: int
-) -> tuple[Moment, ...]:
+def last_moments(connection: sqlite3.Connection, station: str, limit: int) -> tuple[Moment, ...]:
     """The last moment of each of the latest boots, latest boot first."""
     boots = connection.execute(
         "SELECT boot.number, boot.station, boot.id, boot.first_seq FROM boot "
-        "JOIN station ON station.number = boot.station WHERE ?1 IS NULL OR station.name = ?1 "
+        "JOIN station ON station.number = boot.station WHERE station.name = ? "
         "ORDER BY boot.number DESC",
         (station,),
     ).fetchall()

@@ -14,7 +14,7 @@ docs/journal.md shows every column.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from wetside.clock import Moment
 from wetside.outlook import Outlook
@@ -27,6 +27,8 @@ Json = str | int | float | bool | None | list["Json"] | dict[str, "Json"]
 APPLICATION_ID = 0x77657473
 #: The same of the desk's database, "wetd".
 DESK_APPLICATION_ID = 0x77657464
+#: Newest version of the desk's database that this wetside opens; a test of the desk holds it.
+DESK_VERSION = 3
 
 TABLES = (
     """
@@ -269,17 +271,13 @@ class RunPage:
 class Health:
     """How the journal is.
 
-    ``problems`` is empty when the check found none and None when it was not asked for;
-    ``last`` is the latest moment journaled.
+    ``problems`` is empty when the check found none and None when it was not asked for.
     """
 
-    schema_version: int
     size_bytes: int
     wal_bytes: int
     free_bytes: int
     stations: tuple[str, ...]
     runs: int
     samples: int
-    last_seq: Mapping[str, int] = field(default_factory=dict)
-    last: Moment | None = None
     problems: tuple[str, ...] | None = None

@@ -25,6 +25,7 @@ from wetside.journal import backup
 from wetside.journal.archive import (
     CONTAINERS,
     DESK,
+    DESK_ENV,
     FORMAT,
     JOURNAL,
     MANIFEST,
@@ -33,12 +34,13 @@ from wetside.journal.archive import (
     is_member,
     papers_of,
 )
-from wetside.journal.schema import DESK_APPLICATION_ID
+from wetside.journal.schema import DESK_APPLICATION_ID, DESK_VERSION
 
 #: What members of the first format are called today.
 _FIRST = {"journal.sqlite3": JOURNAL, "desk.sqlite3": DESK}
-#: Formats with the files of the teacher in them; the second has no containers.
-_WHOLE = (2, FORMAT)
+#: Formats with the files of the teacher in them; the second has no containers, the third no
+#: ``desk.env``.
+_WHOLE = (2, 3, FORMAT)
 
 #: What libraries raise over a file that is no backup, or a manifest of another shape.
 _UNREADABLE = (
@@ -61,17 +63,16 @@ class Found:
     """A backup that was looked at from begin to end; the paths hold while it is open.
 
     ``files`` maps names such as ``sheets/one.toml`` to copies. ``made`` is Unix time, None
-    where it is not told; ``whole`` is False for a backup without the files of the teacher.
+    where it is not told.
     """
 
-    version: str
     made: float | None = None
     journal: Path | None = None
     desk: Path | None = None
     containers: Path | None = None
     station: Path | None = None
     files: Mapping[str, Path] = field(default_factory=dict)
-    whole: bool = True
+    desk_env: Path | None = None
 
 
 @contextmanager
@@ -104,21 +105,24 @@ def opened(path: Path, version: str, room: Path | None = None) -> Iterator[Found
 
 
 def _of_folder(folder: Path) -> Found:
+    if folder.resolve().name.endswith(".part"):
+        raise ArchiveRefused(
+            f"{folder} is half a backup: what made it was interrupted. Take a folder without .part"
+        )
+
     def there(path: Path) -> Path | None:
         return path if path.is_file() else None
 
-    papers = papers_of(folder / "settings") | papers_of(folder / "files")
     found = Found(
-        "",
         journal=there(folder / JOURNAL),
         desk=there(folder / "desk" / DESK),
         containers=there(folder / CONTAINERS),
         station=there(folder / STATION),
-        files=papers,
-        whole=bool(papers),
+        files=papers_of(folder / "settings") | papers_of(folder / "files"),
+        desk_env=there(folder / DESK_ENV),
     )
-    if found.journal is None and found.desk is None:
-        raise ArchiveRefused(f"{folder} is no backup: neither a journal nor a desk is in it")
+    if not any((found.journal, found.desk, found.containers, found.station, found.files)):
+        raise ArchiveRefused(f"{folder} is no backup: nothing of a station is in it")
     return found
 
 
@@ -142,14 +146,13 @@ def _unpacked(path: Path, folder: Path, version: str) -> Found:
         return folder / name if name in names else None
 
     return Found(
-        str(manifest.get("version", "")),
         manifest.get("made") if isinstance(manifest.get("made"), float) else None,
         at(JOURNAL),
         at(DESK),
         at(CONTAINERS),
         at(STATION),
         {name.removeprefix("files/"): folder / name for name in names if name.startswith("files/")},
-        whole=manifest["format"] in _WHOLE,
+        at(DESK_ENV),
     )
 
 
@@ -209,7 +212,10 @@ def _check(found: Found) -> None:
             with closing(sqlite3.connect(uri, uri=True)) as connection:
                 answer = connection.execute("PRAGMA integrity_check").fetchone()[0]
                 owner = connection.execute("PRAGMA application_id").fetchone()[0]
+                desk_version = connection.execute("PRAGMA user_version").fetchone()[0]
         except sqlite3.DatabaseError as error:
             raise ArchiveRefused("The desk's part of this backup is damaged.") from error
         if answer != "ok" or owner != DESK_APPLICATION_ID:
             raise ArchiveRefused("The desk's part of this backup is damaged.")
+        if desk_version > DESK_VERSION:
+            raise ArchiveRefused("The desk's part of this backup was made by a newer wetside.")

@@ -19,6 +19,7 @@ from wetside.development.deadline import (
     at_bell,
     deadline,
     judge,
+    may_leave,
 )
 from wetside.outlook import Outlook, Quantiles
 from wetside.session.events import Json
@@ -90,7 +91,9 @@ def look(
     sheet = offered if session.state in _NO_RUN else session.sheet
     if sheet is None:
         return unknown("no sheet is there")
-    limit = deadline(bells, now, timings(sheet), handover)
+    under_way = session.state not in _NO_RUN | _BEFORE_POUR
+    since = now - timedelta(seconds=seconds - _left_last(session, seconds)) if under_way else now
+    limit = deadline(bells, since, timings(sheet), handover)
     if limit is None:
         return unknown("the table knows no bell in the next sixty days")
     values: dict[str, Json] = {
@@ -99,10 +102,10 @@ def look(
         "hang_by": limit.hang_by.isoformat(timespec="seconds"),
         "to_bell": round((limit.bell - now).total_seconds()),
     }
-    if session.state in _NO_RUN or session.state in _BEFORE_POUR:
-        said = _before(limit, now, session, outlook)
-    else:
+    if under_way:
         said = _under_way(limit.bell, now, handover, session, seconds)
+    else:
+        said = _before(limit, now, session, outlook)
     lines = said.lines if limit.bell - now <= AHEAD else ()
     return BellView(lines, values | said.values)
 
@@ -134,6 +137,20 @@ def _before(limit: Deadline, now: datetime, session: Session, outlook: Outlook |
     return BellView((*lines, bell), values)
 
 
+def _left_last(session: Session, seconds: float) -> float:
+    """When film of a run under way could last be left: the next bell is the one that it runs into.
+
+    Once that has rung the film is late for it, until it comes to where it may be left.
+    """
+    poured = [record for record in session.steps if record.kind is not StepKind.TEMPER]
+    left = (
+        seconds if record.ended is None else record.ended
+        for record in reversed(poured)
+        if may_leave(str(record.kind)).safe
+    )
+    return next(left, poured[0].began if poured else seconds)
+
+
 def _under_way(
     bell: datetime, now: datetime, handover: Handover, session: Session, seconds: float
 ) -> BellView:
@@ -144,7 +161,8 @@ def _under_way(
     # film that is late is still in this step, and its solution still works: it ends now or later
     left = [Timing(str(step.kind), max(step.seconds, seconds - began))]
     left += [Timing(str(one.kind), one.seconds or 0.0) for one in rest]
-    stands = at_bell(left, handover, now - timedelta(seconds=seconds - began), bell)
+    since = now - timedelta(seconds=seconds - began)
+    stands = at_bell(left, handover, since, max(bell, now))
     values: dict[str, Json] = {
         "at_bell": stands.kind,
         "may_leave": stands.leaving.safe,

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from wetside.session import schedule
 from wetside.session.events import Event, Json, Kind
-from wetside.session.run import Developed, Session
+from wetside.session.run import Developed, Session, State
 from wetside.session.sheet import Step, StepKind
 
 
@@ -36,9 +36,11 @@ def _number(value: Json) -> float | None:
     return float(value)
 
 
-def poured(session: Session, event: Event, *, inside: bool) -> Session:
+def poured(session: Session, event: Event) -> Session:
     """The session with what the NOW that pours the developer says of it."""
     detail = event.detail
+    told = detail.get("in_window")
+    inside = told if isinstance(told, bool) else session.state is State.READY
     choice, reason = detail.get("choice"), detail.get("no_adjusted_time")
     way = choice.get("way") if isinstance(choice, dict) else None
     flags = session.flags if inside else flagged(session, "poured-outside-window")
@@ -58,7 +60,7 @@ def poured(session: Session, event: Event, *, inside: bool) -> Session:
 
 def _developed(session: Session, event: Event) -> Session:
     percent, low, high = (_number(event.detail.get(key)) for key in ("percent", "low", "high"))
-    develop = next((one for one in session.steps if one.kind is StepKind.DEVELOP), None)
+    develop = session.developing
     if percent is None or low is None or high is None or develop is None or develop.ended is None:
         return session
     text = str(event.detail.get("text", ""))

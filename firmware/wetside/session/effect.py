@@ -16,8 +16,8 @@ from wetside.development.spec import Development
 from wetside.development.tank import Pour, Stands, in_tank, tank_for
 from wetside.outlook import Temperature, Wall
 from wetside.session.events import Json
-from wetside.session.run import Session, StepRecord
-from wetside.session.sheet import Sheet, StepKind
+from wetside.session.run import Session
+from wetside.session.sheet import Sheet
 
 #: The end is moved only by so much or more: less is not worth a message.
 LEAST_MOVE_SECONDS = 5.0
@@ -56,7 +56,7 @@ def end_follows(sheet: Sheet, *, room_measured: bool) -> bool:
 
 def effect_detail(session: Session, around: Around) -> dict[str, Json] | None:
     """The event of a develop step that is over, or None where nothing can be said."""
-    development, record = _law(session), _record(session)
+    development, record = _law(session), session.developing
     if development is None or record is None or record.actual_seconds is None:
         return None
     courses = _courses(session, around)
@@ -118,10 +118,6 @@ def _law(session: Session) -> Development | None:
     return None if session.sheet is None else session.sheet.develop.development
 
 
-def _record(session: Session) -> StepRecord | None:
-    return next((one for one in session.steps if one.kind is StepKind.DEVELOP), None)
-
-
 def _courses(session: Session, around: Around) -> Courses | None:
     """The developer's temperature in the tank since it was full; None if it was not measured."""
     if session.poured_celsius is None:
@@ -130,7 +126,6 @@ def _courses(session: Session, around: Around) -> Courses | None:
     samples, sd = _outside(session, around)
     bath = _stands(session) is Stands.BATH
     room = around.room or _UNMEASURED_ROOM
-    volume = sheet.develop.volume_millilitres or sheet.temper.volume_millilitres
     return in_tank(
         tank_for(sheet.tank or Wall.PLASTIC, sheet.reels),
         Pour(
@@ -139,7 +134,7 @@ def _courses(session: Session, around: Around) -> Courses | None:
             # a tank that stands in a bath was put there before; else it is as warm as the room
             tank_celsius=samples[0][1] if bath else room.celsius,
             tank_sd=max(sd, _DRIFTING_SD) if bath else room.sd,
-            millilitres=volume or sheet.reels_millilitres,
+            millilitres=sheet.filling_millilitres(sheet.develop),
             stands=_stands(session),
             around=samples,
             around_sd=sd,

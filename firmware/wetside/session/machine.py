@@ -16,6 +16,9 @@ Rules
   Only one that the state refuses is passed over: asked for again and again it would never end.
 * Going on with a run that was READY asks again: nothing was watched meanwhile. The station says
   so in the event (``unwatched``); without the word, as in older journals, it is READY at once.
+* A press counts from when it went down. What the clock brought between that and its end stands;
+  NOW says with ``in_window`` which state it was an answer to. Without it, as in older journals,
+  it is the present one.
 * Only water may wait: HOLD is refused in a step whose sheet does not say ``can_wait``.
 * A developer poured outside the window brings its own time: ``develop_seconds`` of NOW. While
   it develops the end may be moved (END_MOVED), but only so that whatever was said of the step
@@ -30,6 +33,7 @@ from enum import Enum, auto
 
 from wetside.session import developing, schedule
 from wetside.session.events import Event, Kind
+from wetside.session.outage import outage_of
 from wetside.session.run import Session, State, StepRecord
 from wetside.session.sheet import Sheet, StepKind
 from wetside.session.signals import Cue, CueName
@@ -97,7 +101,12 @@ TABLE: Mapping[State, Mapping[Kind, State | Turn]] = {
         Kind.END_MOVED: Turn.STAY,
         **_AFTER,
     },
-    State.DRAINING: {Kind.END_DUE: State.HANDOVER, Kind.NOW: Turn.NEXT, **_AFTER},
+    State.DRAINING: {
+        Kind.END_DUE: State.HANDOVER,
+        Kind.NOW: Turn.NEXT,
+        Kind.HOLD: State.HOLDING,
+        **_AFTER,
+    },
     State.HANDOVER: {
         Kind.LATE_DUE: State.LATE,
         Kind.NOW: Turn.NEXT,
@@ -229,6 +238,7 @@ def _go_on(session: Session, event: Event) -> Session:
         state=session.before,
         before=None,
         gap_text=None,
+        outage=None,
         went_on=event.seconds if waits else None,
     )
     if after.state is State.READY and event.detail.get("unwatched") is True:
@@ -269,10 +279,15 @@ def _begin(event: Event) -> Session:
 
 def _interrupt(session: Session, event: Event) -> Session:
     shift = event.detail.get("shift_seconds")
-    gap = event.detail.get("gap")
+    gap, outage = event.detail.get("gap"), outage_of(event)
+    if session.outage is not None and outage is not None:
+        # lost again before anybody answered
+        outage = outage.with_earlier(session.outage)
+        gap = outage.text
     after = replace(
         _shifted(session, float(shift)) if isinstance(shift, int | float) else session,
         gap_text=str(gap) if gap is not None else None,
+        outage=outage,
         flags=developing.flagged(session, "power-lost"),
     )
     if session.state is State.INTERRUPTED:
@@ -302,7 +317,7 @@ def _next_step(session: Session, event: Event) -> Session:
     assert following is not None  # noqa: S101  # every sheet ends with hang, which ends the run
     closed = _close_step(session, event.seconds)
     if session.state in {State.TEMPERING, State.READY}:
-        closed = developing.poured(closed, event, inside=session.state is State.READY)
+        closed = developing.poured(closed, event)
     seconds = developing.seconds_of(following, event)
     record = StepRecord(following.kind, seconds, event.seconds)
     after = replace(

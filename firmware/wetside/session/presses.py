@@ -1,5 +1,7 @@
 """What a press of one of the three buttons means, by the state of the run. Pure.
 
+The state is the one in which the button went down: that is what the hand answered.
+
 now    short  it happens now: begin, pour in, hung;     long  end the step early (where it
                                                               cannot wait: twice) / pour anyway
               before the window: wait, or pour now?
@@ -88,6 +90,17 @@ def meaning(session: Session, press: Press, asked: Question | None = None) -> Ki
     return _wait_long(session, press, asked)
 
 
+def overtaken(asked: Kind | Act, session: Session) -> bool:
+    """Whether what a press asked for when it went down was settled by the clock meanwhile.
+
+    The window opened before it could be asked whether to wait for it, or a step that was to be
+    ended came to its end.
+    """
+    if asked is Act.TOO_EARLY:
+        return session.state is not State.TEMPERING
+    return asked in {Act.ASK_END, Kind.END_EARLY} and session.state is not State.RUNNING
+
+
 def _meant(asked: Question | None, act: Act, press: Press) -> bool:
     """Whether this press says yes to a question that was just asked."""
     return (
@@ -107,6 +120,7 @@ def _wait_long(session: Session, press: Press, asked: Question | None) -> Kind |
     if _meant(asked, Act.ASK_ABANDON, press):
         return Kind.ABANDON
     may_hold = session.state in {State.TEMPERING, State.READY} or (
-        _may_wait(session) and session.state in {State.RUNNING, State.HANDOVER, State.LATE}
+        _may_wait(session)
+        and session.state in {State.RUNNING, State.DRAINING, State.HANDOVER, State.LATE}
     )
     return Kind.HOLD if may_hold else Act.ASK_ABANDON

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
 
+from wetside.session.outage import Outage
 from wetside.session.sheet import Sheet, Step, StepKind
 
 
@@ -24,6 +25,10 @@ class State(StrEnum):
     INTERRUPTED = "interrupted"
     FINISHED = "finished"
     ABANDONED = "abandoned"
+
+
+#: States of a run that is over; no run is open in these and when idle.
+ENDED_STATES = frozenset({State.FINISHED, State.ABANDONED})
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +67,15 @@ class StepRecord:
         """How long it lasted, or None while it lasts."""
         return None if self.ended is None else self.ended - self.began
 
+    @property
+    def over_seconds(self) -> float | None:
+        """How much longer than planned it lasted (below zero: shorter).
+
+        None where nothing was planned or it still lasts.
+        """
+        actual, planned = self.actual_seconds, self.planned_seconds
+        return None if actual is None or planned is None else actual - planned
+
 
 @dataclass(frozen=True, slots=True)
 class Session:
@@ -75,6 +89,8 @@ class Session:
     ``way`` says whether the student waited or poured now, where there was a choice;
     ``no_time_reason`` why no time could be given for pouring now.
     ``developed`` is what the develop step amounted to, once it is over.
+    ``outage`` is how long the power was off while INTERRUPTED, where that is known; ``gap_text``
+    says it.
     """
 
     state: State = State.IDLE
@@ -96,6 +112,7 @@ class Session:
     steps: tuple[StepRecord, ...] = ()
     flags: tuple[str, ...] = ()
     gap_text: str | None = None
+    outage: Outage | None = None
 
     @property
     def present(self) -> Step | None:
@@ -117,6 +134,11 @@ class Session:
         if self.sheet is None or self.step + 1 >= len(self.sheet.step):
             return None
         return self.sheet.step[self.step + 1]
+
+    @property
+    def developing(self) -> StepRecord | None:
+        """The develop step as it was begun, None before the developer is poured."""
+        return next((one for one in self.steps if one.kind is StepKind.DEVELOP), None)
 
     @property
     def began(self) -> float | None:

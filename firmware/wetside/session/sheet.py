@@ -237,6 +237,11 @@ class Sheet(SheetTable):
         figure = tank_millilitres(self.tank or Wall.PLASTIC, wide=self.film in WIDE)
         return self.reels * figure.value
 
+    def filling_millilitres(self, step: Step) -> float:
+        """Volume of a step: as the sheet has it, else the developer's, else by the reels."""
+        given = step.volume_millilitres or self.temper.volume_millilitres
+        return self.reels_millilitres if given is None else given
+
     @property
     def temper(self) -> Step:
         """The tempering step, always the first."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from wetside.session.machine import Session, State
+from wetside.session.run import ENDED_STATES, Session, State
 from wetside.session.sheet import StepKind
 
 #: Film that waits longer than this between two steps was left standing (common practice).
@@ -32,8 +32,7 @@ class RunSummary:
 
     ``window_hit``: the developer was poured inside the window; None before it was poured.
     ``chosen`` is the way that was taken where the sheet has a law, "wait" or "pour now".
-    ``effective_percent`` is the development against nominal with the bounds that hold it with
-    90 % probability, and ``effective_text`` says so; None where it is not known.
+    ``effective_text`` is the development against nominal in words, None where it is not known.
     """
 
     run: str
@@ -49,9 +48,6 @@ class RunSummary:
     steps: tuple[StepOutcome, ...]
     flags: tuple[str, ...]
     chosen: str | None = None
-    effective_percent: float | None = None
-    effective_low: float | None = None
-    effective_high: float | None = None
     effective_text: str | None = None
 
     @property
@@ -68,12 +64,12 @@ def hand_overs(session: Session) -> tuple[float, ...]:
     """
     if {"held", "power-lost"} & set(session.flags):
         return ()
-    over = (
-        step.actual_seconds - step.planned_seconds
-        for step in session.steps
-        if step.planned_seconds is not None and step.actual_seconds is not None
+    over = (step.over_seconds for step in session.steps)
+    return tuple(
+        seconds
+        for seconds in over
+        if seconds is not None and 0.0 <= seconds <= LONGEST_HAND_OVER_SECONDS
     )
-    return tuple(seconds for seconds in over if 0.0 <= seconds <= LONGEST_HAND_OVER_SECONDS)
 
 
 def summarise(session: Session) -> RunSummary | None:
@@ -92,27 +88,18 @@ def summarise(session: Session) -> RunSummary | None:
         target_celsius=setup.target_celsius,
         tolerance_celsius=setup.tolerance_celsius,
         began_seconds=began,
-        ended_seconds=(
-            session.steps[-1].ended if session.state in {State.FINISHED, State.ABANDONED} else None
-        ),
+        ended_seconds=(session.steps[-1].ended if session.state in ENDED_STATES else None),
         steps=tuple(
             StepOutcome(
                 kind=record.kind,
                 planned_seconds=record.planned_seconds,
                 actual_seconds=record.actual_seconds,
-                over_seconds=(
-                    record.actual_seconds - record.planned_seconds
-                    if record.actual_seconds is not None and record.planned_seconds is not None
-                    else None
-                ),
+                over_seconds=record.over_seconds,
                 began_after_seconds=record.began - began,
             )
             for record in session.steps
         ),
         flags=session.flags,
         chosen=session.way,
-        effective_percent=developed.percent if developed else None,
-        effective_low=developed.low if developed else None,
-        effective_high=developed.high if developed else None,
         effective_text=developed.text if developed else None,
     )

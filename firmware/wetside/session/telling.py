@@ -34,6 +34,15 @@ _PLAIN_CUES: Mapping[Kind, CueName] = {
     Kind.UNWATCHED: CueName.CHECK_DIP_ADVISED,
 }
 
+#: What a state goes on asking for until somebody answers: said again at the catalogue's pace.
+STANDING: Mapping[State, CueName] = {
+    State.READY: CueName.READY,
+    State.HANDOVER: CueName.NEXT_NOW,
+    State.LATE: CueName.LATE,
+    State.HOLDING: CueName.HELD,
+    State.INTERRUPTED: CueName.INTERRUPTED,
+}
+
 
 def cues_of(before: Session, after: Session, event: Event) -> tuple[Cue, ...]:
     """The cues that an accepted event gives, in order."""
@@ -69,10 +78,8 @@ def cue_values(before: Session, after: Session) -> dict[str, str]:
         "press": pressed_when(following),
         "prepare": (step.prepare or "") if step else "",
     }
-    if after.gap_text:
-        values["gap"] = after.gap_text
-    if before.state is State.INTERRUPTED and before.gap_text:
-        values["gap"] = before.gap_text
+    if gap := after.gap_text or before.gap_text:  # whoever goes on is told once more
+        values["gap"] = gap
     return values
 
 

@@ -9,9 +9,6 @@ from wetside.session.sheet import Sheet, StepKind
 #: A bath that takes so little longer in the cold is not worth a note.
 _LITTLE = 1.1
 
-#: The 75 degF from which a stop bath needs a salt, to the whole degree that sheets are written in.
-_WARM_STOP_CELSIUS = 24.0
-
 
 def other_baths(sheet: Sheet) -> tuple[baths.Bath, ...]:
     """The sheet's baths after the developer, in their order."""
@@ -43,8 +40,8 @@ def notes(sheet: Sheet) -> tuple[tuple[str, str], ...]:
         elif step.kind is StepKind.FIX and baths.fix_factor(step.celsius) >= _LITTLE:
             factor = baths.fix_factor(step.celsius)
             found.append((key, _longer(step.celsius, factor, "US Army TM 11-2323")))
-        elif step.kind is StepKind.STOP and step.celsius > _WARM_STOP_CELSIUS:
-            found.append((key, f"{baths.swelling_caution(step.celsius)} (US Army SS0509-8 p. 15)"))
+        elif step.kind is StepKind.STOP and (caution := baths.swelling_caution(step.celsius)):
+            found.append((key, f"{caution} (US Army SS0509-8 p. 15)"))
     return tuple(found)
 
 

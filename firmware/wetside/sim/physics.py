@@ -38,7 +38,7 @@ from wetside.sim.sink import (
 
 __all__ = [
     "WALLS", "Controls", "Sink", "State", "Vessel", "add_ice", "add_water", "advance", "around",
-    "bath_mean", "developer_mean", "footprint", "melting_rate", "rates", "start", "tap_celsius",
+    "bath_mean", "developer_mean", "footprint", "melting_rate", "start", "tap_celsius",
 ]  # fmt: skip
 
 #: Conductivity W/(m K), density kg/m3, specific heat J/(kg K). Glass and steel: OpenStax,
@@ -160,20 +160,10 @@ def melting_rate(ice_kilograms: float, bath_celsius: float) -> float:
     return float(power / water.MELTING_HEAT)
 
 
-def rates(state: State, sink: Sink, controls: Controls) -> Rates:
-    """Slopes in degrees Celsius a second of (upper, lower, walls, bath upper and lower, basin)."""
-    shape = _shape(sink, state.bath_litres)
-    temperatures = (
-        state.upper, state.lower, state.wall_upper, state.wall_lower,
-        state.bath_upper, state.bath_lower, state.basin,
-    )  # fmt: skip
-    melt = melting_rate(state.ice_kilograms, state.bath_upper)
-    return _rates(temperatures, state, sink, controls, shape, melt)
-
-
 def _rates(
     y: Rates, state: State, sink: Sink, controls: Controls, shape: _Shape, melt: float
 ) -> Rates:
+    """Slopes in degrees Celsius a second of (upper, lower, walls, bath upper and lower, basin)."""
     upper, lower, wall_up, wall_low, bath_up, bath_low, basin = y
     half_wall = shape.half_wall
     room = sink.room_celsius

@@ -60,11 +60,6 @@ class PluggedProbe:
         self._shown = Answer.FINE
         tree.add(rom)
 
-    @property
-    def inside_celsius(self) -> float:
-        """Temperature inside the tube."""
-        return self._inside
-
     def tick(self, around_celsius: float, seconds: float, *, in_air: bool) -> None:
         """Follow the surroundings, then end a conversion."""
         self._inside = probe.follow(

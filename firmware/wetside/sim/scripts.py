@@ -33,11 +33,7 @@ def _placing(arrangement: Arrangement) -> tuple[Rule, ...]:
         return (Rule(None, put, react=(0.5, 1.0)),)
     if arrangement is Arrangement.DEVELOPER:
         stay = (Deed(Verb.MOVE, "developer"), Deed(Verb.PRESS, "probe", after=0.8))
-        still = (Deed(Verb.PRESS, "probe"), Deed(Verb.PRESS, "probe", after=0.8))
-        return (
-            Rule(CueName.TEMPERING_BEGUN, stay, react=(2.0, 4.0)),
-            Rule(CueName.INTERRUPTED, still, react=(9.0, 12.0), step="temper"),
-        )
+        return (Rule(CueName.TEMPERING_BEGUN, stay, react=(2.0, 4.0)),)
     return (
         Rule(CueName.TEMPERING_BEGUN, _dip(22.0), react=(2.0, 4.0)),
         Rule(CueName.CHECK_DIP_ADVISED, _dip(16.0), react=(4.0, 10.0)),

@@ -1,6 +1,6 @@
 """The kernel's 1-Wire folder, made of ordinary files that the real w1thermsensor reads.
 
-    tree = Tree(Path("/tmp/bench"))
+    tree = Tree(folder)
     tree.add("0316a2795e4b")
     tree.show("0316a2795e4b", 20.0625)
     W1ThermSensor.BASE_DIRECTORY = tree.folder

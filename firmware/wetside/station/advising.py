@@ -5,10 +5,10 @@ Asked now and then, not at every reading: each answer plays several baths throug
 
 from __future__ import annotations
 
-from wetside import settings
 from wetside.development.choose import Help
 from wetside.session.events import Json
-from wetside.thermal.advice import Advice, Kind, Supplies, advise
+from wetside.settings import Supplies
+from wetside.thermal.advice import Advice, Kind, advise
 from wetside.thermal.belief import Belief
 from wetside.thermal.checkdip import DipGain, dip_gain
 from wetside.units import celsius_to_fahrenheit, clock_text
@@ -20,24 +20,13 @@ SCALDS_CELSIUS = 45.0
 EVERY_SECONDS = 10.0
 
 
-def supplies_of(at_hand: settings.Supplies) -> Supplies:
-    """What the settings say is at hand."""
-    return Supplies(
-        bath_litres=at_hand.bath_litres,
-        hot_celsius=at_hand.hot_tap_celsius,
-        cold_celsius=at_hand.cold_tap_celsius,
-        ice=at_hand.ice,
-        room_litres=at_hand.more_litres,
-    )
-
-
 class Adviser:
     """Keeps the latest advice of one station."""
 
-    def __init__(self, at_hand: settings.Supplies) -> None:
+    def __init__(self, at_hand: Supplies) -> None:
         self.ways: tuple[Advice, ...] = ()
         self.dip: DipGain | None = None
-        self._supplies = supplies_of(at_hand)
+        self._supplies = at_hand
         self._next = 0.0
 
     def forget(self) -> None:
@@ -54,7 +43,7 @@ class Adviser:
 
     def lines(self, *, fahrenheit: bool = False) -> tuple[str, ...]:
         """The best way in lines of the display."""
-        hot = self._supplies.hot_celsius
+        hot = self._supplies.hot_tap_celsius
         scalds = hot is not None and hot > SCALDS_CELSIUS
         return lines(self.ways, fahrenheit=fahrenheit, scalds=scalds)
 

@@ -66,7 +66,7 @@ Ledger = tuple[Studied, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Learnt:
+class ContainerRow:
     """What is shown of one container.
 
     ``per_minute`` is the coupling k in 1/min at 3 K between bath and developer; two times in
@@ -102,6 +102,19 @@ def read(path: Path) -> Ledger:
         return tuple(_studied(row) for row in found["runs"]) if found["format"] == FORMAT else ()
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return ()
+
+
+def is_broken(path: Path) -> bool:
+    """Whether a file is there that should hold something, and `read` finds nothing in it."""
+    if read(path):
+        return False
+    try:
+        found: object = json.loads(path.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        return False
+    except (OSError, ValueError, RecursionError):
+        return True
+    return found != {"format": FORMAT, "runs": []}
 
 
 def _studied(row: Mapping[str, Any]) -> Studied:
@@ -147,7 +160,9 @@ def held(path: Path) -> Iterator[None]:
     OSError
         The folder cannot be written.
     """
-    with path.with_name(f".{path.name}.lock").open("w", encoding="utf-8") as lock:
+    file = path.with_name(f".{path.name}.lock")
+    with file.open("w", encoding="utf-8") as lock:
+        wholefile.hand_over(file)
         fcntl.flock(lock, fcntl.LOCK_EX)
         yield
 
@@ -172,18 +187,18 @@ def forgotten(ledger: Ledger, container: Container | None) -> Ledger:
     )
 
 
-def learnt(ledger: Ledger) -> tuple[Learnt, ...]:
+def learnt(ledger: Ledger) -> tuple[ContainerRow, ...]:
     """What is shown of every container that was met, in the order of their names."""
     found = sorted({one.container for one in ledger}, key=lambda container: container.name)
     return tuple(_learnt(ledger, container) for container in found)
 
 
-def _learnt(ledger: Ledger, container: Container) -> Learnt:
+def _learnt(ledger: Ledger, container: Container) -> ContainerRow:
     told = told_by(ledger, container)
     evidence = [one.evidence for one in told if one.evidence]
     bare = container.bare
     prior = learn(bare, evidence)
-    return Learnt(
+    return ContainerRow(
         container,
         runs=len(told),
         looked_at=sum(one.container == container for one in ledger),

@@ -82,8 +82,11 @@ class DeveloperWatch:
             if reading.probe == self._jacket_probe and since - kept >= JACKET_SECONDS:
                 self._jacket.append((since, reading.celsius))
 
-    def event(self, session: Session, now: float) -> Event | None:
-        """What the run should be told now: its end is moved, or what the step amounted to."""
+    def event(self, session: Session, now: float, *, taken_in: bool = True) -> Event | None:
+        """What the run should be told now: its end is moved, or what the step amounted to.
+
+        A new end is told only when all that was said before was ``taken_in``.
+        """
         if Kind.DEVELOPED in TABLE[session.state]:
             done = self._effect(session, now)
             if done is not None:
@@ -94,8 +97,9 @@ class DeveloperWatch:
         step = session.present
         if step is None or step.kind is not StepKind.DEVELOP:
             return None
-        if session.agitating and step.agitation.pattern is Pattern.INTERMITTENT:
-            return None  # the message would not cover the order
+        ordered = session.agitating and step.agitation.pattern is Pattern.INTERMITTENT
+        if ordered or not taken_in:
+            return None  # the message would not cover the order, or the end of one too soon
         if self._thought_over is not None and now - self._thought_over < END_SECONDS:
             return None
         self._thought_over = now
@@ -104,7 +108,7 @@ class DeveloperWatch:
 
     def _effect(self, session: Session, now: float) -> Event | None:
         """Once for a run, when its develop step is over."""
-        develop = next((one for one in session.steps if one.kind is StepKind.DEVELOP), None)
+        develop = session.developing
         if develop is None or develop.ended is None or session.developed is not None:
             return None
         if session.run == self._told:

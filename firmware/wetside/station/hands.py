@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 
 from ulid import ULID
@@ -12,8 +13,8 @@ from wetside.ports import Parts
 from wetside.session import presses, record
 from wetside.session.chemistry import choice_object, pour_detail
 from wetside.session.events import Event, Json, Kind
-from wetside.session.machine import Session, State
-from wetside.session.presses import Act, Press
+from wetside.session.machine import Session, State, receive
+from wetside.session.presses import Act, Button, Press
 from wetside.session.sheet import Sheet
 from wetside.session.sheetbook import Offer
 from wetside.session.signals import Cue, CueName
@@ -29,8 +30,12 @@ _NO_SHEET = Setup(target_celsius=20.0)
 #: What is said when the sheet on the display is not the one that is there any more.
 _CHANGED = "the sheet changed, look again"
 
-#: A press so soon after the one that ended a run is of the same hand, and begins no other run.
+#: A short press of now so soon after one that was taken is of the same hand and means nothing;
+#: nor does a long one begin another run.
 _SAME_HAND_SECONDS = 2.0
+
+#: What is said when the present state would take a press that the one it went down in did not.
+_TOO_EARLY = "too early"
 
 #: What a press comes to: an event of the run, or none, and cues that answer it.
 Answer = tuple[Event | None, tuple[Cue, ...]]
@@ -54,6 +59,8 @@ class Hands:
         What can be processed; the first is offered first.
     renew
         Gives the sheets as they are now, or None where they never change.
+    lights_out
+        Whether the display begins dark.
     """
 
     def __init__(
@@ -66,8 +73,11 @@ class Hands:
         speech: Speech,
         sheets: Sequence[Offer],
         renew: Callable[[], Sequence[Offer]] | None = None,
+        *,
+        lights_out: bool = False,
     ) -> None:
-        self.lights_out = False
+        self.lights_out = lights_out
+        parts.screen.dark(on=lights_out)
         self.last_touch = clock.now()
         self.address_asked: float | None = None
         self._clock = clock
@@ -80,25 +90,39 @@ class Hands:
         self._renew = renew
         self._offer = self._sheets[0] if self._sheets else None
         self._asked: presses.Question | None = None
+        self._taken_seconds = -math.inf
 
     @property
     def offered(self) -> Sheet | None:
         """The sheet that the display shows, and no other one is begun."""
         return self._offer.sheet if self._offer else None
 
-    def pressed(self, session: Session, press: Press) -> Answer:
-        """Answer a press."""
+    def pressed(self, session: Session, press: Press, then: Session | None = None) -> Answer:
+        """Answer a press; ``then`` is the session in which it went down, if another."""
+        then = then or session
         self.last_touch = press.seconds
-        asked = presses.meaning(session, press, self._asked)
+        asked = presses.meaning(then, press, self._asked)
         self._asked = self.address_asked = None
+        if self._same_hand(press, asked) or presses.overtaken(asked, session):
+            return None, ()
         if isinstance(asked, Act):
             return None, self._act(asked, session, press.seconds)
-        if asked is Kind.BEGIN and _just_hung(session, press.seconds):
-            return None, ()
         if asked is Kind.BEGIN:
             return self._begin(session, press.seconds)
-        detail = _said_with(asked, session, self._senses.outlook)
-        return Event(asked, press.seconds, detail), ()
+        event = Event(asked, press.seconds, _said_with(asked, then, self._senses.outlook))
+        if _is_refused(session, event):
+            return event, ()
+        if _is_refused(then, event):
+            return None, self._refuse(press.seconds, _TOO_EARLY, session)
+        if press.button is Button.NOW:
+            self._taken_seconds = press.seconds
+        return event, ()
+
+    def _same_hand(self, press: Press, asked: Kind | Act) -> bool:
+        """Whether this is the second press of one that was just taken."""
+        if press.button is not Button.NOW or (press.long and asked is not Kind.BEGIN):
+            return False
+        return press.seconds - self._taken_seconds < _SAME_HAND_SECONDS
 
     def _act(self, act: Act, session: Session, seconds: float) -> tuple[Cue, ...]:
         if act is Act.MOVE_PROBE:
@@ -154,6 +178,7 @@ class Hands:
             why = _CHANGED if self._sheets else "no sheet is there"
             return None, self._refuse(seconds, why, session)
         self._diary.began = began = self._clock.moment()
+        self._taken_seconds = seconds
         run = str(ULID.from_timestamp(began.wall_seconds))
         return record.begin(seconds, run, self._offer.sheet), ()
 
@@ -181,10 +206,9 @@ class Hands:
         self._diary.log(kind, detail, session)
 
 
-def _just_hung(session: Session, seconds: float) -> bool:
-    """Whether a run was finished only a moment ago."""
-    ended = session.steps[-1].ended if session.state is State.FINISHED else None
-    return ended is not None and seconds - ended < _SAME_HAND_SECONDS
+def _is_refused(session: Session, event: Event) -> bool:
+    _, cues = receive(session, event)
+    return any(cue.name is CueName.REFUSED for cue in cues)
 
 
 def _to_go(session: Session, seconds: float) -> str:
@@ -202,4 +226,5 @@ def _said_with(kind: Kind, session: Session, outlook: Outlook | None) -> dict[st
     pours = kind is Kind.NOW and session.state in {State.TEMPERING, State.READY}
     if not pours or session.sheet is None:
         return {}
-    return pour_detail(session.sheet, outlook, inside=session.state is State.READY)
+    inside = session.state is State.READY
+    return {"in_window": inside, **pour_detail(session.sheet, outlook, inside=inside)}

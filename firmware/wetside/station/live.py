@@ -18,7 +18,7 @@ from wetside.cues.wording import PROMISED_SDS
 from wetside.outlook import Outlook
 from wetside.session.chemistry import choice_object
 from wetside.session.events import Json
-from wetside.session.machine import State
+from wetside.session.machine import OPEN_STATES
 from wetside.session.signals import Cue
 
 FORMAT = 1
@@ -48,7 +48,7 @@ def live_object(
     session = snapshot.session
     sheet = session.sheet or snapshot.offered
     step, following, began = session.present, session.following, session.began
-    timed = session.state not in {State.IDLE, State.FINISHED, State.ABANDONED}
+    timed = session.state in OPEN_STATES
     return {
         "format": FORMAT,
         "station": station,
@@ -109,9 +109,9 @@ def live_object(
 class LiveFile:
     """Replaces ``live.json`` in a tmpfs folder, whole, so that a reader never sees a half."""
 
-    def __init__(self, folder: Path) -> None:
-        folder.mkdir(parents=True, exist_ok=True)
-        self._path = folder / "live.json"
+    def __init__(self, path: Path) -> None:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        self._path = path
 
     def write(self, values: Mapping[str, object]) -> None:
         """Replace the file.

@@ -29,6 +29,7 @@ from wetside.station.developer import DeveloperWatch
 from wetside.station.diary import Diary, Journal
 from wetside.station.face import Face
 from wetside.station.hands import Hands, setup_of
+from wetside.station.lately import Lately
 from wetside.station.recovery import TakeUp
 from wetside.station.senses import Learnt, Senses
 from wetside.station.speech import Speech
@@ -64,6 +65,8 @@ class Station:
         Gives the sheets as they are now; asked when a run begins or another sheet is wanted.
     learnt
         What earlier runs taught about a sheet's container (station/containers.py).
+    lights_out
+        Whether the display begins dark (station/lights.py).
     """
 
     def __init__(
@@ -79,8 +82,10 @@ class Station:
         handover: Handover = NEW_STUDENTS,
         renew: Callable[[], Sequence[Offer]] | None = None,
         learnt: Learnt = lambda _: None,
+        lights_out: bool = False,
     ) -> None:
         self.session = Session()
+        self._lately = Lately(self.session)
         self._settings = settings
         self._clock = clock
         self._parts = parts
@@ -97,8 +102,9 @@ class Station:
         self._face = Face(settings, clock, parts, live)
         self._speech = Speech(Choices(settings.choices_file))
         self._hands = Hands(
-            clock, parts, self._diary, self._senses, self._developer, self._speech, sheets, renew
-        )
+            clock, parts, self._diary, self._senses, self._developer, self._speech, sheets, renew,
+            lights_out=lights_out,
+        )  # fmt: skip
         self._last_cue: Cue | None = None
         self._next_frame = now
         self._next_forecast = now
@@ -125,16 +131,19 @@ class Station:
     def turn(self) -> float:
         """Do everything that is due; give the monotonic moment of the next thing."""
         for press in self._parts.buttons.take():
-            event, cues = self._hands.pressed(self.session, press)
+            self._clock_until(press.seconds)
+            then = self._lately.at(press.seconds)
+            event, cues = self._hands.pressed(self.session, press, then)
             self._turn_cues += cues
             self._next_frame = self._clock.now()
             if event is not None:
                 self._receive(event)
         self._readings(self._parts.probes.take())
-        while (due_now := due(self.session, self._clock.now())) is not None:
-            self._receive(due_now)
+        self._clock_until(self._clock.now())
         if not self._turn_cues:  # no tone waits for the integrals of the tank
-            told = self._developer.event(self.session, self._clock.now())
+            now = self._clock.now()
+            taken_in = self._speech.taken_in(now)
+            told = self._developer.event(self.session, now, taken_in=taken_in)
             if told is not None:
                 self._receive(told)
         self._speak()
@@ -154,6 +163,7 @@ class Station:
             # nothing else of the run may name the new boot before the gap is in the journal
             self._receive(found.meanwhile)
             self._diary.write()
+        self._lately = Lately(self.session)
         self._log("run-taken-up", {"state": str(self.session.state)})
 
     def give_up(self) -> None:
@@ -202,13 +212,18 @@ class Station:
         for probe, condition in fresh.items():
             cue = Cue(CueName.PROBE_LOST, now, {"probe": probe, **lost(condition)})
             self._turn_cues.append(cue)
-            self._speech.standing(f"probe {probe}", cue, now)
+            self._speech.alarm(f"probe {probe}", cue, now)
         for probe in over:
-            self._speech.standing(f"probe {probe}", None, now)
+            self._speech.alarm(f"probe {probe}", None, now)
             if matters:
                 self._turn_cues.append(Cue(CueName.PROBE_BACK, now, {"probe": probe}))
 
     # --- events ---------------------------------------------------------------------------
+
+    def _clock_until(self, seconds: float) -> None:
+        """Receive every event of the clock that is due by then."""
+        while (event := due(self.session, seconds)) is not None:
+            self._receive(event)
 
     def _receive(self, event: Event) -> None:
         before = self.session
@@ -223,9 +238,8 @@ class Station:
                 )
             return
         now = self._clock.now()
+        self._lately.keep(event.seconds, self.session)
         self._turn_cues += cues
-        if cues:
-            self._speech.standing("run", cues[-1], now)
         self._diary.event(event, cues, self.session, now)
         self._next_frame = now
         if before.state in _WATCHED and self.session.state not in _WATCHED:
@@ -301,7 +315,7 @@ class Station:
         for name, fault in self._face.faults(self._diary.failure):
             if name == "journal":
                 cue = Cue(CueName.JOURNAL_FAILING, now) if fault else None
-                self._speech.standing(name, cue, now)
+                self._speech.alarm(name, cue, now)
                 if cue is not None:
                     self._turn_cues.append(cue)
             self._log(f"{name}-fault", {"fault": fault, "at": now})

@@ -12,10 +12,10 @@ from wetside.journal.schema import OpenRun
 from wetside.session import record
 from wetside.session.events import Event, Json, Kind
 from wetside.session.machine import OPEN_STATES, Session, State
+from wetside.session.outage import Outage
 from wetside.station import places
 from wetside.station.diary import Journal
 from wetside.station.places import Told
-from wetside.units import clock_text
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,5 +89,5 @@ def take_up_or_end(open_run: OpenRun | None, now: Moment, journal: Journal) -> T
 def _short(gap: Gap) -> str:
     """What is known of the gap, for one line of the display."""
     if gap.seconds is None:
-        return f"off {clock_text(gap.at_least)} or longer"
-    return f"off for {clock_text(gap.seconds)}"
+        return Outage(gap.at_least, exact=False).text
+    return Outage(gap.seconds, exact=True).text

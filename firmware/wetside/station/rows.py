@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from wetside.clock import Moment
 from wetside.journal.schema import RunRow
-from wetside.session.machine import Session, State
-from wetside.session.sheet import StepKind
+from wetside.session.run import ENDED_STATES, Session
 from wetside.session.summary import summarise
 
 
@@ -17,8 +16,7 @@ def run_row(session: Session, station: str, began: Moment, now: Moment) -> RunRo
     summary = summarise(session)
     if summary is None:
         return None
-    develop = next((step for step in summary.steps if step.kind is StepKind.DEVELOP), None)
-    ended = session.state in {State.FINISHED, State.ABANDONED}
+    develop = session.developing
     return RunRow(
         id=summary.run,
         station=station,
@@ -26,7 +24,7 @@ def run_row(session: Session, station: str, began: Moment, now: Moment) -> RunRo
         sheet_title=summary.title,
         began=began,
         state=str(session.state),
-        ended=now if ended else None,
+        ended=now if session.state in ENDED_STATES else None,
         window_hit=summary.window_hit,
         flags=summary.flags,
         target_celsius=summary.target_celsius,

@@ -38,10 +38,10 @@ def probe_sd(probes: Sequence[Probe]) -> float:
 
 def with_probe_sd(belief: Belief, celsius: float) -> Belief:
     """The belief with another standard deviation of the probes' lasting error."""
-    setup = replace(belief.setup, probe_sd_celsius=celsius)
+    setup = replace(belief.story.setup, probe_sd_celsius=celsius)
     stories = tuple(replace(story, setup=setup) for story in belief.stories)
     calm = tuple(replace(story, setup=setup) for story in belief.calm)
-    return replace(belief, setup=setup, stories=stories, calm=calm)
+    return replace(belief, stories=stories, calm=calm)
 
 
 class Senses:

@@ -28,7 +28,7 @@ from wetside.station.containers import Container, Ledger, Studied, container_of
 from wetside.thermal.learning import evidence_of
 
 #: So many of the latest finished runs are looked at.
-LATEST_RUNS = 40
+RUNS_LOOKED_AT = 40
 #: A run's last rows are on the disk by then.
 AFTER_SECONDS = 5.0
 _AFTER_START_SECONDS = 30.0
@@ -49,7 +49,7 @@ def study(journal: Path, ledger: Path, station: str) -> int:
     which = RunFilter(station=station, state=str(State.FINISHED))
     with Reader(journal) as reader:
         known = {one.run for one in containers.read(ledger)}
-        rows = [row for row in reader.runs(which, limit=LATEST_RUNS).rows if row.id not in known]
+        rows = [row for row in reader.runs(which, limit=RUNS_LOOKED_AT).rows if row.id not in known]
         for row in reversed(rows):
             studied = _studied(reader, row)
             with containers.held(ledger):

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from wetside.outlook import Outlook, Quantiles
+from wetside.settings import Supplies
 from wetside.thermal import bank as banks
 from wetside.thermal.bank import BATH, DEVELOPER, POURED, SHARE, SOURCE
 from wetside.thermal.belief import Belief
@@ -40,21 +41,6 @@ class Kind(StrEnum):
     ICE = "add ice to the bath"
     SWAP = "swap to another bath"
     LIFT = "lift it out"
-
-
-@dataclass(frozen=True, slots=True)
-class Supplies:
-    """What is at hand at this sink.
-
-    ``bath_litres`` None when nobody said; tap temperatures None where there is no such tap.
-    ``room_litres`` is how much more the tray or sink holds.
-    """
-
-    bath_litres: float | None = None
-    hot_celsius: float | None = None
-    cold_celsius: float | None = None
-    ice: bool = False
-    room_litres: float = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,11 +142,11 @@ def _change(ahead: Outlook, bath: float, wanted: float, supplies: Supplies) -> A
     """How to make the wanted bath from this one."""
     kind, amount, unit = Kind.SWAP, wanted, "C"
     reason = "a bath of that temperature brings it there"
-    tap = supplies.hot_celsius if wanted > bath else supplies.cold_celsius
+    tap = supplies.hot_tap_celsius if wanted > bath else supplies.cold_tap_celsius
     litres = None
     if supplies.bath_litres is not None and tap is not None:
         litres = water_to_add_litres(supplies.bath_litres, bath, wanted, tap)
-    if litres is not None and litres <= supplies.room_litres:
+    if litres is not None and litres <= supplies.more_litres:
         kind = Kind.HOT_WATER if wanted > bath else Kind.COLD_WATER
         amount, unit = litres, "L"
         reason = f"with water of {tap:.0f} C the bath becomes {wanted:.1f} C"
@@ -173,7 +159,7 @@ def _change(ahead: Outlook, bath: float, wanted: float, supplies: Supplies) -> A
 
 
 def _cost(way: Advice, waiting: Advice) -> float:
-    """Expected seconds; a change pays a fifth for the trouble and what may go wrong."""
+    """Expected seconds; a change counts a quarter longer for the trouble and what may go wrong."""
     ready = way.ready_in.p50
     if ready is None or way.never > 0.5:
         return math.inf

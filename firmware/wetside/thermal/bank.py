@@ -40,15 +40,17 @@ STILL_PULL = 1.0 / 9000.0
 #: How long ice melts or water mixes in: what is left to come falls by e in that time.
 POURED_SECONDS = 45.0
 #: Below this difference, in kelvin, the coupling falls no further.
-_SMOOTH_KELVIN = 0.25
+SMOOTH_KELVIN = 0.25
 #: Steps of a silence are so long, or longer where it takes more than so many of them.
 _STEP_SECONDS, _MOST_STEPS = 5.0, 24
 #: Beyond these no sink is; a hypothesis that a wild reading drove there must not run away.
+LEAST_EXPONENT, MOST_EXPONENT, MOST_LOG_SHARE = 0.0, 0.35, 0.0
 _BOUNDED = slice(COUPLING, SHARE + 1)
-_BOUNDS = np.array([[-10.0, 0.0, -50.0], [-3.0, 0.35, 0.0]])[:, :, None]
+_LEAST = np.array([[-10.0], [LEAST_EXPONENT], [-50.0]])
+_MOST = np.array([[-3.0], [MOST_EXPONENT], [MOST_LOG_SHARE]])
 #: What moves depends on itself only, until the equations say more.
 _STAYS = np.eye(_MOVING, SIZE)[:, :, None]
-_LOG_REFERENCE = math.log(REFERENCE_KELVIN)
+LOG_REFERENCE = math.log(REFERENCE_KELVIN)
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +132,7 @@ def _step(
     spread[:, :_MOVING, :_MOVING] = across @ back
     spread.reshape(len(spread), -1)[:, :: SIZE + 1] += bank.walk * seconds  # the diagonals
     bounded = after[_BOUNDED]
-    np.minimum(np.maximum(bounded, _BOUNDS[0], out=bounded), _BOUNDS[1], out=bounded)
+    np.minimum(np.maximum(bounded, _LEAST, out=bounded), _MOST, out=bounded)
     return after.T.copy(), spread
 
 
@@ -139,8 +141,8 @@ def _followed(
 ) -> tuple[Array, Array]:
     """The numbers ``seconds`` later, (11, H), and what those that move depend on, (5, 11, H)."""
     difference = now[BATH] - now[DEVELOPER]
-    square = difference * difference + _SMOOTH_KELVIN**2
-    log_ratio = 0.5 * np.log(square) - _LOG_REFERENCE
+    square = difference * difference + SMOOTH_KELVIN**2
+    log_ratio = 0.5 * np.log(square) - LOG_REFERENCE
     exponent = now[EXPONENT]
     rate = np.exp(now[COUPLING] + exponent * log_ratio) * (seconds * bank.immersed)
     kept = np.exp(-rate)

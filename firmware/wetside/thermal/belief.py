@@ -5,9 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from wetside.outlook import Setup
 from wetside.readings import Reading
-from wetside.thermal.priors import Prior
 from wetside.thermal.story import Story
 from wetside.thermal.tracks import Track
 
@@ -22,8 +20,6 @@ class Belief:
 
     Attributes
     ----------
-    setup, prior
-        What was known before the first reading.
     seconds
         Time of the latest reading of any kind; None before the first.
     stories
@@ -37,8 +33,6 @@ class Belief:
         A probe that was told to be in the developer may hang in air.
     """
 
-    setup: Setup
-    prior: Prior
     seconds: float | None = None
     stories: tuple[Story, ...] = ()
     calm: tuple[Story, ...] = ()

@@ -10,6 +10,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from wetside.readings import STEP_CELSIUS
+
 #: Melting ice under air is 0.00 degC of the ITS-90 (its fixed point, the triple point of water, is
 #: 0.01 degC by definition: H. Preston-Thomas, Metrologia 27 (1990) 3); the sd is that of a slush of
 #: crushed ice and little water in a classroom. How a good one is made: ASTM E563 (from memory).
@@ -26,7 +28,7 @@ USED_CELSIUS = (18.0, 24.0)
 _LEAST_SPAN_CELSIUS = 10.0
 _MOST_CELSIUS, _MOST_SLOPE = 1.0, 0.02
 _STEADY_CELSIUS = 0.1
-_QUANTUM_SD = 0.0625 / math.sqrt(12.0)
+_QUANTUM_SD = STEP_CELSIUS / math.sqrt(12.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,10 +55,6 @@ class Calibration:
     slope: float
     offset_sd: float
     slope_sd: float
-
-    def corrected(self, read_celsius: float) -> float:
-        """Corrected temperature, degC."""
-        return read_celsius + self.offset + self.slope * (read_celsius - self.middle)
 
     def sd(self, read_celsius: float) -> float:
         """Standard deviation of the corrected temperature, K."""
@@ -92,7 +90,7 @@ def _point(readings: Sequence[float], true_celsius: float, sd: float) -> Point:
     if not readings:
         raise ValueError("a calibration point needs at least one reading")
     spread = max(readings) - min(readings)
-    if spread > _STEADY_CELSIUS + 0.0625:  # one step of rounding is no change
+    if spread > _STEADY_CELSIUS + STEP_CELSIUS:  # one step of rounding is no change
         raise ValueError(f"the readings still change by {spread:.2f} C: stir and wait")
     mean = sum(readings) / len(readings)
     scatter = math.sqrt(sum((one - mean) ** 2 for one in readings)) / len(readings)

@@ -1,12 +1,13 @@
 """Mixing and melting: heat given equals heat taken, in joules and kelvin.
 
-Heat capacities and latent heat as tabulated in OpenStax College Physics (Temperature Change and
-Heat Capacity; Phase Change and Latent Heat).
+Heat capacity and latent heat of ice as tabulated in OpenStax College Physics (Temperature Change
+and Heat Capacity; Phase Change and Latent Heat).
 """
 
 from __future__ import annotations
 
-WATER_J_PER_KG_K = 4186.0
+from wetside.units import WATER_J_PER_KG_K
+
 ICE_FUSION_J_PER_KG = 334_000.0
 ICE_J_PER_KG_K = 2090.0
 #: A freezer's usual temperature (common practice). Ice that has stood out is warmer and cools less.

@@ -9,8 +9,8 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from wetside.outlook import Setup
-from wetside.readings import Condition, Place, Reading
+from wetside.outlook import Fault, Setup
+from wetside.readings import Place, Reading
 from wetside.thermal import tracks
 from wetside.thermal.astray import astray, put_back, with_astray
 from wetside.thermal.belief import Belief, ranked, with_fault
@@ -29,8 +29,7 @@ def begin(setup: Setup, prior: Prior | None = None, *, doubting: bool = False) -
 
     ``doubting`` is for a sink where a probe may slip out while its place stays told.
     """
-    prior = prior or prior_for(setup)
-    return Belief(setup, prior, stories=(Story(setup, prior),), doubting=doubting)
+    return Belief(stories=(Story(setup, prior or prior_for(setup)),), doubting=doubting)
 
 
 def update(belief: Belief, reading: Reading) -> Belief:
@@ -49,16 +48,16 @@ def update(belief: Belief, reading: Reading) -> Belief:
         A new value; the given one stays as it was.
     """
     celsius = reading.celsius
-    if celsius is None or reading.condition is not Condition.FINE:
+    if celsius is None:
         return with_fault(belief, str(reading.condition), reading.seconds)
     track = belief.story.track(reading.probe)
     word = tracks.objection(track, reading.seconds, celsius)
     if word is not None:
-        if track is not None and word == "rejected":
+        if track is not None and word is Fault.REJECTED:
             belief = _suspecting(belief, reading, celsius)
         return with_fault(belief, word, reading.seconds)
     if track is None and len(belief.tracks) == _PROBES:
-        return with_fault(belief, "ignored", reading.seconds)
+        return with_fault(belief, Fault.IGNORED, reading.seconds)
     now = max(reading.seconds, belief.seconds or reading.seconds)
     if track is None:
         stories = tuple(s for story in belief.stories for s in _entered(story, reading, celsius))
@@ -126,4 +125,4 @@ def _with_disturbance(belief: Belief, probe: str) -> Belief:
         else:
             stories.append(disturb(story, track))
     seconds = belief.seconds or 0.0
-    return with_fault(replace(belief, stories=tuple(stories)), "disturbed", seconds)
+    return with_fault(replace(belief, stories=tuple(stories)), Fault.DISTURBED, seconds)

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from wetside.readings import Condition, Place, Reading
+from wetside.readings import Place, Reading
 from wetside.thermal.belief import Belief
 from wetside.thermal.estimator import begin, update
 
@@ -117,7 +117,7 @@ def unguessed(past: Hindsight) -> Hindsight:
     belief = past.belief
     if any(track.ever_told for track in belief.tracks):
         return past
-    anew = Hindsight(begin(belief.setup, belief.prior, doubting=belief.doubting))
+    anew = Hindsight(begin(belief.story.setup, belief.story.prior, doubting=belief.doubting))
     for one in past.heard:
         anew = hear(anew, one.reading)
     return anew
@@ -154,7 +154,6 @@ def _looked(past: Hindsight, probe: str, now: float) -> Hindsight:
         (one.reading.seconds, one.reading.celsius)
         for one in past.heard
         if one.reading.probe == probe
-        and one.reading.condition is Condition.FINE
         and one.reading.celsius is not None
         and one.reading.seconds >= max(move.pressed - LATE_SECONDS - _BEFORE_SECONDS, move.after)
     ]

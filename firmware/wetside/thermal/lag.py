@@ -168,11 +168,6 @@ def medium_estimate(bank: LagBank) -> tuple[float, float]:
     return middle, spread**0.5
 
 
-def lag_estimate(bank: LagBank) -> tuple[float, float]:
-    """Most fitting single lag in a liquid, seconds (geometric mean), and sd of its logarithm."""
-    return bank.most_fitting
-
-
 def _most_fitting(log_weight: Array) -> tuple[float, float]:
     wet = log_weight[_LIQUID]
     weight = np.exp(wet - wet.max())

@@ -12,12 +12,13 @@ import math
 from dataclasses import dataclass
 
 from wetside.outlook import Setup, Wall
+from wetside.units import WATER_J_PER_KG_K
 
 #: Difference between bath and developer, in kelvin, at which the coupling is stated.
 REFERENCE_KELVIN = 3.0
 
-#: J/(kg K) times kg/m3 of water (OpenStax College Physics, table of specific heats).
-WATER_J_PER_M3_K = 4186.0 * 1000.0
+#: J/(kg K) times kg/m3 of water.
+WATER_J_PER_M3_K = WATER_J_PER_KG_K * 1000.0
 
 # W/(m2 K) at a few kelvin. Churchill-Chu (Int. J. Heat Mass Transfer 18 (1975) 1323) on both
 # sides of a 0.1 m wall gives 43-60 for polypropylene, 61-102 for polyethylene, 63-106 for glass and

@@ -53,7 +53,7 @@ def media(tracks: tuple[Track, ...], age_seconds: float) -> tuple[Medium, ...]:
     """What the probes that take part are in, so long after the container came into its bath."""
     layered = -math.expm1(-max(0.0, age_seconds) / _LAYER_SECONDS)
     return tuple(
-        Medium(PROBE_A + track.slot, medium_index(track), lags.lag_estimate(track.lag)[0], layered)
+        Medium(PROBE_A + track.slot, liquid(track.place), track.lag.most_fitting[0], layered)
         for track in tracks
         if track.place in {Place.DEVELOPER, Place.BATH}
     )
@@ -62,11 +62,6 @@ def media(tracks: tuple[Track, ...], age_seconds: float) -> tuple[Medium, ...]:
 def liquid(place: Place) -> int:
     """State of the liquid at a place."""
     return DEVELOPER if place is Place.DEVELOPER else BATH
-
-
-def medium_index(track: Track) -> int:
-    """State of the liquid that a probe is in."""
-    return liquid(track.place)
 
 
 def start(setup: Setup, prior: Prior, tracks: tuple[Track, ...]) -> Bank:
@@ -99,8 +94,8 @@ def take(bank: Bank, track: Track) -> tuple[Bank, float, float]:
         The bank, the surprise in standard deviations, the logarithm of the reading's density.
     """
     index = PROBE_A + track.slot
-    away = bank.mean[:, medium_index(track)] - track.celsius
-    doubt = _LAG_DOUBT * math.hypot(lags.lag_estimate(track.lag)[1], _LEAST_LAG_SPREAD)
+    away = bank.mean[:, liquid(track.place)] - track.celsius
+    doubt = _LAG_DOUBT * math.hypot(track.lag.most_fitting[1], _LEAST_LAG_SPREAD)
     variance = track.variance + (doubt * away) ** 2
     off, total = banks.innovation(bank, index, track.celsius, variance)
     weight = bank.weights()
@@ -142,11 +137,11 @@ def unsettled(bank: Bank, track: Track) -> Bank:
 
     A wrong lag errs to the same side in every reading of a dip, so readings do not average it out.
     """
-    lag, spread = lags.lag_estimate(track.lag)
+    lag, spread = track.lag.most_fitting
     stay = track.seconds - track.since
     if stay > _SETTLED_LAGS * lag:
         return bank
-    index = medium_index(track)
+    index = liquid(track.place)
     away = bank.mean[:, index] - track.celsius
     least = (math.hypot(spread, _LEAST_LAG_SD) * stay / lag * away) ** 2
     covariance = bank.covariance.copy()

@@ -185,7 +185,7 @@ def _tempered(gained: float, track: Track) -> float:
 
 def _transient(track: Track) -> float:
     """How long after a move the lag decides, seconds."""
-    return max(_TRANSIENT_SECONDS, _TRANSIENT_LAGS * lags.lag_estimate(track.lag)[0])
+    return max(_TRANSIENT_SECONDS, _TRANSIENT_LAGS * track.lag.most_fitting[0])
 
 
 def _weigh(story: Story, bank: Bank, track: Track, by_lag: float, *, unusual: bool) -> Story:
@@ -229,7 +229,7 @@ def disturb(story: Story, track: Track) -> Story:
     """The sink changed under a probe that stayed where it is."""
     if story.bank is None:
         return story
-    middle, sd = banks.moments(story.bank, sink.medium_index(track))
+    middle, sd = banks.moments(story.bank, sink.liquid(track.place))
     if track.place is Place.BATH:
         bank = sink.bath_thrown(story.bank)
     else:

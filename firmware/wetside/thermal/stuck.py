@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from wetside.readings import Condition, Place, Reading
+from wetside.readings import Place, Reading
 from wetside.thermal.bank import PROBE_A
 from wetside.thermal.belief import Belief
 from wetside.thermal.story import carried
@@ -71,7 +71,7 @@ class Still:
 def watch(still: Still | None, reading: Reading, after: Belief) -> Still | None:
     """Take a reading of a probe in; ``after`` is what is believed with it."""
     celsius = reading.celsius
-    if celsius is None or reading.condition is not Condition.FINE:
+    if celsius is None:
         return still
     moved = still is None or celsius != still.celsius or reading.place is not still.place
     # a gap in the readings hides what happened meanwhile

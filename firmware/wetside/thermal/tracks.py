@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from wetside.readings import POWER_ON_CELSIUS, Place, Reading
+from wetside.outlook import Fault
+from wetside.readings import POWER_ON_CELSIUS, STEP_CELSIUS, Place, Reading
 from wetside.thermal import lag as lags
 from wetside.thermal.lag import LagBank
 from wetside.thermal.surprise import accumulate
 
 #: Variance of rounding to 1/16 degC.
-QUANTUM_VARIANCE = 0.0625**2 / 12.0
+QUANTUM_VARIANCE = STEP_CELSIUS**2 / 12.0
 _FIRST_NOISE = 0.03**2
 _LEAST_NOISE, _MOST_NOISE = 0.012**2, 0.3**2
 _NOISE_MEMORY = 40.0
@@ -87,14 +88,14 @@ def start_track(reading: Reading, celsius: float, slot: int, place: Place) -> Tr
     )
 
 
-def objection(track: Track | None, seconds: float, celsius: float) -> str | None:
-    """Why a reading is not taken: ``rejected``, ``late``, ``duplicate``; None when it is."""
+def objection(track: Track | None, seconds: float, celsius: float) -> Fault | None:
+    """Why a reading is not taken, None when it is."""
     impossible = not math.isfinite(celsius) or not _LOWEST < celsius < _HIGHEST
     if impossible or track is None:
-        return "rejected" if impossible or celsius in _ODD else None
+        return Fault.REJECTED if impossible or celsius in _ODD else None
     elapsed = seconds - track.seconds
     if elapsed <= 0.0:
-        return "late" if elapsed < 0.0 else "duplicate"
+        return Fault.LATE if elapsed < 0.0 else Fault.DUPLICATE
     change = abs(celsius - track.celsius)
     odd = celsius in _ODD and change > _ODD_KELVIN
     if not odd and change <= _JUMP_KELVIN * max(1.0, min(elapsed, 10.0)):
@@ -105,7 +106,7 @@ def objection(track: Track | None, seconds: float, celsius: float) -> str | None
         and seconds > track.suspect[0]
         and abs(celsius - track.suspect[1]) < 2.5 * _JUMP_KELVIN
     )
-    return None if confirmed else "rejected"
+    return None if confirmed else Fault.REJECTED
 
 
 def suspected(track: Track, seconds: float, celsius: float) -> Track:
@@ -117,7 +118,7 @@ def advance(track: Track, seconds: float, celsius: float) -> Track:
     """Take an accepted reading in."""
     elapsed = seconds - track.seconds
     noise = track.noise
-    if elapsed <= 2.0 and seconds - track.since > 3.0 * lags.lag_estimate(track.lag)[0]:
+    if elapsed <= 2.0 and seconds - track.since > 3.0 * track.lag.most_fitting[0]:
         bend = celsius - 2.0 * track.celsius + track.before
         seen = min(max(bend * bend / 6.0 - QUANTUM_VARIANCE, 0.0), 0.15**2)
         noise += (seen - noise) / _NOISE_MEMORY

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
+from wetside.outlook import Fault
 from wetside.readings import Place, Reading
 from wetside.thermal.belief import Belief, ranked, with_fault
 from wetside.thermal.hearing import calmed, heard, heard_all
@@ -75,7 +76,7 @@ def _branched(belief: Belief, reading: Reading) -> Belief:
     )
     quiet = tuple(calmed(story, reading.probe) for story in ranked(stories))
     belief = replace(belief, stories=quiet, calm=(), since_calm=())
-    return with_fault(belief, "moved", reading.seconds)
+    return with_fault(belief, Fault.MOVED, reading.seconds)
 
 
 def _branches(story: Story, readings: tuple[Reading, ...]) -> Iterator[Story]:

@@ -21,7 +21,7 @@ _PREFIX = "typed."
 #: Fields that are asked for again: tokens, passphrases, ticks before something final.
 _ASKED_AGAIN = {"form", "passphrase", "old", "again", "sure"}
 #: Carried fields that no person typed.
-_UNSEEN = {"seen", "version", "seen_label", "seen_period", "digest"}
+_UNSEEN = {"seen", "opened", "version", "seen_label", "seen_period", "digest"}
 
 
 class Typed(NamedTuple):

@@ -16,12 +16,14 @@ import hmac
 import ipaddress
 import secrets
 from collections.abc import AsyncIterator
+from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Annotated
 from urllib.parse import SplitResult, urlsplit
 
 from fastapi import Depends, Form, Request
 
+from wetside.errors import JournalError
 from wetside_desk.access.claim import Claim
 from wetside_desk.access.crowd import Crowd
 from wetside_desk.access.limits import Limiter
@@ -39,7 +41,8 @@ class OlderForm(ProblemError):
         super().__init__("forbidden", "The form is older than the sign-in. Load the page again.")
 
 
-_FORWARDED = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
+#: Headers that tell of a proxy, beside all that begin with X-Forwarded.
+_FORWARDED = {"forwarded", "x-real-ip", "via"}
 _READING = ("GET", "HEAD")
 
 
@@ -54,27 +57,38 @@ class Who:
 
 @dataclass(slots=True)
 class Gate:
-    """Decides; holds what it needs to decide with."""
+    """Decides; holds what it needs to decide with.
+
+    ``board`` is who may see the board, as it was last read: where the desk's own file cannot be
+    read that goes on.
+    """
 
     database: Database
     claim: Claim
     limiter: Limiter
     crowd: Crowd = field(default_factory=Crowd)
     local_form: str = ""
+    board: str = "open"
 
     def __post_init__(self) -> None:
         self.local_form = secrets.token_urlsafe(24)
 
-    def who(self, request: Request) -> Who | None:
-        """Who asks, or None for somebody unknown."""
+    def board_is_open(self) -> bool:
+        """Whether anybody on the network may see the board."""
+        with suppress(JournalError):
+            self.board = preferences.load(self.database).board
+        return self.board != "teacher"
+
+    def who(self, request: Request, *, used: bool = True) -> Who | None:
+        """Who asks, or None for somebody unknown; ``used`` keeps a session from idling out."""
         token = request.cookies.get(COOKIE, "")
         if token:
-            found = accounts.session_of(self.database, token)
+            found = accounts.session_of(self.database, token, used=used)
             if found is not None:
                 return Who("teacher", found.form, found.digest)
         scheme, _, key = request.headers.get("authorization", "").partition(" ")
         if scheme.lower() == "bearer" and key and request.method in _READING:
-            found = accounts.session_of(self.database, key.strip(), "key")
+            found = accounts.session_of(self.database, key.strip(), "key", used=used)
             if found is not None and request.url.path.startswith(("/v1/", "/metrics")):
                 return Who(f"key {found.name}", found.form, found.digest)
         if is_local(request) and not accounts.claimed(self.database):
@@ -102,7 +116,7 @@ async def seat(request: Request) -> AsyncIterator[None]:
 
 def is_local(request: Request) -> bool:
     """Whether the request comes from this machine itself, and not through a proxy."""
-    if any(name in request.headers for name in _FORWARDED):
+    if any(name in _FORWARDED or name.startswith("x-forwarded") for name in request.headers):
         return False
     host = _split(f"//{request.headers.get('host', '')}").hostname or ""
     return _is_loopback(client_of(request)) and (host == "localhost" or _is_loopback(host))
@@ -184,9 +198,17 @@ def watcher(request: Request) -> None:
     ProblemError
         The board is the teacher's and somebody else asks.
     """
-    gate = _gate(request)
-    if preferences.load(gate.database).board == "teacher":
+    if not _gate(request).board_is_open():
         teacher(request)
+
+
+def still_watches(request: Request) -> bool:
+    """As `watcher`, of a stream that is open; it does not keep a session from idling out."""
+    gate = _gate(request)
+    try:
+        return gate.board_is_open() or gate.who(request, used=False) is not None
+    except JournalError:
+        return False
 
 
 Sent = Annotated[Who, Depends(sent)]

@@ -10,7 +10,6 @@ from wetside.development.bells import Bells, Period
 from wetside_desk import house, live, schooltime
 from wetside_desk.access.gate import teacher
 from wetside_desk.api import answers, changing
-from wetside_desk.api.changing import Changer, Text
 from wetside_desk.api.shelf import Day, SheetName, usual_sheet
 from wetside_desk.api.shelf_models import FileState
 from wetside_desk.bells import timing
@@ -139,13 +138,7 @@ def show_bells(request: Request, desk: TheDesk) -> Response:
     table = read.content
     weeks = table.weeks if table is not None else None
     body = BellsAnswer(
-        file=FileState(
-            there=read.written.there,
-            problems=[
-                {"file": read.paper.name, "place": place, "reason": reason}
-                for place, reason in read.problems
-            ],
-        ),
+        file=FileState.of(read),
         clear_up_minutes=table.clear_up_minutes if table is not None else None,
         weeks=list(weeks.names) if weeks is not None else [],
         this_week=weeks.name_of(schooltime.now().date()) if weeks is not None else None,
@@ -156,44 +149,7 @@ def show_bells(request: Request, desk: TheDesk) -> Response:
     return answers.not_modified(request, tag) or answers.tagged(body, tag)
 
 
-@router.get(
-    "/file",
-    summary="The bell file",
-    response_class=Response,
-    responses={**changing.text_answer(EXAMPLE), **answers.documented("not-found", "file-refused")},
-)
-def bells_file(request: Request, desk: TheDesk) -> Response:
-    """The TOML file as it is; its ETag is what `If-Match` of a change must carry."""
-    written = changing.reading(papers.bell_table(desk.settings.files_folder))
-    if not written.there:
-        raise ProblemError("not-found", "There is no bell table yet.")
-    return changing.give_text(request, written)
-
-
-@router.put(
-    "/file",
-    summary="Replace the bell file",
-    status_code=204,
-    response_class=Response,
-    responses={**changing.CHANGING, **changing.WRITING},
-    openapi_extra=changing.text_body(EXAMPLE),
-)
-def put_bells_file(request: Request, desk: TheDesk, who: Changer, text: Text) -> Response:
-    """Check the whole file and replace it, or refuse it with every problem named."""
-    paper = papers.bell_table(desk.settings.files_folder)
-    return changing.take_text(request, desk, paper, text, who)
-
-
-@router.post(
-    "/check",
-    response_model=changing.CheckedText,
-    summary="Look at a bell file without keeping it",
-    responses=changing.CHANGING,
-    openapi_extra=changing.text_body(EXAMPLE),
-)
-def check_bells(desk: TheDesk, who: Changer, text: Text) -> changing.CheckedText:  # noqa: ARG001  # asked for, so that only the teacher may
-    """Every problem of a text with its line, key and reason."""
-    return changing.looked_at(papers.bell_table(desk.settings.files_folder), text)
+changing.file_routes(router, papers.bell_table, "bell", "There is no bell table yet.", EXAMPLE)
 
 
 @router.get("/day", summary="The periods of a day", responses=answers.documented("not-found"))

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from pathlib import Path
 from typing import Annotated, Any
 
-from fastapi import Depends, Request, Response
+from fastapi import APIRouter, Depends, Request, Response
 from pydantic import BaseModel, Field
 
 from wetside.errors import FileProblem
 from wetside_desk import house
 from wetside_desk.access.gate import Who, check_origin, teacher
 from wetside_desk.api import answers
-from wetside_desk.context import Desk
+from wetside_desk.context import Desk, TheDesk
 from wetside_desk.files import lines, papers
 from wetside_desk.files.papers import Paper
 from wetside_desk.problems import ProblemError
@@ -27,13 +29,6 @@ CHANGING = answers.documented(
     "disk-full", "internal-error",
 )  # fmt: skip
 WRITING = answers.documented("file-refused", "changed-meanwhile", "say-what-you-saw")
-
-TEXT_BODY: dict[str, Any] = {
-    "requestBody": {
-        "required": True,
-        "content": {MEDIA_TYPE: {"schema": {"type": "string"}, "examples": {}}},
-    }
-}
 
 
 def text_body(example: str) -> dict[str, Any]:
@@ -177,3 +172,61 @@ def looked_at(paper: Paper, text: str) -> CheckedText:
             ],
         )
     return CheckedText(good=True, problems=[])
+
+
+def file_routes(
+    router: APIRouter, paper_of: Callable[[Path], Paper], noun: str, missing: str, example: str
+) -> None:
+    """Routes of a file that the teacher may write as a whole: give, take, look at.
+
+    Parameters
+    ----------
+    router
+        Gets them under ``/file`` and ``/check``.
+    paper_of
+        The paper in a desk's folder of files.
+    noun, missing
+        What its summaries call it; what is said where there is none.
+    example
+        A text that is good.
+    """
+    name = router.prefix.rpartition("/")[2]
+
+    @router.get(
+        "/file",
+        name=f"{name}_file",
+        summary=f"The {noun} file",
+        response_class=Response,
+        responses={**text_answer(example), **answers.documented("not-found", "file-refused")},
+    )
+    def give(request: Request, desk: TheDesk) -> Response:
+        """The TOML file as it is; its ETag is what `If-Match` of a change must carry."""
+        written = reading(paper_of(desk.settings.files_folder))
+        if not written.there:
+            raise ProblemError("not-found", missing)
+        return give_text(request, written)
+
+    @router.put(
+        "/file",
+        name=f"put_{name}_file",
+        summary=f"Replace the {noun} file",
+        status_code=204,
+        response_class=Response,
+        responses={**CHANGING, **WRITING},
+        openapi_extra=text_body(example),
+    )
+    def take(request: Request, desk: TheDesk, who: Changer, text: Text) -> Response:
+        """Check the whole file and replace it, or refuse it with every problem named."""
+        return take_text(request, desk, paper_of(desk.settings.files_folder), text, who)
+
+    @router.post(
+        "/check",
+        name=f"check_{name}",
+        response_model=CheckedText,
+        summary=f"Look at a {noun} file without keeping it",
+        responses=CHANGING,
+        openapi_extra=text_body(example),
+    )
+    def check(desk: TheDesk, who: Changer, text: Text) -> CheckedText:  # noqa: ARG001  # asked for, so that only the teacher may
+        """Every problem of a text with its line, key and reason."""
+        return looked_at(paper_of(desk.settings.files_folder), text)

@@ -7,6 +7,7 @@ from fastapi import APIRouter, Depends, Path, Query, Request, Response
 from pydantic import BeforeValidator
 
 from wetside.development import mixing, shelf, wash
+from wetside.development.before_class import before_class as notices_before
 from wetside.development.bottles import Holds, ShelfFile
 from wetside.errors import UnitsError
 from wetside.session.sheet import Sheet
@@ -15,7 +16,7 @@ from wetside_desk import house, schooltime
 from wetside_desk.access.gate import teacher
 from wetside_desk.api import answers, changing
 from wetside_desk.api import shelf_models as models
-from wetside_desk.api.changing import Changer, Text
+from wetside_desk.api.changing import Changer
 from wetside_desk.bells import timing
 from wetside_desk.context import Desk, TheDesk
 from wetside_desk.files import papers
@@ -76,16 +77,6 @@ def usual_sheet(desk: Desk, name: str) -> Sheet:
     return found
 
 
-def _file(read: house.Read[ShelfFile]) -> models.FileState:
-    return models.FileState(
-        there=read.written.there,
-        problems=[
-            {"file": read.paper.name, "place": place, "reason": reason}
-            for place, reason in read.problems
-        ],
-    )
-
-
 @router.get("", response_model=models.ShelfAnswer, summary="The bottles in use")
 def show_shelf(request: Request, desk: TheDesk, on: Day = None) -> Response:
     """Every bottle with what is left, its age, its tests, warnings, cautions and disposal.
@@ -97,52 +88,15 @@ def show_shelf(request: Request, desk: TheDesk, on: Day = None) -> Response:
     there = read.content
     found = () if there is None else shelf.standings(there, house.current_uses(desk), day)
     body = models.ShelfAnswer(
-        on=day, file=_file(read), bottles=[models.BottleAnswer.of(one) for one in found]
+        on=day,
+        file=models.FileState.of(read),
+        bottles=[models.BottleAnswer.of(one) for one in found],
     )
     tag = answers.tag_of(body.model_dump_json())
     return answers.not_modified(request, tag) or answers.tagged(body, tag)
 
 
-@router.get(
-    "/file",
-    summary="The shelf file",
-    response_class=Response,
-    responses={
-        **changing.text_answer(EXAMPLE),
-        **answers.documented("not-found", "file-refused"),
-    },
-)
-def shelf_file(request: Request, desk: TheDesk) -> Response:
-    """The TOML file as it is; its ETag is what `If-Match` of a change must carry."""
-    written = changing.reading(papers.shelf(desk.settings.files_folder))
-    if not written.there:
-        raise ProblemError("not-found", "There is no shelf file yet.")
-    return changing.give_text(request, written)
-
-
-@router.put(
-    "/file",
-    summary="Replace the shelf file",
-    status_code=204,
-    response_class=Response,
-    responses={**changing.CHANGING, **changing.WRITING},
-    openapi_extra=changing.text_body(EXAMPLE),
-)
-def put_shelf_file(request: Request, desk: TheDesk, who: Changer, text: Text) -> Response:
-    """Check the whole file and replace it, or refuse it with every problem named."""
-    return changing.take_text(request, desk, papers.shelf(desk.settings.files_folder), text, who)
-
-
-@router.post(
-    "/check",
-    response_model=changing.CheckedText,
-    summary="Look at a shelf file without keeping it",
-    responses=changing.CHANGING,
-    openapi_extra=changing.text_body(EXAMPLE),
-)
-def check_shelf(desk: TheDesk, who: Changer, text: Text) -> changing.CheckedText:  # noqa: ARG001  # asked for, so that only the teacher may
-    """Every problem of a text with its line, key and reason."""
-    return changing.looked_at(papers.shelf(desk.settings.files_folder), text)
+changing.file_routes(router, papers.shelf, "shelf", "There is no shelf file yet.", EXAMPLE)
 
 
 @router.post(
@@ -243,7 +197,7 @@ def before_class(
     there = house.counted_shelf(desk).content or ShelfFile(format=1)
     planned = lessons.lesson(chosen, day, tanks, class_plan.load(desk.database))
     unit = preferences.load(desk.database).volume
-    notices = lessons.warnings(there, house.current_uses(desk), planned, unit)
+    notices = notices_before(there, house.current_uses(desk), planned, unit)
     return models.ClassAnswer(
         on=day,
         sheet=chosen.name,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import date
-from typing import Annotated, Self
+from typing import Annotated, Any, Self
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
@@ -14,6 +14,7 @@ from wetside.development.shelf import Notice, Standing, Use
 from wetside.development.testing import verdict
 from wetside.development.wash import WashPlan
 from wetside_desk.files.papers import FIRST_DAY, LAST_DAY
+from wetside_desk.house import Read
 from wetside_desk.shelf.lessons import Stock
 
 
@@ -126,6 +127,17 @@ class FileState(BaseModel):
         default_factory=list,
         examples=[[{"file": "shelf.toml", "place": "bottle[2].strength", "reason": "a colon ..."}]],
     )
+
+    @classmethod
+    def of(cls, read: Read[Any]) -> Self:
+        """From a file as it was read."""
+        return cls(
+            there=read.written.there,
+            problems=[
+                {"file": read.paper.name, "place": place, "reason": reason}
+                for place, reason in read.problems
+            ],
+        )
 
 
 class ShelfAnswer(BaseModel):

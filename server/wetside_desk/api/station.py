@@ -2,11 +2,12 @@
 
 from collections.abc import AsyncIterable
 
-from fastapi import APIRouter, Depends
+from fastapi import APIRouter, Depends, Request
 from fastapi.sse import EventSourceResponse, ServerSentEvent
 
 from wetside_desk import live
 from wetside_desk.access.gate import seat, watcher
+from wetside_desk.access.streams import watched
 from wetside_desk.api import answers
 from wetside_desk.context import TheDesk
 
@@ -76,7 +77,8 @@ def station(desk: TheDesk) -> live.StationNow:
         **answers.documented("busy"),
     },
 )
-async def live_events(desk: TheDesk) -> AsyncIterable[ServerSentEvent]:
+async def live_events(request: Request, desk: TheDesk) -> AsyncIterable[ServerSentEvent]:
     """One event at once, then one whenever the station says something new."""
-    async for serial, text in desk.relay.watch():
-        yield ServerSentEvent(event="station", id=str(serial), raw_data=text, retry=2000)
+    async for serial, text in watched(request, desk.relay):
+        if text is not None:
+            yield ServerSentEvent(event="station", id=str(serial), raw_data=text, retry=2000)

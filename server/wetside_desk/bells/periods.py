@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Sequence
+from contextlib import suppress
 from datetime import datetime, timedelta
 from pathlib import Path
 
 from wetside import tomlfile
 from wetside.development.bells import Bells
-from wetside.errors import BellsError
+from wetside.errors import BellsError, JournalUnavailable
 from wetside.journal.reader import Reader
 from wetside.journal.schema import RunRow
 from wetside_desk import formats
@@ -55,9 +56,15 @@ class PeriodKeeper:
         self._parsed: tuple[str, Bells] | None = None
 
     def of_rows(self, rows: Sequence[RunRow]) -> dict[str, RunPeriod]:
-        """The periods of these runs, read from the bells where nobody did yet."""
-        self._read(rows)
-        return periods.of_runs(self._database, [row.id for row in rows])
+        """The periods of these runs, read from the bells where nobody did yet.
+
+        What cannot be kept now, on a full disk say, is given all the same.
+        """
+        found, tag = self._found(rows)
+        with suppress(JournalUnavailable):
+            self._keep(found, tag)
+        read = {run: RunPeriod(name) for run, name in found.items() if name}
+        return {**read, **periods.of_runs(self._database, [row.id for row in rows])}
 
     def look(self) -> None:
         """Give the latest runs their periods, and a part of the others, so that searches find them.
@@ -73,10 +80,10 @@ class PeriodKeeper:
                 return
             if found[1] != self._doing:  # another table: once through the whole journal
                 self._doing, self._behind = found[1], ""
-            self._read(self._reader.runs(limit=50).rows)
+            self._keep(*self._found(self._reader.latest()))
             if self._behind is not None:
                 page = self._reader.runs(after=self._behind or None, limit=AT_ONCE)
-                self._read(page.rows)
+                self._keep(*self._found(page.rows))
                 self._behind = page.after
 
     def _table(self) -> tuple[Bells, str] | None:
@@ -92,16 +99,20 @@ class PeriodKeeper:
             return None  # the page of the bells says what is wrong
         return parsed[1], papers.tag_of(text)
 
-    def _read(self, rows: Sequence[RunRow]) -> None:
+    def _found(self, rows: Sequence[RunRow]) -> tuple[dict[str, str], str]:
+        """What the bells say of runs that are not settled, and the tag of the table."""
         known = [row for row in rows if row.began.trusted]
-        if not known or (found := self._table()) is None:
-            return
-        table, tag = found
+        if not known or (there := self._table()) is None:
+            return {}, ""
+        table, tag = there
         done = periods.settled(self._database, [row.id for row in known], tag)
-        fresh = {
+        found = {
             row.id: period_at(table, formats.local(row.began.wall_seconds).replace(tzinfo=None))
             for row in known
             if row.id not in done
         }
-        if fresh:
-            periods.keep(self._database, fresh, tag)
+        return found, tag
+
+    def _keep(self, found: dict[str, str], tag: str) -> None:
+        if found:
+            periods.keep(self._database, found, tag)

@@ -12,6 +12,9 @@ from enum import StrEnum
 
 Point = tuple[float, float | None]
 
+#: A line is drawn with about so many points.
+MOST_POINTS = 400
+
 
 class Stroke(StrEnum):
     """How a line is drawn, so that not only its colour tells it apart."""
@@ -72,14 +75,14 @@ class Chart:
     reach: tuple[float, ...] = ()
 
 
-def thin(points: Sequence[Point], most: int = 400) -> list[Point]:
-    """At most about ``most`` points that keep every peak: lowest and highest of each bucket.
+def thin(points: Sequence[Point]) -> list[Point]:
+    """At most about `MOST_POINTS` that keep every peak: lowest and highest of each bucket.
 
     Gaps stay gaps.
     """
-    if len(points) <= most:
+    if len(points) <= MOST_POINTS:
         return list(points)
-    size = -(-len(points) * 2 // most)
+    size = -(-len(points) * 2 // MOST_POINTS)
     kept: list[Point] = []
     for at in range(0, len(points), size):
         bucket = points[at : at + size]

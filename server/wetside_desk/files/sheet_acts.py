@@ -209,6 +209,18 @@ def set_tolerance(desk: Desk, file: str, celsius: float, who: str) -> None:
     _write_own(desk, listed, text, who)
 
 
+def still(listed: SheetFile, seen: str) -> None:
+    """Whether a sheet is what somebody saw.
+
+    Raises
+    ------
+    ProblemError
+        ``changed-meanwhile``.
+    """
+    if papers.tag_of(listed.text) != seen:
+        raise ProblemError("changed-meanwhile", f"{listed.file} was changed meanwhile.")
+
+
 def change_usual(desk: Desk, file: str, wanted: Usual, seen: str, who: str) -> None:
     """Change the few things that a sheet usually needs; a shipped sheet is copied first.
 
@@ -218,8 +230,7 @@ def change_usual(desk: Desk, file: str, wanted: Usual, seen: str, who: str) -> N
         No such sheet, a change that cannot be, or the file was changed meanwhile.
     """
     listed, sheet = usable(desk, file)
-    if papers.tag_of(listed.text) != seen:
-        raise ProblemError("changed-meanwhile", f"{file} was changed meanwhile.")
+    still(listed, seen)
     try:
         text = usual_edits.changed(listed.text, sheet, wanted)
     except (CannotEdit, usual_edits.CannotChange) as error:
@@ -290,10 +301,10 @@ class TextLine:
     text: str
 
 
-def compared(before: str, after: str, around: int = 3) -> list[list[TextLine]]:
+def compared(before: str, after: str) -> list[list[TextLine]]:
     """Where two texts differ, with some lines around; one list for each place."""
     old, new = before.splitlines(), after.splitlines()
-    groups = SequenceMatcher(None, old, new, autojunk=False).get_grouped_opcodes(around)
+    groups = SequenceMatcher(None, old, new, autojunk=False).get_grouped_opcodes()
     found = []
     for group in groups:
         place: list[TextLine] = []

@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping, Sequence
 from typing import Annotated
-from urllib.parse import urlsplit
 
 from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
@@ -35,12 +34,11 @@ After = Annotated[str, Query(max_length=40)]
 
 
 def inside(address: str) -> str:
-    """The address when it is one of this device, else the start page."""
-    try:
-        elsewhere = urlsplit(address).netloc
-    except ValueError:
-        return "/"
-    good = address.startswith("/") and not elsewhere and "\\" not in address
+    """The address when it is one of this device, else the start page.
+
+    Two slashes or more at its head, or one that leans back, lead browsers to another host.
+    """
+    good = address.startswith("/") and not address.startswith("//") and "\\" not in address
     return address if good and address.isprintable() else "/"
 
 

@@ -1,14 +1,13 @@
 """Pages of the bells: today, when to begin, what the sinks hold, the table and its forms."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
 from datetime import date, datetime, time, timedelta
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Query, Request
 from fastapi.responses import HTMLResponse, Response
 
-from wetside.development.bells import Bells, Weekday
+from wetside.development.bells import Bells, Period, Weekday
 from wetside_desk import house, live, schooltime
 from wetside_desk.access.gate import Sent, teacher
 from wetside_desk.bells import timing
@@ -16,7 +15,7 @@ from wetside_desk.context import Desk, TheDesk
 from wetside_desk.digest import FEWEST_RUNS
 from wetside_desk.files import edits, papers
 from wetside_desk.files.edits import Value
-from wetside_desk.pages import forms, text_editor, told
+from wetside_desk.pages import forms, opened, text_editor, told
 from wetside_desk.pages.forms import Fields, text_of, texts_of
 from wetside_desk.pages.render import page
 from wetside_desk.problems import ProblemError
@@ -92,15 +91,17 @@ def _bells_page(
     room_wrong: Sequence[forms.Refused] = (),
     typed: Mapping[str, str] | None = None,
     table_wrong: Sequence[forms.Refused] = (),
+    gone: Sequence[forms.Refused] = (),
 ) -> HTMLResponse:
     """The page.
 
     ``room`` is what was typed about the room where ``room_wrong`` refuses it, ``typed`` about weeks
-    and days where ``table_wrong`` does.
+    and days where ``table_wrong`` does. ``gone`` is said of a period that stands there no more.
     """
     read = house.bell_table(desk)
     table, now = read.content, schooltime.now()
     plan = class_plan.load(desk.database)
+    stood, room_stood = _table_fields(table), class_plan.shown(plan)
     sheets = house.sheets(desk)
     chosen = house.sheet_named(desk, sheet or plan.sheet) or house.sheet_named(desk, "")
     handover, learnt = house.handover(desk)
@@ -146,11 +147,14 @@ def _bells_page(
         table=table,
         labels=LABELS,
         now=now,
-        room={**asdict(plan), **(room or {})},
+        room={**room_stood, **(room or {})},
+        room_opened=opened.carried(room_stood),
         room_labels=class_plan.LABELS,
         room_wrong=room_wrong,
-        fields={**_table_fields(table), **(typed or {})},
+        fields={**stood, **(typed or {})},
+        opened=opened.carried(stood),
         table_wrong=table_wrong,
+        gone=gone,
         sheets=sheets,
         sheet=chosen,
         handover=handover,
@@ -209,16 +213,19 @@ def _at_sink(desk: Desk, table: Bells, now: datetime) -> tuple[str, str] | None:
 @router.post("/bells/room")
 def save_room(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Response:
     """What a class usually is in this room."""
-    typed = {name: text_of(form, name)[:80] for name in form if name != "form"}
+    stood = class_plan.shown(class_plan.load(desk.database))
+    mine = opened.changes(form, stood, ["wash_elsewhere"])
+    wrong = opened.overtaken_told(form, mine, stood, class_plan.LABELS)
+    plan = class_plan.ClassPlan()
     try:
-        plan = class_plan.changed(typed)
+        plan = class_plan.changed({**stood, **mine})
     except ValueError as error:
-        typed.setdefault("wash_elsewhere", "")
         says = f"{error}."
         field = next((name for name, label in class_plan.LABELS.items() if label in says), "")
         wrong = [forms.Refused("", says, field)]
-        return _bells_page(request, desk, status=422, room=typed, room_wrong=wrong)
-    class_plan.save(desk.database, plan)
+    if wrong:
+        return _bells_page(request, desk, status=422, room=mine, room_wrong=wrong)
+    class_plan.save(desk.database, plan, mine)
     audit.add(desk.database, who.name, "room saved")
     return told.lead_to(desk, who, "/bells#h-room")
 
@@ -230,7 +237,7 @@ def _form_page(
     status: int = 200,
     *,
     wrong: list[tuple[str, str]] | None = None,
-    form: Fields | None = None,
+    entered: Mapping[str, str] | None = None,
 ) -> HTMLResponse:
     read = house.bell_table(desk)
     period = None
@@ -240,6 +247,7 @@ def _form_page(
         if not 1 <= place <= len(read.content.period):
             raise ProblemError("not-found", f"The bell table has no period[{place}].")
         period = read.content.period[place - 1]
+    stood = _period_fields(period)
     return page(
         request,
         "period.html",
@@ -251,11 +259,24 @@ def _form_page(
         seen=read.written.tag,
         wrong=forms.worded(wrong or [], LABELS, here),
         labels=LABELS,
-        entered={name: text_of(form, name) for name in form} if form is not None else {},
-        ticked={name: texts_of(form, name) for name in ("days", "weeks")}
-        if form is not None
-        else {},
+        fields={**stood, **(entered or {})},
+        opened=opened.carried(stood),
     )
+
+
+def _period_fields(period: Period | None) -> dict[str, str]:
+    """What stands in the form of a period; boxes that are ticked with a space between."""
+    if period is None:
+        return dict.fromkeys(("name", "days", "weeks", "starts", "ends", "group", "students"), "")
+    return {
+        "name": period.name,
+        "days": " ".join(day for day in Weekday if day in period.days),
+        "weeks": " ".join(sorted(period.weeks)),
+        "starts": f"{period.starts:%H:%M}",
+        "ends": f"{period.ends:%H:%M}",
+        "group": period.group,
+        "students": str(period.students or ""),
+    }
 
 
 @router.get("/bells/periods/{place}")
@@ -283,47 +304,79 @@ def _period(form: Fields) -> dict[str, Value]:
 def save_period(request: Request, desk: TheDesk, who: Sent, form: Fields, place: int) -> Response:
     """Keep a period, or take it away."""
     read = house.bell_table(desk)
-    text = read.written.text or edits.EMPTY
+    text, seen = read.written.text or edits.EMPTY, text_of(form, "seen")
+    there = read.content.period if read.content is not None else ()
+    late = read.written.tag != seen
+    if late and place:
+        place = _place_now(form, there)
+    stood = _period_fields(there[place - 1] if 0 < place <= len(there) else None)
+    taken = text_of(form, "take") == "yes"
+    mine = {} if taken else opened.changes(form, stood, ("days", "weeks"))
+    if place < 0:
+        return _bells_page(request, desk, status=422, gone=_gone(mine))
     reader = forms.Reader(form)
     try:
-        if text_of(form, "take") == "yes":
+        house.still(read, seen)
+        if taken:
             reader.sure()
             reader.done()
             text = edits.take(text, "period", place)
         elif place:
-            text = edits.change(text, "period", place, _period(form))
+            values = _period(form)
+            text = edits.change(text, "period", place, {name: values[name] for name in mine})
         else:
             text = edits.add(text, "period", _period(form))
-        house.write(desk, read.paper, text, text_of(form, "seen"), who.name)
+        house.write(desk, read.paper, text, seen, who.name)
     except (forms.Wrong, ProblemError, edits.CannotEdit) as error:
-        problems = forms.problems_of(error)
-        return _form_page(request, desk, place, 422, wrong=problems, form=form)
-    taken = text_of(form, "take") == "yes"
+        problems = opened.problems_of(error, form, mine, stood, LABELS)
+        return _form_page(request, desk, place, 422, wrong=problems, entered=mine)
     return told.lead_to(desk, who, "/bells#h-table", "Taken away" if taken else "Kept")
+
+
+def _place_now(form: Fields, there: Sequence[Period]) -> int:
+    """Where the period that a late form was opened with stands now; -1 where it does no more."""
+    was = opened.of(form)
+    places = [at for at, one in enumerate(there, start=1) if _period_fields(one) == was]
+    return places[0] if places else -1
+
+
+def _gone(mine: Mapping[str, str]) -> list[forms.Refused]:
+    """What is said where the period of a late form was changed or taken away."""
+    says = "The table was changed meanwhile, and that period does not stand in it as you saw it."
+    changed = ", ".join(f"“{LABELS[name]}” {text or 'empty'}" for name, text in mine.items())
+    typed = f" You had changed in it: {changed}." if changed else ""
+    return [forms.Refused("", f"{says} Nothing was changed; open it again in the table.{typed}")]
 
 
 @router.post("/bells/table")
 def save_table(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Response:
     """Clear-up time, alternating weeks, days without school."""
     read = house.bell_table(desk)
+    stood, seen = _table_fields(read.content), text_of(form, "seen")
+    mine = opened.changes(form, stood)
     reader = forms.Reader(form)
     minutes, closed = reader.number("clear_up_minutes"), reader.days("closed")
     names, first = text_of(form, "names").split(), reader.day("first_week_of")
     try:
+        house.still(read, seen)
         reader.done()
+        values = forms.given(clear_up_minutes=minutes, closed=closed)
         text = edits.set_keys(
-            read.written.text, forms.given(clear_up_minutes=minutes, closed=closed)
+            read.written.text, {name: values[name] for name in values if name in mine}
         )
-        weeks = forms.given(names=names, first_week_of=first) if names or first else None
-        text = edits.set_table(text, "weeks", weeks)
-        house.write(desk, read.paper, text, text_of(form, "seen"), who.name)
+        if "names" in mine or "first_week_of" in mine:
+            weeks = forms.given(names=names, first_week_of=first) if names or first else None
+            text = edits.set_table(text, "weeks", weeks)
+        house.write(desk, read.paper, text, seen, who.name)
     except (forms.Wrong, ProblemError, edits.CannotEdit) as error:
         return _bells_page(
             request,
             desk,
             status=422,
-            typed={name: text_of(form, name)[:2000] for name in _table_fields(None)},
-            table_wrong=forms.worded(forms.problems_of(error), LABELS, ""),
+            typed=mine,
+            table_wrong=forms.worded(
+                opened.problems_of(error, form, mine, stood, LABELS), LABELS, ""
+            ),
         )
     return told.lead_to(desk, who, "/bells#h-table")
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from datetime import date
 
 from starlette.datastructures import FormData
@@ -12,7 +12,7 @@ from wetside.development.bottles import Bottle
 from wetside.development.figures import Figure
 from wetside.units import volume_text
 from wetside_desk.files.edits import Value
-from wetside_desk.pages.forms import Reader, text_of
+from wetside_desk.pages.forms import Reader
 
 #: What people read beside each field, and what a message calls it.
 LABELS: Mapping[str, str] = {
@@ -100,11 +100,11 @@ def shown(bottle: Bottle | None, unit: str, today: date) -> dict[str, str]:
     return found
 
 
-def values(form: FormData, unit: str, stood: Mapping[str, str] | None) -> dict[str, Value]:
+def values(form: FormData, unit: str, changed: Collection[str] | None) -> dict[str, Value]:
     """What was filled in, for the file; None takes a key away.
 
-    ``stood`` is what stood in the fields of a bottle: where it still stands nothing was changed,
-    and nothing is rounded by saving. None for a new bottle.
+    ``changed`` are the fields of a bottle that are not what the form was opened with: the others
+    change nothing, and nothing is rounded by saving. None for a new bottle.
 
     Raises
     ------
@@ -115,7 +115,7 @@ def values(form: FormData, unit: str, stood: Mapping[str, str] | None) -> dict[s
     found = {
         name: read(reader, name)
         for name, read in _READ.items()
-        if stood is None or text_of(form, name) != stood[name].strip()
+        if changed is None or name in changed
     }
     reader.done()
     return found

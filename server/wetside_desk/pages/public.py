@@ -9,6 +9,7 @@ from fastapi.sse import EventSourceResponse, ServerSentEvent
 
 from wetside_desk import live, problems
 from wetside_desk.access.gate import seat, watcher
+from wetside_desk.access.streams import watched
 from wetside_desk.context import TheDesk
 from wetside_desk.pages import board
 from wetside_desk.pages.account import inside
@@ -24,7 +25,7 @@ def live_page(request: Request, desk: TheDesk) -> HTMLResponse:
     """The board: what the display shows, and what it means."""
     now = live.read(desk.settings.live_file)
     return page(
-        request, "live.html", board=board.words(now, preferences.load(desk.database).temperature)
+        request, "live.html", board=board.words(now, preferences.known(desk.database).temperature)
     )
 
 
@@ -33,10 +34,13 @@ def live_page(request: Request, desk: TheDesk) -> HTMLResponse:
     response_class=EventSourceResponse,
     dependencies=[Depends(watcher), Depends(seat)],
 )
-async def live_words(desk: TheDesk) -> AsyncIterable[ServerSentEvent]:
-    """The board's texts, whenever one of them changes."""
-    async for serial, text in desk.board.watch():
-        yield ServerSentEvent(event="words", id=str(serial), raw_data=text, retry=2000)
+async def live_words(request: Request, desk: TheDesk) -> AsyncIterable[ServerSentEvent]:
+    """The board's texts, whenever one of them changes; between them that they still hold."""
+    async for serial, text in watched(request, desk.board):
+        if text is None:
+            yield ServerSentEvent(event="still", raw_data=str(serial))
+        else:
+            yield ServerSentEvent(event="words", id=str(serial), raw_data=text, retry=2000)
 
 
 @router.get("/problems")

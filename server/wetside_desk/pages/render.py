@@ -1,5 +1,6 @@
 """Templates to pages. Everything that a page loads comes from this device."""
 
+from contextlib import suppress
 from functools import lru_cache
 from typing import Any
 from urllib.parse import urlsplit
@@ -8,6 +9,7 @@ from fastapi import Request
 from fastapi.responses import HTMLResponse
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
+from wetside.errors import JournalError
 from wetside_desk import __version__, formats
 from wetside_desk.access.gate import Who
 from wetside_desk.pages import telling, told, words
@@ -105,11 +107,12 @@ def page(
     Every template knows ``who`` asks (None = nobody known), the preferences ``prefs``,
     ``celsius``, which writes a temperature in the unit that the teacher chose, and ``told``,
     what the form before was answered with. ``who`` is given where this request only makes the
-    session.
+    session. Where the desk's own file cannot be read, nobody is known.
     """
     desk = request.app.state.desk
-    who = who or desk.gate.who(request)
-    prefs = preferences.load(desk.database)
+    with suppress(JournalError):
+        who = who or desk.gate.who(request)
+    prefs = preferences.known(desk.database)
     text = (
         environment()
         .get_template(template)

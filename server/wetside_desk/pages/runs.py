@@ -169,7 +169,6 @@ def _run_page(
     note = notes.of_run(desk.database, run)
     older, newer = _neighbours(desk, row)
     label, period = labels.of_run(desk.database, run), desk.periods.of_rows([row]).get(run)
-    effects = [event.detail for event in seen.events if event.kind == "effective-development"]
     return page(
         request,
         "run.html",
@@ -192,7 +191,7 @@ def _run_page(
         },
         checks=checks(made, seen.entered_after_seconds),
         has_forecast=bool(made),
-        effect=effects[-1].get("text") if effects else None,
+        effect=seen.session.developed.text if seen.session.developed else None,
         trace=svg.draw(of_run.trace(seen, desk.reader.samples(run), made, prefs.temperature)),
         forecast=svg.draw(of_run.forecast(seen, made)),
         findings=diagnosis.explain(note.outcome, diagnosis.facts(seen, prefs.temperature)),

@@ -3,10 +3,9 @@
 import shutil
 import tempfile
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import ExitStack
 from dataclasses import asdict
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, BinaryIO
 
 from fastapi import APIRouter, Depends, Form, Request, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse, Response, StreamingResponse
@@ -18,23 +17,33 @@ from wetside_desk.access import limits
 from wetside_desk.access.gate import Sent, Who, teacher
 from wetside_desk.context import Desk, TheDesk
 from wetside_desk.files import papers, sheet_acts
-from wetside_desk.pages import told
-from wetside_desk.pages.forms import Refused
+from wetside_desk.pages import opened, told
+from wetside_desk.pages.forms import Fields, Refused
 from wetside_desk.pages.render import page
 from wetside_desk.problems import ProblemError
 from wetside_desk.store import accounts, audit, labels, preferences
+from wetside_desk.store.preferences import Preferences
 
 router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
 
 TheTeacher = Annotated[Who, Depends(teacher)]
 Short = Annotated[str, Form(max_length=80)]
 
+#: A backup goes out in pieces of this size.
+_PIECE_BYTES = 1 << 18
+
 #: Where a new key waits for the page that shows it.
 _KEY = "key"
 
 
 #: What people read beside the fields of the desk's own choices.
-LABELS = {"school": "Name on reports", "retention_days": "Labels are removed after days"}
+LABELS = {
+    "school": "Name on reports",
+    "temperature": "Temperatures in",
+    "volume": "Volumes in",
+    "retention_days": "Labels are removed after days",
+    "board": "The board “Now” is",
+}
 
 
 def settings_page_of(
@@ -53,6 +62,7 @@ def settings_page_of(
     new one.
     """
     chosen = house.sink(desk)
+    stood = _shown(preferences.load(desk.database))
     return page(
         request,
         "settings.html",
@@ -65,17 +75,21 @@ def settings_page_of(
         sink_seen=chosen.written.tag,
         sink_problems=chosen.problems,
         sheets=[one for one in papers.book(desk.settings.files_folder).files if one.checked.sheet],
+        station_file=desk.settings.station_file.exists(),
         widest_celsius=sheet_acts.WIDEST_CELSIUS,
         labels=LABELS,
         at=at,
         wrong=wrong,
         key=key,
-        desk_form={
-            **{name: str(value) for name, value in asdict(preferences.load(desk.database)).items()},
-            **((typed or {}) if at == "desk" else {}),
-        },
+        desk_form={**stood, **((typed or {}) if at == "desk" else {})},
+        desk_opened=opened.carried(stood),
         typed=typed or {},
     )
+
+
+def _shown(found: Preferences) -> dict[str, str]:
+    """What stands in the form of the desk's own choices."""
+    return {name: str(value) for name, value in asdict(found).items()}
 
 
 @router.get("/settings")
@@ -85,34 +99,20 @@ def settings_page(request: Request, desk: TheDesk, who: TheTeacher) -> HTMLRespo
 
 
 @router.post("/settings/preferences")
-def save_preferences(
-    request: Request,
-    desk: TheDesk,
-    who: Sent,
-    school: Short = "",
-    temperature: Short = "C",
-    volume: Short = "mL",
-    retention_days: Short = "365",
-    board: Short = "open",
-) -> Response:
-    """Keep the preferences."""
+def save_preferences(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Response:
+    """Keep the preferences that were changed."""
     found = preferences.load(desk.database)
-    typed = {
-        "school": school,
-        "temperature": temperature,
-        "volume": volume,
-        "retention_days": retention_days,
-        "board": board,
-    }
-    wrong = []
+    stood = _shown(found)
+    typed = opened.changes(form, stood)
+    wrong = opened.overtaken_told(form, typed, stood, LABELS)
     for name, value in typed.items():
         try:
             found = preferences.changed(found, name, value)
         except ValueError as error:
-            wrong.append(Refused(LABELS.get(name, ""), f"{error}.", name))
+            wrong.append(Refused(LABELS[name], f"{error}.", name))
     if wrong:
         return settings_page_of(request, desk, 422, at="desk", wrong=wrong, typed=typed)
-    preferences.save(desk.database, found)
+    preferences.save(desk.database, found, typed)
     audit.add(desk.database, who.name, "preferences saved")
     return told.lead_to(desk, who, "/settings")
 
@@ -165,22 +165,17 @@ def new_key(request: Request, desk: TheDesk, who: Sent, name: Short = "") -> Res
     return RedirectResponse("/settings", status_code=303)
 
 
+def _backup(desk: TheDesk) -> Iterator[BinaryIO]:
+    """Made before the answer begins, so that a failure can still be told; closed at any end."""
+    with backup.taken(desk.settings, desk.database) as stream:
+        yield stream
+
+
 @router.get("/settings/backup")
-def download_backup(desk: TheDesk) -> StreamingResponse:
+def download_backup(stream: Annotated[BinaryIO, Depends(_backup)]) -> StreamingResponse:
     """Everything as one file."""
-    opened = ExitStack()  # made before the answer begins, so that a failure can still be told
-    with opened:
-        file = opened.enter_context(backup.made(desk.settings, desk.database))
-        stream = opened.enter_context(file.open("rb"))
-        kept = opened.pop_all()
-
-    def pieces() -> Iterator[bytes]:
-        with kept:
-            while piece := stream.read(1 << 18):
-                yield piece
-
     return StreamingResponse(
-        pieces(),
+        iter(lambda: stream.read(_PIECE_BYTES), b""),
         media_type="application/zip",
         headers={
             "Content-Disposition": 'attachment; filename="wetside-backup.zip"',
@@ -197,7 +192,7 @@ def restore_backup(
     if sure != "on":
         wrong = "Nothing was restored: confirm first that what stands here is to be replaced."
         return settings_page_of(request, desk, 422, at="restore", wrong=wrong)
-    with tempfile.NamedTemporaryFile(dir=desk.settings.data, suffix=".zip") as taken:
+    with tempfile.NamedTemporaryFile(dir=backup.unfinished(desk.settings)) as taken:
         shutil.copyfileobj(file.file, taken)
         taken.flush()
         try:

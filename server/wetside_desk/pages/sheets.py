@@ -18,7 +18,7 @@ from wetside_desk.api.runs import find as find_run
 from wetside_desk.context import Desk, TheDesk
 from wetside_desk.files import papers, sheet_acts
 from wetside_desk.files.usual_edits import Usual
-from wetside_desk.pages import forms, sheet_keys, text_editor, told, usual_form
+from wetside_desk.pages import forms, opened, sheet_keys, text_editor, told, usual_form
 from wetside_desk.pages.forms import Fields, text_of
 from wetside_desk.pages.shelf import shelf_page_of
 from wetside_desk.problems import ProblemError
@@ -156,6 +156,7 @@ def _sheet_page(
     prefs = preferences.load(desk.database)
     entry = sheet_acts.find(desk, file)
     sheet = entry.listed.checked.sheet
+    stood = usual_form.shown(sheet, prefs) if sheet is not None else {}
     return shelf_page_of(
         request,
         desk,
@@ -170,7 +171,8 @@ def _sheet_page(
         seen=papers.tag_of(entry.listed.text),
         wrong=wrong,
         copied=copied,
-        usual={**(usual_form.shown(sheet, prefs) if sheet is not None else {}), **(usual or {})},
+        usual={**stood, **(usual or {})},
+        usual_opened=opened.carried(stood),
         usual_labels=usual_form.LABELS,
         usual_wrong=usual_wrong,
         take_wrong=take_wrong,
@@ -215,19 +217,22 @@ def copy_sheet(request: Request, desk: TheDesk, who: Sent, form: Fields, file: s
 @router.post("/sheets/{file}/usual")
 def change_usual(request: Request, desk: TheDesk, who: Sent, form: Fields, file: str) -> Response:
     """Target, times and volume; what belongs together is changed together."""
-    _, sheet = sheet_acts.usable(desk, file)
+    listed, sheet = sheet_acts.usable(desk, file)
     prefs = preferences.load(desk.database)
-    there = usual_form.shown(sheet, prefs)
+    stood = usual_form.shown(sheet, prefs)
+    mine = usual_form.changes(form, stood)
     try:
-        wanted = usual_form.read(form, there, prefs)
+        if mine:
+            sheet_acts.still(listed, text_of(form, "seen"))
+        wanted = usual_form.read(mine, prefs)
         if wanted != Usual():
             sheet_acts.change_usual(desk, file, wanted, text_of(form, "seen"), who.name)
     except (forms.Wrong, ProblemError) as error:
         wrong = dict.fromkeys(  # one for all steps that take the same volume
-            usual_form.refused(sheet, place, why) for place, why in forms.problems_of(error)
+            usual_form.refused(sheet, place, why)
+            for place, why in opened.problems_of(error, form, mine, stood, usual_form.LABELS)
         )
-        typed = {name: text_of(form, name)[:80] for name in there}
-        return _sheet_page(request, desk, file, 422, usual_wrong=tuple(wrong), usual=typed)
+        return _sheet_page(request, desk, file, 422, usual_wrong=tuple(wrong), usual=mine)
     done = "Kept" if wanted != Usual() else "Left as it was"
     return told.lead_to(desk, who, _address(file), done)
 
@@ -309,6 +314,7 @@ def sheet_of_run(request: Request, desk: TheDesk, run: RunId) -> HTMLResponse:
         wrong=(),
         copied=("", ""),
         usual={},
+        usual_opened="",
         usual_labels={},
         usual_wrong=(),
         take_wrong=(),

@@ -1,5 +1,6 @@
 """Pages of the shelf: the bottles, one bottle with its tests, which run went through which."""
 
+from collections.abc import Mapping
 from typing import Annotated, Any
 from urllib.parse import quote
 
@@ -7,6 +8,7 @@ from fastapi import APIRouter, Depends, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from wetside.development import shelf
+from wetside.development.before_class import before_class
 from wetside.development.bottles import Bottle, Colour, Holds, ShelfFile, Usage
 from wetside.development.care import care
 from wetside.development.clearing import judge_clearing
@@ -17,7 +19,7 @@ from wetside_desk import house, schooltime
 from wetside_desk.access.gate import Sent, teacher
 from wetside_desk.bells import timing
 from wetside_desk.context import Desk, TheDesk
-from wetside_desk.pages import bottle_form, forms, told
+from wetside_desk.pages import bottle_form, forms, opened, told
 from wetside_desk.pages.forms import Fields, text_of
 from wetside_desk.pages.render import page
 from wetside_desk.problems import ProblemError
@@ -91,7 +93,7 @@ def shelf_page(
     warned = None
     if chosen is not None and count:
         unit = preferences.load(desk.database).volume
-        warned = lessons.warnings(there, found, lessons.lesson(chosen, day, count, plan), unit)
+        warned = before_class(there, found, lessons.lesson(chosen, day, count, plan), unit)
     missing = [ended for ended in uses.latest_ended(desk.database, 30) if ended.missing]
     return shelf_page_of(
         request,
@@ -123,13 +125,14 @@ def _bottle_page(
     status: int = 200,
     *,
     wrong: list[tuple[str, str]] | None = None,
-    entered: dict[str, str] | None = None,
+    entered: Mapping[str, str] | None = None,
     said: str = "",
 ) -> HTMLResponse:
     read = house.counted_shelf(desk)
     found = house.current_uses(desk)
     today = schooltime.now().date()
     standing = None if bottle is None else shelf.standing(bottle, found, today)
+    stood = _stood(desk, bottle)
     return shelf_page_of(
         request,
         desk,
@@ -152,7 +155,8 @@ def _bottle_page(
         wrong=forms.worded(wrong or [], bottle_form.LABELS, _place(read.content, bottle)),
         labels=bottle_form.LABELS,
         figures=bottle_form.FIGURES,
-        fields={**_stood(desk, bottle), **(entered or {})},
+        fields={**stood, **(entered or {})},
+        opened=opened.carried(stood),
         said=said,
     )
 
@@ -231,9 +235,12 @@ def put_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Resp
 @router.post("/shelf/bottles/{label}/change")
 def change_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields, label: str) -> Response:
     """Other values for a bottle."""
-    bottle = acts.find(desk, label)[2]
+    read, _, bottle = acts.find(desk, label)
+    stood = _stood(desk, bottle)
+    mine = opened.changes(form, stood)
     try:
-        values = bottle_form.values(form, _unit(desk), _stood(desk, bottle))
+        house.still(read, text_of(form, "seen"))
+        values = bottle_form.values(form, _unit(desk), mine)
         acts.change(desk, label, values, text_of(form, "seen"), who.name)
     except (forms.Wrong, ProblemError) as error:
         return _bottle_page(
@@ -241,8 +248,8 @@ def change_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields, labe
             desk,
             bottle,
             422,
-            wrong=forms.problems_of(error),
-            entered=_entered(form),
+            wrong=opened.problems_of(error, form, mine, stood, bottle_form.LABELS),
+            entered=mine,
         )
     return told.lead_to(desk, who, "/shelf")
 

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 from wetside.development.spec import parse_clock
 from wetside.errors import UnitsError
 from wetside.session.sheet import Sheet, StepKind
 from wetside.units import celsius_to_fahrenheit, clock_text, volume_text
 from wetside_desk.files.usual_edits import Usual, only
-from wetside_desk.pages import forms
-from wetside_desk.pages.forms import Fields, text_of
+from wetside_desk.pages import forms, opened
+from wetside_desk.pages.forms import Fields
 from wetside_desk.store.preferences import Preferences
 
 #: What people read beside each field.
@@ -59,8 +59,16 @@ def _field_of(sheet: Sheet, place: str) -> str:
     return place
 
 
-def read(form: Fields, there: dict[str, str], prefs: Preferences) -> Usual:
-    """What was changed; a field that stands as it was shown, or was emptied, changes nothing.
+def changes(form: Fields, stood: dict[str, str]) -> dict[str, str]:
+    """The fields that were changed; one that was emptied changes nothing.
+
+    ``stood`` is what stands in the sheet now.
+    """
+    return {name: text for name, text in opened.changes(form, stood).items() if text}
+
+
+def read(given: Mapping[str, str], prefs: Preferences) -> Usual:
+    """What the fields that were changed say.
 
     Raises
     ------
@@ -70,24 +78,21 @@ def read(form: Fields, there: dict[str, str], prefs: Preferences) -> Usual:
     wrong: list[tuple[str, str]] = []
 
     def value(name: str, parse: Callable[[str], float]) -> float | None:
-        given = text_of(form, name)
-        if not given or given == there.get(name):
+        if name not in given:
             return None
         try:
-            return parse(given)
+            return parse(given[name])
         except UnitsError as error:
             wrong.append((name, str(error)))
             return None
 
     made = Usual(
-        celsius=value(
-            "celsius", lambda given: round(forms.celsius_of(given, prefs.temperature), 2)
-        ),
+        celsius=value("celsius", lambda text: round(forms.celsius_of(text, prefs.temperature), 2)),
         develop_seconds=value("develop", parse_clock),
         fix_seconds=value("fix", parse_clock),
         wash_seconds=value("wash", parse_clock),
         millilitres=value(
-            "volume", lambda given: round(forms.millilitres_of(given, prefs.volume), 1)
+            "volume", lambda text: round(forms.millilitres_of(text, prefs.volume), 1)
         ),
     )
     if wrong:

@@ -29,8 +29,9 @@ from wetside_desk.store.database import Database
 #: Runs that one look counts at most, so that an old journal does not hold the desk up.
 AT_ONCE = 25
 
-#: How far back runs are looked for.
+#: How far back runs are looked for, and how many are read at a time.
 FARTHEST = 1000
+_PAGE = 50
 
 _HOLDS: Mapping[StepKind, Holds] = {
     StepKind.DEVELOP: Holds.DEVELOPER,
@@ -49,12 +50,6 @@ class Passage:
     needs: tuple[Need, ...]
 
 
-def filling_millilitres(sheet: Sheet, step: Step) -> float:
-    """Volume of a step: as the sheet has it, else the developer's, else by the reels."""
-    given = step.volume_millilitres or sheet.temper.volume_millilitres
-    return sheet.reels_millilitres if given is None else given
-
-
 def takes_bottle(step: Step) -> Holds | None:
     """The kind of bottle that a step draws from; None for water."""
     if step.solution is not None and "water" in step.solution.casefold():
@@ -68,7 +63,7 @@ def needs_of(sheet: Sheet, steps: Sequence[Step]) -> Passage:
     for step in steps:
         holds = takes_bottle(step)
         if holds is not None:
-            found[holds] = max(found.get(holds, 0.0), filling_millilitres(sheet, step))
+            found[holds] = max(found.get(holds, 0.0), sheet.filling_millilitres(step))
     return Passage(sheet.rolls, tuple(Need(*pair) for pair in found.items()))
 
 
@@ -78,6 +73,17 @@ def passage(session: Session) -> Passage | None:
         return None
     done = session.sheet.step[: len(session.steps)]
     return needs_of(session.sheet, done)
+
+
+@dataclass(frozen=True, slots=True)
+class Stood:
+    """The bottles that a run may have gone through.
+
+    ``doubtful`` are labels of those that were put there later by a clock that was not set.
+    """
+
+    shelf: ShelfFile
+    doubtful: frozenset[str]
 
 
 class Counter:
@@ -117,58 +123,64 @@ class Counter:
 
     def _new(self) -> list[RunRow]:
         found: list[RunRow] = []
-        after: str | None = None
-        for _ in range(FARTHEST // 50):
-            page = self._reader.runs(after=after, limit=50)
-            ended = [row for row in page.rows if row.state not in OPEN_WORDS]
+        for skip in range(0, FARTHEST, _PAGE):
+            rows = self._reader.latest(_PAGE, skip)  # where a run stands in lists, its clock says
+            ended = [row for row in rows if row.state not in OPEN_WORDS]
             done = uses.counted(self._database, [row.id for row in ended])
             fresh = [row for row in ended if row.id not in done]
             found += fresh
-            after = page.after
-            if after is None or (not fresh and len(ended) == len(page.rows)):
+            if len(rows) < _PAGE or (not fresh and len(ended) == len(rows)):
                 break
         return found
 
     def _count(self, there: ShelfFile, known: Mapping[str, float], row: RunRow, now: float) -> None:
         seen = review(row.began, self._reader.events(row.id))
-        session = seen.session
-        ended = ended_seconds(row)
         counted: tuple[Use, ...] = ()
         missing: tuple[str, ...] = ("not counted: " + seen.unread,) if seen.unread else ()
-        took = passage(session)
-        put_later = {label for label, since in known.items() if since > ended}
-        # Of a clock that was not set nobody knows which came first; rather a roll too many. What
-        # was met in this very look came after the run by any clock.
-        doubtful = set() if _trusted(row) else {one for one in put_later if known[one] != now}
-        bottles_then = [
-            bottle for bottle in there.bottle if bottle.label not in put_later - doubtful
-        ]
-        if took is not None and bottles_then:
-            kinds = {bottle.holds for bottle in bottles_then}
-            counted, notices = shelf.count_run(
-                there.model_copy(update={"bottle": tuple(bottles_then)}),
-                uses.current(self._database),
-                run=row.id,
-                on=day_of(row),
-                rolls=took.rolls,
-                # a kind that the shelf does not keep at all is not missed with every run
-                needs=[need for need in took.needs if need.holds in kinds],
-                unit=preferences.load(self._database).volume,
-            )
-            missing = tuple(notice.text for notice in notices)
-            onto = [use.bottle for use in counted if use.bottle in doubtful]
-            if onto:
-                labels = ", ".join(onto)
-                doubt = (
-                    f"its clock was not set: counted onto {labels}, put there later by that clock"
-                )
-                missing = (*missing, doubt)
-            counted = tuple(
-                replace(use, on=day_at(row, there.named(use.bottle))) for use in counted
-            )
-        found = hand_overs(session) if row.state == "finished" else ()
+        took, then = passage(seen.session), stood(there, known, row, now)
+        if took is not None and then.shelf.bottle:
+            counted, missing = self._through(then, took, row)
+        found = hand_overs(seen.session) if row.state == "finished" else ()
         gap = math.fsum(found) / len(found) if found else None
-        uses.record(self._database, uses.Ended(row.id, ended, missing, gap), counted)
+        uses.record(self._database, uses.Ended(row.id, ended_seconds(row), missing, gap), counted)
+
+    def _through(
+        self, then: Stood, took: Passage, row: RunRow
+    ) -> tuple[tuple[Use, ...], tuple[str, ...]]:
+        """What a run took from the bottles that stood there, and what is missing or in doubt."""
+        kinds = {bottle.holds for bottle in then.shelf.bottle}
+        counted, notices = shelf.count_run(
+            then.shelf,
+            uses.current(self._database),
+            run=row.id,
+            on=day_of(row),
+            rolls=took.rolls,
+            # a kind that the shelf does not keep at all is not missed with every run
+            needs=[need for need in took.needs if need.holds in kinds],
+            unit=preferences.load(self._database).volume,
+        )
+        missing = [notice.text for notice in notices]
+        onto = [use.bottle for use in counted if use.bottle in then.doubtful]
+        if onto:
+            labels = ", ".join(onto)
+            missing.append(
+                f"its clock was not set: counted onto {labels}, put there later by that clock"
+            )
+        dated = (replace(use, on=day_at(row, then.shelf.named(use.bottle))) for use in counted)
+        return tuple(dated), tuple(missing)
+
+
+def stood(there: ShelfFile, known: Mapping[str, float], row: RunRow, now: float) -> Stood:
+    """What stood there when a run ended; ``known`` since when by label, ``now`` of this look.
+
+    Of a clock that was not set nobody knows which came first; rather a roll too many. What was
+    met in this very look came after the run by any clock.
+    """
+    ended = ended_seconds(row)
+    later = {label for label, since in known.items() if since > ended}
+    doubtful = set() if _trusted(row) else {label for label in later if known[label] != now}
+    bottles = tuple(one for one in there.bottle if one.label not in later - doubtful)
+    return Stood(there.model_copy(update={"bottle": bottles}), frozenset(doubtful))
 
 
 def _trusted(row: RunRow) -> bool:

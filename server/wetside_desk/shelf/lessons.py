@@ -8,10 +8,9 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from wetside.development import mixing
-from wetside.development.before_class import Lesson, before_class
+from wetside.development.before_class import Lesson
 from wetside.development.bottles import Bottle, Holds, ShelfFile, Usage
 from wetside.development.mixing import Dilution, Planned, WeekNeed
-from wetside.development.shelf import Notice, Use
 from wetside.session.sheet import Sheet, StepKind
 from wetside_desk.bells.timing import Coming
 from wetside_desk.shelf.counting import Passage, needs_of
@@ -39,13 +38,6 @@ def lesson(sheet: Sheet, on: date, tanks: int, plan: ClassPlan) -> Lesson:
     took = whole(sheet)
     at_once = plan.stations * plan.tanks_per_station
     return Lesson(on, tanks, took.rolls, max(1, at_once), took.needs, fix_seconds(sheet))
-
-
-def warnings(
-    shelf: ShelfFile, uses: Sequence[Use], planned: Lesson, unit: str
-) -> tuple[Notice, ...]:
-    """Everything wrong with the shelf for a class, the most serious first; volumes in ``unit``."""
-    return before_class(shelf, uses, planned, unit)
 
 
 @dataclass(frozen=True, slots=True)

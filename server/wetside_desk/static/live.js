@@ -40,23 +40,42 @@
   document.addEventListener("look", () => draw(canvas.dataset.picture));
   let stream;
   let waiting = 0;
+  let silence = 0;
 
   function listen() {
     stream = new EventSource("/live/words");
     stream.addEventListener("words", (event) => {
-      connection.hidden = true;
+      heard();
       show(JSON.parse(event.data));
     });
+    stream.addEventListener("still", heard);
     stream.addEventListener("error", () => {
       connection.hidden = false;
       // refused for good, as where too many watch: look at the page itself, then ask again
       if (stream.readyState === EventSource.CLOSED) look();
     });
+    expect();
+  }
+
+  // the desk says something every five seconds, if only that all still holds
+  function expect() {
+    clearTimeout(silence);
+    silence = setTimeout(() => {
+      connection.hidden = false;
+      stream.close();
+      look();
+    }, 13000);
+  }
+
+  function heard() {
+    connection.hidden = true;
+    expect();
   }
 
   async function look() {
+    clearTimeout(silence);
     try {
-      const answer = await fetch("/live");
+      const answer = await fetch("/live", { signal: AbortSignal.timeout(8000) });
       const page = new DOMParser().parseFromString(await answer.text(), "text/html");
       const fresh = page.getElementById("board");
       const words = { tone: fresh.dataset.tone, picture: page.getElementById("display").dataset.picture };
@@ -71,6 +90,10 @@
 
   listen();
   // a page that is left must not hold one of the few connections a browser has
-  window.addEventListener("pagehide", () => { clearTimeout(waiting); stream.close(); });
+  window.addEventListener("pagehide", () => {
+    clearTimeout(waiting);
+    clearTimeout(silence);
+    stream.close();
+  });
   window.addEventListener("pageshow", (event) => { if (event.persisted) location.reload(); });
 })();

@@ -23,6 +23,7 @@ IDLE_SECONDS = 8 * 3600.0
 SESSION_SECONDS = 14 * 86400.0
 #: A key for programs lasts this long.
 KEY_SECONDS = 400 * 86400.0
+_LASTS = {"teacher": SESSION_SECONDS, "key": KEY_SECONDS}
 #: ``seen`` is written at most this often, so that looking around does not wear the card.
 _SEEN_EVERY_SECONDS = 300.0
 
@@ -40,7 +41,6 @@ class SignedIn:
     kind: str
     name: str
     form: str
-    created: float
     seen: float
     expires: float
 
@@ -106,22 +106,34 @@ def open_session(database: Database, name: str, kind: str = "teacher") -> str:
     """A new session; gives its token, which is not kept."""
     token = secrets.token_urlsafe(32)
     now = time.time()
-    lasts = SESSION_SECONDS if kind == "teacher" else KEY_SECONDS
     with database.transaction() as connection:
         connection.execute(
             "INSERT INTO session (digest, kind, name, form, created, seen, expires) "
             "VALUES (?, ?, ?, ?, ?, ?, ?)",
-            (_digest(token), kind, name[:80], secrets.token_urlsafe(24), now, now, now + lasts),
+            (
+                _digest(token),
+                kind,
+                name[:80],
+                secrets.token_urlsafe(24),
+                now,
+                now,
+                now + _LASTS[kind],
+            ),
         )
     return token
 
 
-def session_of(database: Database, token: str, kind: str = "teacher") -> SignedIn | None:
-    """The session of a token, or None when there is none in force."""
+def session_of(
+    database: Database, token: str, kind: str = "teacher", *, used: bool = True
+) -> SignedIn | None:
+    """The session of a token, or None when there is none in force.
+
+    ``used`` says that it is used now, so that it does not idle out.
+    """
     now = time.time()
     with database.read() as connection:
         row = connection.execute(
-            "SELECT digest, kind, name, form, created, seen, expires FROM session "
+            "SELECT digest, kind, name, form, seen, expires FROM session "
             "WHERE digest = ? AND kind = ?",
             (_digest(token), kind),
         ).fetchone()
@@ -130,10 +142,13 @@ def session_of(database: Database, token: str, kind: str = "teacher") -> SignedI
     found = SignedIn(*row)
     if not in_force(found, now):
         return None
-    if now - found.seen > _SEEN_EVERY_SECONDS:
+    if used and not 0.0 <= now - found.seen <= _SEEN_EVERY_SECONDS:
         # where it cannot be written now, on a full disk say, pages are shown all the same
         with suppress(JournalUnavailable), database.transaction() as connection:
-            connection.execute("UPDATE session SET seen = ? WHERE digest = ?", (now, found.digest))
+            connection.execute(
+                "UPDATE session SET seen = ?, expires = MIN(expires, ?) WHERE digest = ?",
+                (now, now + _LASTS[kind], found.digest),
+            )
     return found
 
 
@@ -142,8 +157,7 @@ def sessions(database: Database) -> list[SignedIn]:
     now = time.time()
     with database.read() as connection:
         found = connection.execute(
-            "SELECT digest, kind, name, form, created, seen, expires FROM session "
-            "ORDER BY seen DESC"
+            "SELECT digest, kind, name, form, seen, expires FROM session ORDER BY seen DESC"
         ).fetchall()
     return [one for one in (SignedIn(*row) for row in found) if in_force(one, now)]
 
@@ -155,8 +169,15 @@ def in_force(found: SignedIn, now: float) -> bool:
 
 
 def prune(database: Database, now: float) -> None:
-    """Remove sessions and keys that are over; ``now`` is Unix time of a clock to be trusted."""
+    """Remove sessions and keys that are over; ``now`` is Unix time of a clock to be trusted.
+
+    Those that were made while the clock stood ahead end as if they had been made now.
+    """
     with database.transaction() as connection:
+        connection.executemany(
+            "UPDATE session SET seen = MIN(seen, ?), expires = MIN(expires, ?) WHERE kind = ?",
+            [(now, now + lasts, kind) for kind, lasts in _LASTS.items()],
+        )
         connection.execute(
             "DELETE FROM session WHERE expires < ? OR (kind = 'teacher' AND seen < ?)",
             (now, now - IDLE_SECONDS),

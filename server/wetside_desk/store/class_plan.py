@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import asdict, dataclass, fields
 
 from wetside_desk.store.database import Database
@@ -33,6 +34,7 @@ LABELS = {
     "tanks_per_station": "Tanks at once at each",
     "students_per_tank": "Students to a tank",
     "ready_minutes": "Minutes from the bell until the developer is ready",
+    "wash_elsewhere": "Film is washed at another sink",
 }
 
 _LIMITS = {
@@ -79,10 +81,20 @@ def load(database: Database) -> ClassPlan:
         return ClassPlan()
 
 
-def save(database: Database, plan: ClassPlan) -> None:
-    """Keep the plan."""
+def shown(plan: ClassPlan) -> dict[str, str]:
+    """The text of each field of its form; of a tick ``1`` or nothing."""
+    ticked = "1" if plan.wash_elsewhere else ""
+    return {**{name: str(value) for name, value in asdict(plan).items()}, "wash_elsewhere": ticked}
+
+
+def save(database: Database, plan: ClassPlan, names: Collection[str] | None = None) -> None:
+    """Keep the plan, or only those of its fields that are named."""
     with database.transaction() as connection:
         connection.executemany(
             "INSERT OR REPLACE INTO preference (name, value) VALUES (?, ?)",
-            [(_PREFIX + name, str(value)) for name, value in asdict(plan).items()],
+            [
+                (_PREFIX + name, str(value))
+                for name, value in asdict(plan).items()
+                if names is None or name in names
+            ],
         )

@@ -7,17 +7,22 @@ import os
 import sqlite3
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 
 from wetside.errors import JournalError, JournalUnavailable
 from wetside.journal.schema import DESK_APPLICATION_ID
+from wetside.wholefile import hand_over, make_folder
 
 _log = logging.getLogger("wetside_desk")
 
 
 class DiskFull(JournalUnavailable):
     """There is no room for what the desk was to keep; nothing of it was kept."""
+
+
+class Unusable(JournalUnavailable):
+    """The desk's own file cannot be read or written: damaged, held by somebody, a broken card."""
 
 
 #: One entry for each version, in order. Never change one that has shipped.
@@ -151,6 +156,8 @@ class Database:
         By `transaction` and `read`: the file is another program's or a newer wetside's.
     DiskFull
         By `transaction`.
+    Unusable
+        By both: the file is damaged, or cannot be opened or written now.
     """
 
     def __init__(self, path: Path) -> None:
@@ -163,10 +170,8 @@ class Database:
         """All or nothing; on the disk when the block ends."""
         with self._guard:
             connection = self._opened()
-            try:
+            with _told(self.path, "cannot be written now"):
                 connection.execute("BEGIN IMMEDIATE")
-            except sqlite3.OperationalError as error:
-                raise JournalUnavailable(f"{self.path} cannot be written now: {error}") from error
             with _whole(connection, self.path):
                 yield connection
 
@@ -174,7 +179,9 @@ class Database:
     def read(self) -> Iterator[sqlite3.Connection]:
         """For questions only."""
         with self._guard:
-            yield self._opened()
+            connection = self._opened()
+            with _told(self.path):
+                yield connection
 
     def change_set_aside(self, change: Callable[[sqlite3.Connection], object]) -> None:
         """Change what a restore set aside beside the file; a broken one is left as it is."""
@@ -188,8 +195,8 @@ class Database:
 
     def wipe(self) -> None:
         """Overwrite what was deleted in the log of changes too; deleted rows are zeros already."""
-        with self._guard:
-            self._opened().execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+        with self.read() as connection:
+            connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
 
     @contextmanager
     def standing_still(self) -> Iterator[Path]:
@@ -206,9 +213,18 @@ class Database:
                 self._connection = None
 
     def _opened(self) -> sqlite3.Connection:
-        if self._connection is None:
-            self.path.parent.mkdir(parents=True, exist_ok=True)
-            os.close(os.open(self.path, os.O_CREAT | os.O_RDWR, 0o600))
+        if self._connection is not None:
+            return self._connection
+        with _told(self.path):
+            try:
+                make_folder(self.path.parent)
+                os.close(os.open(self.path, os.O_CREAT | os.O_RDWR, 0o600))
+                hand_over(self.path)
+            except OSError as error:
+                reason = error.strerror or error
+                raise Unusable(
+                    f"The desk's file {self.path.name} cannot be used: {reason}."
+                ) from error
             connection = sqlite3.connect(
                 self.path, isolation_level=None, check_same_thread=False, timeout=5
             )
@@ -223,11 +239,20 @@ class Database:
                 connection.close()
                 raise
             self._connection = connection
-        return self._connection
+            return connection
 
 
 def _casefold(text: str | None) -> str | None:
     return None if text is None else text.casefold()
+
+
+@contextmanager
+def _told(path: Path, what: str = "cannot be used") -> Iterator[None]:
+    """Say of what is wrong with the file in which file it is."""
+    try:
+        yield
+    except sqlite3.DatabaseError as error:
+        raise Unusable(f"The desk's file {path.name} {what}: {error}.") from error
 
 
 @contextmanager
@@ -238,10 +263,12 @@ def _whole(connection: sqlite3.Connection, path: Path) -> Iterator[None]:
         connection.execute("COMMIT")
     except BaseException as error:
         if connection.in_transaction:  # on a full disk SQLite has ended it by itself
-            connection.execute("ROLLBACK")
+            with suppress(sqlite3.DatabaseError):
+                connection.execute("ROLLBACK")
         if getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_FULL:
             raise DiskFull(f"The disk is full: {path} cannot grow. Nothing was kept.") from error
-        raise
+        with _told(path):
+            raise
 
 
 def migrate(connection: sqlite3.Connection, path: Path) -> None:

@@ -106,21 +106,23 @@ def _put(connection: sqlite3.Connection, run: str, label: Label) -> None:
 def forget(database: Database, label: str) -> int:
     """Remove a student: the label from all runs, with the notes on those runs.
 
-    What a restore set aside forgets too. Gives the number of runs that carried it.
+    What a restore set aside forgets too. Gives the number of runs that carried it, here or there.
     """
     with database.transaction() as connection:
         found = _forget(connection, label)
     database.wipe()
-    database.change_set_aside(lambda copy: _forget(copy, label))
-    return found
+    database.change_set_aside(lambda copy: found.update(_forget(copy, label)))
+    return len(found)
 
 
-def _forget(connection: sqlite3.Connection, label: str) -> int:
+def _forget(connection: sqlite3.Connection, label: str) -> set[str]:
     given = (_capitals(label),)
+    found = {run for (run,) in connection.execute("SELECT run FROM label WHERE label = ?", given)}
     connection.execute(
         "DELETE FROM note WHERE run IN (SELECT run FROM label WHERE label = ?)", given
     )
-    return connection.execute("DELETE FROM label WHERE label = ?", given).rowcount
+    connection.execute("DELETE FROM label WHERE label = ?", given)
+    return found
 
 
 def expire(database: Database, before: float, made: Callable[[str, float], float]) -> int:
@@ -150,6 +152,24 @@ def expire(database: Database, before: float, made: Callable[[str, float], float
     return found
 
 
+#: A link that gives a label: it puts none in place of one that the teacher gave meanwhile.
+_IN_FORCE = "digest = ? AND expires > ? AND expires < ? AND run NOT IN (SELECT run FROM label)"
+
+
+def _span(now: float) -> tuple[float, float]:
+    """Between which moments a link ends that is good now.
+
+    One that ends later was made by a clock that stood ahead and was put right since.
+    """
+    return now, now + 2 * LINK_SECONDS
+
+
+def in_time(expires: float, now: float) -> bool:
+    """Whether a link that ends then is good now."""
+    first, last = _span(now)
+    return first < expires < last
+
+
 def _digest(token: str) -> str:
     return hashlib.sha256(f"link:{token.upper()}".encode()).hexdigest()
 
@@ -168,20 +188,21 @@ def new_link(database: Database, run: str, now: float | None = None) -> tuple[st
 
 
 def run_of_link(database: Database, token: str) -> str | None:
-    """The run that a link is for; None when it is unknown, used or expired."""
+    """The run that a link is for; None when it is unknown, used or expired, or has a label."""
     with database.read() as connection:
         row = connection.execute(
-            "SELECT run FROM link WHERE digest = ? AND expires > ?", (_digest(token), time.time())
+            f"SELECT run FROM link WHERE {_IN_FORCE}",  # noqa: S608  # words of ours
+            (_digest(token), *_span(time.time())),
         ).fetchone()
     return None if row is None else str(row[0])
 
 
 def use_link(database: Database, token: str, label: Label) -> str | None:
-    """Give the link's run its label and end the link; the run, or None when it is not valid."""
+    """Give the link's run its label and end the link; the run, or None as by `run_of_link`."""
     with database.transaction() as connection:
         row = connection.execute(
-            "DELETE FROM link WHERE digest = ? AND expires > ? RETURNING run",
-            (_digest(token), time.time()),
+            f"DELETE FROM link WHERE {_IN_FORCE} RETURNING run",  # noqa: S608  # words of ours
+            (_digest(token), *_span(time.time())),
         ).fetchone()
         if row is None:
             return None

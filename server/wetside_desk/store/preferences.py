@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import asdict, dataclass, fields, replace
 
+from wetside.errors import JournalError
 from wetside_desk.store.database import Database
 
 
@@ -39,6 +41,14 @@ def load(database: Database) -> Preferences:
     return found
 
 
+def known(database: Database) -> Preferences:
+    """As `load`; the defaults where the file cannot be read, so that the board stays up."""
+    try:
+        return load(database)
+    except JournalError:
+        return Preferences()
+
+
 def changed(preferences: Preferences, name: str, value: str) -> Preferences:
     """The preferences with one of them read from a form.
 
@@ -59,10 +69,16 @@ def changed(preferences: Preferences, name: str, value: str) -> Preferences:
     return Preferences(**made)
 
 
-def save(database: Database, preferences: Preferences) -> None:
-    """Keep all of them."""
+def save(
+    database: Database, preferences: Preferences, names: Collection[str] | None = None
+) -> None:
+    """Keep all of them, or only those that are named."""
     with database.transaction() as connection:
         connection.executemany(
             "INSERT OR REPLACE INTO preference (name, value) VALUES (?, ?)",
-            [(name, str(value)) for name, value in asdict(preferences).items()],
+            [
+                (name, str(value))
+                for name, value in asdict(preferences).items()
+                if names is None or name in names
+            ],
         )

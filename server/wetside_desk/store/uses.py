@@ -9,10 +9,11 @@ from __future__ import annotations
 import time
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from sqlite3 import Connection
 
 from wetside.development.bottles import ShelfFile
+from wetside.development.deadline import HANDOVER_RUNS
 from wetside.development.shelf import Use
 from wetside_desk.store.database import Database
 
@@ -61,12 +62,29 @@ def note_fillings(
     return {bottle.label: known[bottle.label][1] for bottle in shelf.bottle}
 
 
-def renew(database: Database, label: str, mixed_on: date, now: float | None = None) -> None:
+def mend(database: Database, now: float) -> None:
+    """Runs count from the day of mixing where a clock that stood ahead said when a bottle came.
+
+    ``now`` is Unix time of a clock to be trusted.
+    """
+    with database.read() as connection:
+        ahead = connection.execute(
+            "SELECT label, mixed_on FROM filling WHERE known > ?", (now,)
+        ).fetchall()
+    if not ahead:
+        return  # nothing is written, as this is asked every few seconds
+    with database.transaction() as connection:
+        for label, mixed_on in ahead:
+            since = min(now, datetime.fromisoformat(mixed_on).timestamp())
+            connection.execute("UPDATE filling SET known = ? WHERE label = ?", (since, label))
+
+
+def renew(database: Database, label: str, mixed_on: date) -> None:
     """The bottle was mixed anew, perhaps on the same day: what was counted counts no more."""
     with database.transaction() as connection:
         connection.execute(
             "UPDATE filling SET number = number + 1, mixed_on = ?, known = ? WHERE label = ?",
-            (mixed_on.isoformat(), time.time() if now is None else now, label),
+            (mixed_on.isoformat(), time.time(), label),
         )
 
 
@@ -198,12 +216,12 @@ def latest_ended(database: Database, number: int) -> list[Ended]:
     ]
 
 
-def gaps(database: Database, number: int = 60) -> list[float]:
+def gaps(database: Database) -> list[float]:
     """Mean hand-over of each of the latest runs that tell one, seconds, latest first."""
     with database.read() as connection:
         rows = connection.execute(
             "SELECT gap_seconds FROM ended_run WHERE gap_seconds IS NOT NULL "
             "ORDER BY ended DESC LIMIT ?",
-            (number,),
+            (HANDOVER_RUNS,),
         ).fetchall()
     return [row[0] for row in rows]

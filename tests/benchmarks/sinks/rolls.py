@@ -6,15 +6,22 @@ from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
+from wetside.commands import sheets
 from wetside.commands.bench.rig import Rig, RigOptions
 from wetside.journal.reader import Reader
 from wetside.journal.schema import EventRow, RunRow, Sample
+from wetside.journal.thread import WriterThread
+from wetside.session import sheetbook
 from wetside.session.machine import State
 from wetside.session.sheet import Sheet
 from wetside.session.signals import Cue, CueName
 from wetside.sim.faults import parse
 from wetside.sim.scripts import script
 from wetside.sim.situation import Arrangement, Situation, usual
+from wetside.station import lights
+from wetside.station.files import journal_path
+from wetside.station.loop import Station
+from wetside.station.recovery import take_up_or_end
 
 #: Developer and bath of a sink that tempers for some minutes.
 SLOW = Situation(developer_celsius=22.6, bath_celsius=18.6)
@@ -95,6 +102,37 @@ class Roll:
         self.rig.turn_until(lambda: self.state is state or self.at > end)
         assert self.state is state, f"{self.state} after {at_most} s, not {state}"
 
+    def go_on(self, seconds: float) -> None:
+        """Go on for so long."""
+        self.turn_to(self.at + seconds)
+
+    def restart(self, off_seconds: float, *, boot: str | None = None) -> None:
+        """The station dies and is there again so much later; ``boot`` after a power cut."""
+        rig, at = self.rig, self.at
+        rig.parts.probes.close()
+        rig.parts.buttons.close()
+        rig.parts.sounder.close()
+        rig.journal.close()
+        rig.clock.run_for(off_seconds)
+        if boot is not None:
+            rig.clock.restart(boot)
+        rig.started = rig.clock.now() - at - off_seconds
+        rig.journal = WriterThread(journal_path(rig.settings), "sink-1")
+        rig.parts = rig._parts()
+        there = sheets.first(sheetbook.read(None).offers, rig.options.sheet)
+        path, moment = journal_path(rig.settings), rig.clock.moment()
+        with Reader(path) as reader:
+            left_open = reader.open_run("sink-1")
+        run_open = left_open is not None
+        rig.station = Station(
+            rig.settings, rig.clock, rig.parts, rig.journal, there,
+            live=rig._live, observer=rig._heard,
+            lights_out=lights.left_out(path, "sink-1", moment.boot, run_open=run_open),
+        )  # fmt: skip
+        found = take_up_or_end(left_open, moment, rig.journal)
+        if found is not None:
+            rig.station.take_up(found)
+
     def to_the_end(self) -> None:
         """Take the roll through; the film hangs or the test fails."""
         self.turn_until(State.FINISHED)
@@ -129,6 +167,18 @@ class Roll:
             edge.gpio == gpio and edge.hertz is not None and first <= edge.seconds <= last
             for edge in self.rig.world.pins.edges
         )
+
+    def notes(self, seconds: float) -> list[float]:
+        """Go on for so long; when each note began meanwhile, in seconds from now."""
+        edges, begin = self.rig.world.pins.edges, self.rig.clock.now()
+        there = len(edges)
+        self.go_on(seconds)
+        gpio = self.rig.settings.pins.buzzer_gpio
+        return [
+            round(edge.seconds - begin, 2)
+            for edge in list(edges)[there:]
+            if edge.gpio == gpio and edge.hertz is not None
+        ]
 
     def row(self) -> RunRow:
         """The one run, as the desk lists it."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -24,8 +24,9 @@ from wetside.journal.reader import Reader
 from wetside.journal.thread import WriterThread
 from wetside.ports import Parts
 from wetside.session import sheetbook
-from wetside.session.machine import State
+from wetside.session.run import ENDED_STATES
 from wetside.session.sheet import Sheet
+from wetside.session.sheetbook import Offer
 from wetside.session.signals import Cue, CueName
 from wetside.session.summary import RunSummary, summarise
 from wetside.settings import StationSettings, Supplies
@@ -35,11 +36,11 @@ from wetside.sim.situation import Situation
 from wetside.sim.student import Script, Student
 from wetside.sim.world import World
 from wetside.station.desknotes import NoteReader
-from wetside.station.files import journal_path
+from wetside.station.files import journal_path, live_path
 from wetside.station.learning import handover_of
 from wetside.station.live import LiveFile, picture_text
 from wetside.station.loop import Station
-from wetside.station.recovery import take_up_or_end
+from wetside.station.recovery import TakeUp, take_up_or_end
 
 #: A roll that is not done by then will not be.
 LONGEST_ROLL_SECONDS = 3 * 3600.0
@@ -47,7 +48,11 @@ LONGEST_ROLL_SECONDS = 3 * 3600.0
 
 @dataclass(frozen=True, slots=True)
 class RigOptions:
-    """What a bench is made of. ``speed`` None is as fast as it can."""
+    """What a bench is made of.
+
+    ``speed`` None is as fast as it can. ``renew`` gives the sheets in place of the shipped ones,
+    asked as the station asks; ``sheet`` is then among them.
+    """
 
     data_folder: Path
     sheet: Sheet
@@ -57,6 +62,7 @@ class RigOptions:
     speed: float | None = None
     station: str = "bench"
     bells_file: Path | None = None
+    renew: Callable[[], Sequence[Offer]] | None = None
 
 
 class Rig:
@@ -135,21 +141,12 @@ class Rig:
         self._on_live = on_live
         self._notes = NoteReader(self.settings.live_folder)
         self._said_url = ""
-        self._live_file = LiveFile(self.settings.live_folder)
+        self._live_file = LiveFile(live_path(self.settings))
         self.journal = WriterThread(journal_path(self.settings), options.station)
         self.parts = self._parts()
         book = sheetbook.read(None)
         self.bad_sheets = book.left_out
-        self.station = Station(
-            self.settings,
-            self.clock,
-            self.parts,
-            self.journal,
-            sheets.first(book.offers, options.sheet),
-            live=self._live,
-            observer=self._heard,
-            handover=self._learnt(),
-        )
+        self.station = self._station(book.offers)
         self._close_open_run()
         self._listening = True
 
@@ -160,10 +157,7 @@ class Rig:
         self.student.begin()
         self.turn_until(
             lambda: (
-                (
-                    self.station.session.run != earlier
-                    and self.station.session.state in {State.FINISHED, State.ABANDONED}
-                )
+                (self.station.session.run != earlier and self.station.session.state in ENDED_STATES)
                 or self.clock.now() > limit
             )
         )
@@ -183,6 +177,42 @@ class Rig:
         self.parts.screen.close()
         self.journal.close()
         self._tree_folder.cleanup()
+
+    def cut_power(self, off_seconds: float, boot: str, wall_seconds: float | None = None) -> None:
+        """No power for so long, then another boot with the same journal, parts and sink.
+
+        ``wall_seconds`` as in `VirtualClock.restart`: None where a battery keeps the clock going.
+        """
+        self.journal.close()
+        self.clock.run_for(off_seconds)
+        gone_by = self.clock.now() - self.started
+        self.clock.restart(boot, wall_seconds=wall_seconds, trusted=wall_seconds is None)
+        self.started = self.clock.now() - gone_by
+        self.journal = WriterThread(journal_path(self.settings), self.options.station)
+        self.station = self._station(sheetbook.read(None).offers)
+        found = self._left_open()
+        if found is not None:
+            self.station.take_up(found)
+
+    def _station(self, shipped: Sequence[Offer]) -> Station:
+        renew = self.options.renew
+        return Station(
+            self.settings,
+            self.clock,
+            self.parts,
+            self.journal,
+            sheets.first(shipped, self.options.sheet) if renew is None else renew(),
+            live=self._live,
+            observer=self._heard,
+            handover=self._learnt(),
+            renew=renew,
+        )
+
+    def _left_open(self) -> TakeUp | None:
+        self.journal.settled(5.0)
+        with Reader(journal_path(self.settings)) as reader:
+            left_open = reader.open_run(self.options.station)
+        return take_up_or_end(left_open, self.clock.moment(), self.journal)
 
     def _parts(self) -> Parts:
         wake = threading.Event()
@@ -213,10 +243,7 @@ class Rig:
 
     def _close_open_run(self) -> None:
         """A roll of a bench that was stopped: its sink is gone, so it is given up."""
-        self.journal.settled(5.0)
-        with Reader(journal_path(self.settings)) as reader:
-            left_open = reader.open_run(self.options.station)
-        found = take_up_or_end(left_open, self.clock.moment(), self.journal)
+        found = self._left_open()
         if found is not None:
             self.station.take_up(found)
             self.station.give_up()

@@ -8,7 +8,8 @@ from rich.console import Console
 from wetside import settings
 from wetside.commands.doctor import house, parts
 from wetside.commands.doctor.findings import Finding, State
-from wetside.commands.options import USUAL_SETTINGS, SettingsFile
+from wetside.commands.doctor.kept import kept
+from wetside.commands.options import DENIED, USUAL_SETTINGS, SettingsFile, kept_by
 from wetside.errors import SettingsError
 from wetside.settings import StationSettings
 
@@ -24,7 +25,7 @@ def doctor(
 
     Exit codes: 0 nothing is missing, 1 something is, 2 the settings are wrong.
 
-    Example: wetside doctor --settings /etc/wetside/station.toml
+    Example: sudo -u wetside wetside doctor
     """
     console = Console(highlight=False)
     first, loaded = _settings(settings_file)
@@ -43,13 +44,14 @@ def doctor(
 
 
 def _settings(path: Path) -> tuple[Finding, StationSettings | None]:
-    if not path.exists():
+    if kept_by(path) is FileNotFoundError:
         mend = "The installer writes it; without one the defaults of the wiring are looked at."
         return Finding("settings", State.LOOK, f"no {path}", mend), StationSettings()
     try:
         return Finding("settings", State.FINE, str(path)), settings.load(path)
     except SettingsError as problem:
-        return Finding("settings", State.MISSING, "; ".join(problem.lines())), None
+        mend = DENIED if kept_by(path) is PermissionError else ""
+        return Finding("settings", State.MISSING, "; ".join(problem.lines()), mend), None
 
 
 def _all(loaded: StationSettings) -> list[Finding]:
@@ -62,6 +64,7 @@ def _all(loaded: StationSettings) -> list[Finding]:
         *house.folders(loaded),
         house.disk(loaded.data_folder),
         house.journal(loaded),
+        *kept(loaded),
         *house.sheets_there(loaded),
         *house.choices(loaded),
         house.clock(),
