@@ -148,7 +148,9 @@ def review(began: Moment, rows: Sequence[EventRow]) -> Review:
         line=line,
         events=bare.events,
         entered_after_seconds=entered,
-        left_after_seconds=first(Kind.LEFT, since=entered or 0.0) if entered is not None else None,
+        left_after_seconds=None
+        if entered is None
+        else first(Kind.LEFT, Kind.UNWATCHED, since=entered),
         poured_after_seconds=first(Kind.NOW),
         unread=unread,
     )

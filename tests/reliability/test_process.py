@@ -29,6 +29,7 @@ def test_station_killed(unhurried: Apart) -> None:
     unhurried.turn_for(2.0)
     unhurried.kill()
     unhurried.start()
+    unhurried.tell_developer()
     unhurried.until("running", 900)
     unhurried.turn_for(20.0)
     unhurried.kill()

@@ -39,7 +39,7 @@ def _asked_and_ready(pressed_at: float | None = None) -> tuple[float, float]:
             watched.move()  # to the bath, and back to the developer
         watched.believe(placed, row.seconds)
         event = watched.window_event(State.TEMPERING, SETUP)
-        if Condition.IN_AIR in watched.lost(row.seconds).values():
+        if Condition.IN_AIR in watched.lost(row.seconds, tempering=True).values():
             asked = row.seconds
         if event is not None and event.kind is Kind.ENTERED:
             return asked, row.seconds

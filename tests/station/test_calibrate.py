@@ -206,7 +206,7 @@ def test_a_probe_that_the_settings_do_not_name_spoils_the_promise() -> None:
         promises.append(senses.corrected)
     assert [True, False] == promises
     assert calibration.UNCORRECTED_SD == senses.probe_sd_celsius
-    assert calibration.UNCORRECTED_SD == senses._belief.story.setup.probe_sd_celsius
+    assert calibration.UNCORRECTED_SD == senses.belief.story.setup.probe_sd_celsius
 
 
 def test_the_ice_point_is_that_of_water() -> None:

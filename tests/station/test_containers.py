@@ -117,7 +117,7 @@ def test_finished_runs_move_the_next_runs_prior_to_the_container(
     senses = Senses(
         0.0, setup, (), Supplies(), lambda one: containers.prior_of(containers.read(ledger), one)
     )
-    assert prior == senses._belief.story.prior
+    assert prior == senses.belief.story.prior
     other = replace(setup, wall=Wall.STEEL, volume_millilitres=900.0)
     assert containers.prior_of(containers.read(ledger), other) is None
 
@@ -208,6 +208,7 @@ def test_a_process_of_its_own_studies_once_no_run_is_open(house: Path) -> None:
         "",
         "{",
         "[]",
+        pytest.param("[" * 100_000, id="nested too deep"),
         '{"format": 2, "runs": []}',
         '{"format": 1, "runs": [{"run": "a"}]}',
         _NO_RUN % '"wall": "tin", "told": null',

@@ -11,22 +11,26 @@ from wetside.cues import view
 from wetside.cues.lettering import width
 from wetside.cues.panels import ROOM
 from wetside.journal.reader import Reader
+from wetside.readings import Place
 from wetside.session import sheet as sheets
 from wetside.session.machine import State
 from wetside.session.presses import Button, Press
 from wetside.session.sheet import Sheet, StepKind
 from wetside.session.sheetbook import Offer
 from wetside.sim.scripts import script
-from wetside.sim.situation import usual
+from wetside.sim.sink import Sink as PhysicalSink
+from wetside.sim.situation import Situation, usual
 from wetside.station.files import journal_path
-from wetside.station.senses import Senses
+
+#: The room is as warm as the target of the sheet.
+IN_AIR_OF_THE_TARGET = Situation(23.5, 18.0, sink=PhysicalSink(room_celsius=20.0))
 
 
-def _rig(folder: Path, there: list[Offer]) -> Rig:
+def _rig(folder: Path, there: list[Offer], situation: Situation | None = None) -> Rig:
     """A bench whose station reads ``there`` again at each press that asks for sheets."""
     sheet = there[0].sheet
-    situation = usual(sheet.setup(), 1)
-    return Rig(RigOptions(folder, sheet, situation, script("me"), seed=1, renew=lambda: there))
+    sink = situation or usual(sheet.setup(), 1)
+    return Rig(RigOptions(folder, sheet, sink, script("me"), seed=1, renew=lambda: there))
 
 
 def _press(rig: Rig, button: Button) -> None:
@@ -204,16 +208,16 @@ def test_a_solution_ends_early_only_when_now_is_held_twice(
     assert "ended-early-develop" in flags
 
 
-def test_where_only_a_dip_tells_no_time_is_offered(
-    tmp_path: Path, small_sheet_text: str, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_where_only_a_dip_tells_no_time_is_offered(tmp_path: Path, small_sheet_text: str) -> None:
     """Neither a wait nor an adjusted time would be right: a press is told to dip."""
-    rig = _rig(tmp_path, [_offer(small_sheet_text)])
+    rig = _rig(tmp_path, [_offer(small_sheet_text)], IN_AIR_OF_THE_TARGET)
+    rig.world.move("probe", Place.AIR)
     _press(rig, Button.NOW)
-    monkeypatch.setattr(Senses, "only_a_dip_tells", property(lambda _: True))
+    until = rig.clock.now() + 120.0
+    rig.turn_until(
+        lambda: view.view(rig.station.snapshot()).aside == "DIP" or rig.clock.now() > until
+    )
     _press(rig, Button.NOW)
-    notice, state = view.view(rig.station.snapshot()), rig.station.session.state
+    notice = view.view(rig.station.snapshot())
     rig.close()
-    assert State.TEMPERING is state
-    assert "refused" == notice.name
-    assert "dip" in " ".join(notice.lines)
+    assert ("refused", "dip; or hold to pour") == (notice.name, notice.lines[0])

@@ -87,6 +87,7 @@ def test_a_roll_survives_three_kills_an_unplugged_probe_and_a_disturbed_bath(sin
     sink.world.stir(Place.BATH)
     assert "tempering" == sink.live()["state"]
     _killed_for_a_while(sink)
+    sink.tell_developer()
     sink.until("running", 1500)
     sink.turn_until(lambda: _in_step(sink, "develop", 60.0), 120)
     _killed_for_a_while(sink)

@@ -64,7 +64,7 @@ def test_on_the_same_boot_the_run_goes_on_exactly(tmp_path: Path, small_sheet: S
     """After a kill nothing is asked: the session is what it was, and its clock went on."""
     found = take_up(_cut_at_250(tmp_path, small_sheet), _moment(262.5))
     assert found is not None
-    assert found.power_lost is None
+    assert found.meanwhile is None
     assert State.RUNNING is found.session.state
     assert (210.0, 270.0) == (found.session.began, machine.next_due(found.session))
 
@@ -74,9 +74,9 @@ def test_after_a_reboot_with_clocks_the_gap_is_known(tmp_path: Path, small_sheet
     now = Moment(30.0, WALL + 250 + 45, True, "two")  # 45 s after the cut
     found = take_up(_cut_at_250(tmp_path, small_sheet), now)
     assert found is not None
-    assert found.power_lost is not None
-    assert "off for 0:45" == found.power_lost.detail["gap"]
-    session, cues = machine.receive(found.session, found.power_lost)
+    assert found.meanwhile is not None
+    assert "off for 0:45" == found.meanwhile.detail["gap"]
+    session, cues = machine.receive(found.session, found.meanwhile)
     assert State.INTERRUPTED is session.state
     assert session.began is not None
     assert 85.0 == pytest.approx(now.seconds - session.began)  # 40 s before, 45 s of darkness
@@ -90,11 +90,11 @@ def test_after_a_reboot_without_clocks_only_a_bound_is_said(
     now = Moment(30.0, 1_000.0, False, "two")
     found = take_up(_cut_at_250(tmp_path, small_sheet, trusted=False), now)
     assert found is not None
-    assert found.power_lost is not None
-    assert found.power_lost.detail["gap_seconds"] is None
-    assert found.power_lost.detail["at_most_seconds"] is None
-    assert 30.0 == found.power_lost.detail["at_least_seconds"]
-    assert "off 0:30 or longer" == found.power_lost.detail["gap"]
+    assert found.meanwhile is not None
+    assert found.meanwhile.detail["gap_seconds"] is None
+    assert found.meanwhile.detail["at_most_seconds"] is None
+    assert 30.0 == found.meanwhile.detail["at_least_seconds"]
+    assert "off 0:30 or longer" == found.meanwhile.detail["gap"]
 
 
 def test_a_run_that_ended_is_not_taken_up(tmp_path: Path, small_sheet: Sheet) -> None:
@@ -125,8 +125,8 @@ def test_what_a_new_boot_journals_first_does_not_hide_the_cut(
     with Reader(tmp_path / "journal.sqlite") as reader:
         found = take_up(reader.open_run("sink-1"), now)
     assert found is not None
-    assert found.power_lost is not None
-    assert found.power_lost.detail["gap_seconds"] == pytest.approx(45.0)
+    assert found.meanwhile is not None
+    assert found.meanwhile.detail["gap_seconds"] == pytest.approx(45.0)
 
 
 def test_a_run_of_another_version_is_told_from_one_that_can_be_taken_up(

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import pytest
+
 from wetside.readings import Condition, Place, Reading
 from wetside.station import places, troubles
+from wetside.station.places import Told
 from wetside.station.troubles import BUS, Change, Watch
 
 
@@ -50,27 +53,33 @@ def test_no_probe_at_all_is_trouble_of_the_bus() -> None:
 
 def test_one_probe_goes_from_developer_to_bath_and_back() -> None:
     """Each press of the probe button moves the one probe."""
-    told: dict[str, Place] = {}
-    seen = []
+    told, seen = Told(), []
     for _ in range(3):
         told = places.moved(told, ["28-x"])
-        seen.append(told["28-x"])
+        seen.append(told.place("28-x"))
     assert [Place.DEVELOPER, Place.BATH, Place.DEVELOPER] == seen
 
 
 def test_two_probes_change_places() -> None:
     """With two probes a press says which is where, and another swaps them."""
-    told = places.moved({}, ["b", "a"])
-    assert {"a": Place.DEVELOPER, "b": Place.BATH} == told
-    assert {"a": Place.BATH, "b": Place.DEVELOPER} == places.moved(told, ["a", "b"])
+    told = places.moved(Told(), ["b", "a"])
+    assert {"a": Place.DEVELOPER, "b": Place.BATH} == told.said
+    assert {"a": Place.BATH, "b": Place.DEVELOPER} == places.moved(told, ["a", "b"]).said
 
 
 def test_a_probe_named_for_its_place_is_there() -> None:
     """A name in the settings tells the place without any press; other names tell nothing."""
-    assert Place.BATH is places.place_of({}, "bath")
-    assert Place.UNKNOWN is places.place_of({}, "probe")
+    assert Place.BATH is Told().place("bath")
+    assert Place.UNKNOWN is Told().place("probe")
 
 
 def test_a_press_without_probes_changes_nothing() -> None:
     """The probe button does no harm while no probe is there."""
-    assert {} == places.moved({}, [])
+    assert Told() == places.moved(Told(), [])
+
+
+@pytest.mark.parametrize("newcomer", ["a", "z"])
+def test_a_press_moves_the_probe_that_had_a_place(newcomer: str) -> None:
+    """A second probe that joins in is where the first one is not, whatever it is called."""
+    told = places.moved(Told({"p": Place.BATH}), ["p", newcomer])
+    assert {"p": Place.DEVELOPER, newcomer: Place.BATH} == told.said

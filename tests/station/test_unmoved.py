@@ -38,7 +38,7 @@ class Sink:
             event = self.senses.window_event(State.TEMPERING, SETUP)
             if event is not None and event.kind is Kind.ENTERED:
                 self.ready.append(row.seconds)
-            if Condition.UNMOVED in self.senses.lost(row.seconds).values():
+            if Condition.UNMOVED in self.senses.lost(row.seconds, tempering=True).values():
                 self.asked.append(row.seconds)
             if said.developer is not None:
                 self.believed.append(said.developer.celsius)

@@ -103,7 +103,7 @@ def test_no_ready_while_the_probe_hangs_in_air() -> None:
                 senses.move()
             senses.believe(placed, row.seconds)
             event = senses.window_event(State.TEMPERING, room)
-            unfit |= set(senses.lost(row.seconds).values())
+            unfit |= set(senses.lost(row.seconds, tempering=True).values())
             if event is not None and event.kind is Kind.ENTERED:
                 ready.append(row.seconds)
         if hangs:

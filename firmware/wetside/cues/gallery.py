@@ -75,6 +75,16 @@ def _bath(sheet: Sheet) -> list[Scene]:
             replace(tempering, outlook=unsure, only_a_dip_tells=True),
         ),
         Scene(
+            "tempering-unplaced",
+            "Nobody told a dip yet; the developer is only guessed.",
+            replace(tempering, outlook=warm, places={"probe": Place.UNKNOWN}, dip_asked=True),
+        ),
+        Scene(
+            "tempering-still",
+            "After a new start: a probe may have left the developer meanwhile.",
+            replace(tempering, outlook=warm, places=in_developer, dip_asked=True),
+        ),
+        Scene(
             "tempering-bath",
             "The probe is in the bath, the developer is inferred.",
             replace(tempering, outlook=hidden),

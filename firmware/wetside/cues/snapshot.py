@@ -28,6 +28,7 @@ class Snapshot:
     says in which unit temperatures are shown. ``choice`` compares waiting with pouring now,
     None where the sheet has no law of development or nothing can be said yet.
     ``only_a_dip_tells`` says that the developer may be ready or past it and nobody has looked.
+    ``dip_asked`` says that nobody has told a dip yet.
     ``bell`` holds short lines about the bell. ``wide_steps`` are steps of temperature between the
     sheet's own baths that are larger than allowed, ``room_measured`` whether the air around a tank
     that develops is known. ``advice`` is what to do about the bath, in
@@ -49,6 +50,7 @@ class Snapshot:
     fahrenheit: bool = False
     choice: Choice | None = None
     only_a_dip_tells: bool = False
+    dip_asked: bool = False
     bell: tuple[str, ...] = ()
     wide_steps: tuple[BathStep, ...] = ()
     room_measured: bool = True

@@ -15,6 +15,10 @@ GAUGE_TOLERANCES = 8.0
 #: From this probability on it is said that the bath needs help.
 NEVER_SHOWN = 0.5
 
+_DIP = ("dip the probe into the", "developer; press probe")
+#: It was in the developer before a time in which nobody could be heard.
+_STILL = ("still in developer?", "press probe twice")
+
 
 def tempering(snapshot: Snapshot) -> Notice:
     """Where the developer is, when it will be ready, what to do."""
@@ -34,7 +38,7 @@ def tempering(snapshot: Snapshot) -> Notice:
             head=head,
             corner=_where(snapshot),
             big="DIP" if seen else "WAIT",
-            lines=("dip the probe into the", "developer; press probe") if seen else lines,
+            lines=_DIP if seen else lines,
         )
     unsure = snapshot.only_a_dip_tells
     return Notice(
@@ -128,11 +132,12 @@ def _advice(snapshot: Snapshot, outlook: Outlook | None) -> tuple[str, ...]:
     if outlook is None or outlook.developer is None:
         return ("waiting for the probe",)
     ask = () if snapshot.choice is None else ("now: wait or pour?",)
+    dip = _asked(snapshot)
     if snapshot.only_a_dip_tells:
-        return ("it may be ready now:", "dip the probe into the", "developer; press probe", *ask)
+        return ("it may be ready now:", *(dip or _DIP), *ask)
     if outlook.never > NEVER_SHOWN:
         help_lines = snapshot.advice or _help(_temper(snapshot), outlook)
-        return (*help_lines, *ask, *snapshot.bell)
+        return (*dip, *help_lines, *ask, *snapshot.bell)
     ready_in = outlook.ready_in
     span = wording.span_text(ready_in.p05, ready_in.p95)
     texts = [span if ready_in.p05 is None else f"ready {span}"]
@@ -140,7 +145,14 @@ def _advice(snapshot: Snapshot, outlook: Outlook | None) -> tuple[str, ...]:
         texts.insert(0, "probe into the bath")
     texts += wording.unpromised(snapshot, _temper(snapshot).tolerance_celsius)
     texts.extend(snapshot.advice)
-    return (*texts, *ask, *snapshot.bell, *_wide(snapshot), *snapshot.warnings)
+    return (*dip, *texts, *ask, *snapshot.bell, *_wide(snapshot), *snapshot.warnings)
+
+
+def _asked(snapshot: Snapshot) -> tuple[str, ...]:
+    """What has to be said of the probe before anything is called ready; nothing if it was."""
+    if not snapshot.dip_asked:
+        return ()
+    return _STILL if Place.DEVELOPER in snapshot.places.values() else _DIP
 
 
 def _wide(snapshot: Snapshot) -> tuple[str, ...]:

@@ -37,9 +37,10 @@ class Kind(StrEnum):
     DRAIN_DUE = "drain-due"
     END_DUE = "end-due"
     LATE_DUE = "late-due"
-    # the power did something
+    # the power or the station did something
     POWER_LOST = "power-lost"
     CONTINUE = "continue"
+    UNWATCHED = "unwatched"
 
 
 @dataclass(frozen=True, slots=True)

@@ -85,6 +85,7 @@ TABLE: Mapping[State, Mapping[Kind, State | Turn]] = {
     State.READY: {
         Kind.CLOSING: Turn.STAY,
         Kind.LEFT: State.TEMPERING,
+        Kind.UNWATCHED: State.TEMPERING,
         Kind.NOW: Turn.NEXT,
         Kind.HOLD: State.HOLDING,
         **_OPEN,
@@ -216,7 +217,7 @@ def _walk(session: Session, event: Event, target: State | Turn) -> Session:
         after = replace(after, agitating=_agitating(session, event.kind))
     if event.kind is Kind.HOLD:
         after = replace(after, before=session.state, flags=developing.flagged(after, "held"))
-    if event.kind in {Kind.ENTERED, Kind.LEFT}:
+    if event.kind in {Kind.ENTERED, Kind.LEFT, Kind.UNWATCHED}:
         entered = event.seconds if event.kind is Kind.ENTERED else None
         after = replace(after, window_entered=entered)
     if event.kind is Kind.END_EARLY:

@@ -31,6 +31,7 @@ _PLAIN_CUES: Mapping[Kind, CueName] = {
     Kind.CONTINUE: CueName.RESUMED,
     Kind.ABANDON: CueName.ABANDONED,
     Kind.POWER_LOST: CueName.INTERRUPTED,
+    Kind.UNWATCHED: CueName.CHECK_DIP_ADVISED,
 }
 
 #: What a state goes on asking for until somebody answers: said again at the catalogue's pace.

@@ -100,7 +100,7 @@ def read(path: Path) -> Ledger:
     try:
         found = json.loads(path.read_text(encoding="utf-8"))
         return tuple(_studied(row) for row in found["runs"]) if found["format"] == FORMAT else ()
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return ()
 
 

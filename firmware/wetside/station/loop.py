@@ -157,11 +157,11 @@ class Station:
         self.session = found.session
         self._diary.began = found.began
         if found.session.sheet is not None:
-            self._senses.forget(found.session.sheet.setup())
+            self._senses.take_up(found.session.sheet.setup(), found.told)
             self._developer.begin_run(found.session.sheet)
-        if found.power_lost is not None:
+        if found.meanwhile is not None:
             # nothing else of the run may name the new boot before the gap is in the journal
-            self._receive(found.power_lost)
+            self._receive(found.meanwhile)
             self._diary.write()
         self._lately = Lately(self.session)
         self._log("run-taken-up", {"state": str(self.session.state)})
@@ -174,8 +174,9 @@ class Station:
 
     def _readings(self, readings: Sequence[Reading]) -> None:
         now = self._clock.now()
+        tempering = self.session.state is State.TEMPERING
         placed, changes = self._senses.take(readings, now)
-        for change in (*changes, *self._senses.unfit_changes(now)):
+        for change in (*changes, *self._senses.unfit_changes(now, tempering=tempering)):
             self._diary.condition(change, self.session)
         self._alarm(now)
         if not placed:
@@ -185,7 +186,7 @@ class Station:
             self._diary.sample(placed, self.session.run)
         self._developer.hear(self.session, placed)
         if open_run and self.session.state not in _WATCHED:
-            self._senses.outlook = None
+            self._senses.look_away()
             return
         self._look(self._senses.believe(placed, now), now)
 
@@ -206,7 +207,8 @@ class Station:
     def _alarm(self, now: float) -> None:
         """Say that a probe is lost, or back, while its readings matter."""
         matters = self.session.state in _WATCHED
-        fresh, over = self._senses.alarms(now, matters=matters)
+        tempering = self.session.state is State.TEMPERING
+        fresh, over = self._senses.alarms(now, matters=matters, tempering=tempering)
         for probe, condition in fresh.items():
             cue = Cue(CueName.PROBE_LOST, now, {"probe": probe, **lost(condition)})
             self._turn_cues.append(cue)
@@ -241,7 +243,7 @@ class Station:
         self._diary.event(event, cues, self.session, now)
         self._next_frame = now
         if before.state in _WATCHED and self.session.state not in _WATCHED:
-            self._senses.outlook = None
+            self._senses.look_away()
         if before.state in _STOOD and self.session.state in _WATCHED:
             self._senses.look_anew()
         if event.kind is Kind.BEGIN:
@@ -288,7 +290,7 @@ class Station:
             session=self.session,
             outlook=self.outlook,
             places=self._senses.where(),
-            troubles=self._senses.lost(now),
+            troubles=self._senses.lost(now, tempering=tempering),
             message=self._speech.shown(now),
             offered=self._hands.offered,
             lights_out=self._hands.lights_out,
@@ -298,6 +300,7 @@ class Station:
             fahrenheit=fahrenheit,
             choice=self._developer.choice if tempering else None,
             only_a_dip_tells=tempering and self._senses.only_a_dip_tells,
+            dip_asked=tempering and self._senses.dip_asked,
             bell=bell.lines if bell else (),
             wide_steps=self._developer.wide_steps,
             room_measured=self._settings.room_celsius is not None,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from wetside.clock import Moment
 from wetside.errors import RunUnreadable
@@ -13,22 +13,31 @@ from wetside.session import record
 from wetside.session.events import Event, Json, Kind
 from wetside.session.machine import OPEN_STATES, Session, State
 from wetside.session.outage import Outage
+from wetside.station import places
 from wetside.station.diary import Journal
+from wetside.station.places import Told
 
 
 @dataclass(frozen=True, slots=True)
 class TakeUp:
-    """A run to go on with; ``power_lost`` is None on the same boot: nothing is unknown."""
+    """A run to go on with.
+
+    ``meanwhile`` is what the time in between did to the run: power was lost, or nobody watched a
+    developer that was ready; None where, on the same boot, nothing of the run is unknown.
+    ``told`` is where the probes were when somebody was last heard.
+    """
 
     session: Session
     began: Moment
-    power_lost: Event | None
+    meanwhile: Event | None
+    told: Told = field(default_factory=Told)
 
 
 def take_up(open_run: OpenRun | None, now: Moment) -> TakeUp | None:
     """What the station should take up at ``now``, or None.
 
-    On the same boot the monotonic clock went on, so the session goes on exactly. After a
+    On the same boot the monotonic clock went on, so the session goes on exactly, but that a
+    developer that was ready has to be seen to be so again. After a
     reboot the session's times are moved onto the new clock by what is known of the gap, and
     the run asks before it goes on.
 
@@ -43,8 +52,11 @@ def take_up(open_run: OpenRun | None, now: Moment) -> TakeUp | None:
     if session.state not in OPEN_STATES:
         return None
     gap = gaps.between(open_run.last, now)
+    told = places.restored(row.detail for row in open_run.events if row.kind == "place")
     if gap.same_boot:
-        return TakeUp(session, open_run.row.began, None)
+        ready = session.state is State.READY
+        unwatched = Event(Kind.UNWATCHED, now.seconds) if ready else None
+        return TakeUp(session, open_run.row.began, unwatched, told)
     known = gap.seconds if gap.seconds is not None else gap.at_least
     detail: dict[str, Json] = {
         # a moment t of the old clock is t + shift on the new one
@@ -55,7 +67,8 @@ def take_up(open_run: OpenRun | None, now: Moment) -> TakeUp | None:
         "at_least_seconds": gap.at_least,
         "at_most_seconds": gap.at_most,
     }
-    return TakeUp(session, open_run.row.began, Event(Kind.POWER_LOST, now.seconds, detail))
+    power_lost = Event(Kind.POWER_LOST, now.seconds, detail)
+    return TakeUp(session, open_run.row.began, power_lost, told)
 
 
 def take_up_or_end(open_run: OpenRun | None, now: Moment, journal: Journal) -> TakeUp | None:

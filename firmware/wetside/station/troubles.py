@@ -65,6 +65,12 @@ def grow_stale(watch: Watch, now: float) -> tuple[Watch, list[Change]]:
     return replace(watch, probes=probes), changes
 
 
+def answering(watch: Watch) -> list[str]:
+    """Probes that gave a usable reading lately."""
+    now = max((health.last_answer for health in watch.probes.values()), default=watch.started)
+    return sorted(set(watch.probes) - set(lost(watch, now)))
+
+
 def lost(watch: Watch, now: float) -> dict[str, Condition]:
     """Probes without a usable reading for longer than a reading lives, and why.
 

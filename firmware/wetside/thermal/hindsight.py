@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from wetside.readings import Place, Reading
 from wetside.thermal.belief import Belief
-from wetside.thermal.estimator import update
+from wetside.thermal.estimator import begin, update
 
 #: A press comes at most so long after the move, or so long before it.
 LATE_SECONDS, EARLY_SECONDS = 17.0, 8.0
@@ -106,6 +106,21 @@ def hear(past: Hindsight, reading: Reading) -> Hindsight:
     else:
         past = replace(past, heard=heard, belief=_told(past.belief, past.moves, reading))
     return _looked(past, probe, reading.seconds)
+
+
+def unguessed(past: Hindsight) -> Hindsight:
+    """What is believed once somebody is about to say for the first time where a probe is.
+
+    What was guessed for minutes before is no knowledge: the latest readings are told again to
+    somebody who believes nothing yet.
+    """
+    belief = past.belief
+    if any(track.ever_told for track in belief.tracks):
+        return past
+    anew = Hindsight(begin(belief.story.setup, belief.story.prior, doubting=belief.doubting))
+    for one in past.heard:
+        anew = hear(anew, one.reading)
+    return anew
 
 
 def _before(one: Heard, reading: Reading) -> float:

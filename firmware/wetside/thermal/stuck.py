@@ -84,6 +84,11 @@ def watch(still: Still | None, reading: Reading, after: Belief) -> Still | None:
     return Still(celsius, still.place, still.since, reading.seconds, still.before, asked, chance)
 
 
+def outlived(still: Still, now: float) -> bool:
+    """Whether the probe has given no reading for so long that nothing is known of it any more."""
+    return now - still.seconds > _EVERY_SECONDS
+
+
 def _chance(still: Still, reading: Reading) -> float:
     """Probability, as believed at the last change, that the probe stands still until now."""
     story = still.before.story

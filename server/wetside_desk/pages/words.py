@@ -57,6 +57,7 @@ EVENTS = {
     "end-due": "Step over",
     "late-due": "Late",
     "power-lost": "Power lost",
+    "unwatched": "Ready no more: nobody watched the developer for a while",
     "continue": "Gone on after the power cut",
     "station-started": "Station started",
     "probe-condition": "Probe",

@@ -194,6 +194,21 @@ class Apart:
             return {}
         return values
 
+    def tell_developer(self) -> None:
+        """Press ``probe`` until the station says "in developer", as it asks after a new start."""
+        self._press_probe()
+        if self._place() != "developer":
+            self._press_probe()
+
+    def _press_probe(self) -> None:
+        before = self._place()
+        self.world.press(Button.PROBE)
+        self.turn_until(lambda: self._place() not in {"", before}, 60.0)
+
+    def _place(self) -> str:
+        """Where the station says that its one probe is."""
+        return str(next(iter(self.live().get("places", {}).values()), ""))
+
     def turn_until(self, done: Callable[[], bool], seconds: float) -> None:
         """Let the sink go on and the student hear, until ``done``, at most so long.
 

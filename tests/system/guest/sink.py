@@ -49,6 +49,12 @@ def live(file: Path) -> dict[str, object]:
     return values
 
 
+def _asks(now: dict[str, object]) -> bool:
+    """Whether the display asks if the probe is still in the developer."""
+    screen = now.get("screen")
+    return isinstance(screen, dict) and "press probe twice" in screen["lines"]
+
+
 def new_student(world: World, setup: Setup, number: int) -> Student:
     """A student who tempers with the probe in the developer."""
     return Student(world, script("scripted", Arrangement.DEVELOPER), setup, seed=number)
@@ -65,6 +71,7 @@ def main() -> None:
     write_pins(world.pins, PROOF / "pins", button_gpios(loaded.pins).values())
     student, number = new_student(world, setup, 1), 1
     heard, asked, began, dipped = 0.0, 0.0, False, False
+    told = 0.0
     while True:
         clock.run_for(0.2)
         now = live(loaded.live_folder / "live.json")
@@ -82,6 +89,10 @@ def main() -> None:
             places = now.get("places")
             if not isinstance(places, dict) or "developer" not in places.values():
                 clock.after(1.0, partial(world.press, Button.PROBE))
+        if state == "tempering" and _asks(now) and clock.now() > told + 15.0:
+            told = clock.now()
+            world.press(Button.PROBE)
+            clock.after(3.0, partial(world.press, Button.PROBE))
         if state in {"idle", "finished", "abandoned"} and time.monotonic() > asked + 6.0:
             asked = time.monotonic()
             if began:  # the roll before has ended: the next one, with fresh developer
