@@ -15,7 +15,8 @@ from wetside.journal.schema import EventRow, Forecast
 from wetside.outlook import Quantiles
 from wetside.session import record
 from wetside.session.events import Kind
-from wetside.session.machine import OPEN_STATES, Session
+from wetside.session.machine import OPEN_STATES
+from wetside.session.run import Session
 from wetside.session.summary import RunSummary, summarise
 
 #: States of a run that has not ended, as the journal names them.

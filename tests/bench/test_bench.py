@@ -25,7 +25,7 @@ from wetside.development.bells import Weekday
 from wetside.journal.reader import Reader
 from wetside.session import record
 from wetside.session import sheet as sheets
-from wetside.session.machine import State
+from wetside.session.run import State
 from wetside.sim.faults import parse
 from wetside.sim.scripts import script
 from wetside.sim.situation import Arrangement, usual

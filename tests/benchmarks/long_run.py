@@ -24,7 +24,7 @@ from pathlib import Path
 from wetside.commands.bench.rig import Rig, RigOptions
 from wetside.journal.reader import Reader
 from wetside.session import sheet as sheets
-from wetside.session.machine import State
+from wetside.session.run import State
 from wetside.session.sheet import Sheet
 from wetside.sim import sink as water
 from wetside.sim.faults import parse

@@ -17,7 +17,7 @@ from wetside.cues.panels import HEIGHT, WIDTH, picture
 from wetside.cues.snapshot import Snapshot
 from wetside.cues.view import view
 from wetside.session import sheet as sheets
-from wetside.session.machine import State
+from wetside.session.run import State
 from wetside.session.signals import Cue, CueName
 
 SHEET = sheets.load(sheets.available([sheets.shipped_folder()])[0])

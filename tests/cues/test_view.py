@@ -15,7 +15,7 @@ from wetside.readings import Condition, Place, Reading
 from wetside.session import machine
 from wetside.session import sheet as sheets
 from wetside.session.events import Event, Kind
-from wetside.session.machine import Session, State
+from wetside.session.run import Session, State
 from wetside.session.sheet import Sheet
 from wetside.session.signals import Cue, CueName
 from wetside.thermal import forecast

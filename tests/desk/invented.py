@@ -30,8 +30,8 @@ from wetside.outlook import Outlook, Quantiles, Temperature
 from wetside.readings import Condition, Place, Reading
 from wetside.session import record, sheet
 from wetside.session.events import Event, Json, Kind
-from wetside.session.machine import Session, State, due, next_due, receive
-from wetside.session.run import ENDED_STATES
+from wetside.session.machine import due, next_due, receive
+from wetside.session.run import ENDED_STATES, Session, State
 from wetside.station.rows import run_row
 from wetside_desk.app import create_app
 from wetside_desk.settings import DeskSettings

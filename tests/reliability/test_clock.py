@@ -5,8 +5,8 @@ from __future__ import annotations
 from sinks.rolls import Make, Roll, late_seconds
 
 from wetside.journal.reader import Reader
-from wetside.session.machine import State
 from wetside.session.presses import Button
+from wetside.session.run import State
 from wetside.session.signals import CueName
 from wetside.sim.situation import Situation
 from wetside.station.files import journal_path

@@ -19,7 +19,7 @@ from wetside.journal.reader import Reader
 from wetside.session import schedule
 from wetside.session import sheet as sheets
 from wetside.session.events import Kind
-from wetside.session.machine import State
+from wetside.session.run import State
 from wetside.sim.situation import Situation
 from wetside.station.speech import MISSED_AFTER_SECONDS
 

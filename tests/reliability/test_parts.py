@@ -6,8 +6,8 @@ from collections.abc import Callable
 
 from sinks.rolls import Make, Roll, late_seconds
 
-from wetside.session.machine import State
 from wetside.session.presses import Button
+from wetside.session.run import State
 from wetside.session.signals import CueName
 from wetside.sim.situation import Situation
 

@@ -7,8 +7,8 @@ from itertools import pairwise
 from sinks.rolls import Make, Roll, conditions, late_seconds
 
 from wetside.readings import Place
-from wetside.session.machine import State
 from wetside.session.presses import Button
+from wetside.session.run import State
 from wetside.session.signals import CueName
 from wetside.sim.situation import Arrangement, Situation
 

@@ -14,7 +14,8 @@ from wetside.session import bell, record
 from wetside.session import sheet as sheets
 from wetside.session.bell import BellView
 from wetside.session.events import Event, Kind
-from wetside.session.machine import Session, State, due, fold, receive
+from wetside.session.machine import due, fold, receive
+from wetside.session.run import Session, State
 from wetside.session.sheet import Sheet, StepKind
 
 #: Monday, 6 October 2031: a period from 9:30 to 10:50, five minutes of clearing up.

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from wetside.session import record, schedule
 from wetside.session import sheet as sheets
 from wetside.session.events import Event, Json, Kind
-from wetside.session.machine import Session, State, due, fold, next_due, receive
+from wetside.session.machine import due, fold, next_due, receive
+from wetside.session.run import Session, State
 from wetside.session.sheet import Sheet
 from wetside.session.signals import CueName
 from wetside.session.summary import summarise

@@ -11,7 +11,8 @@ from wetside.session import record
 from wetside.session import sheet as sheets
 from wetside.session.effect import Around, effect_detail, end_follows, moved_end_detail
 from wetside.session.events import Event, Json, Kind
-from wetside.session.machine import Session, due, fold, receive
+from wetside.session.machine import due, fold, receive
+from wetside.session.run import Session
 from wetside.session.sheet import Sheet
 
 SHEETS = {

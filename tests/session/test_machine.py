@@ -10,18 +10,8 @@ import pytest
 
 from wetside.session import record
 from wetside.session.events import Event, Json, Kind
-from wetside.session.machine import (
-    HUMAN,
-    OPEN_STATES,
-    TABLE,
-    Session,
-    State,
-    Turn,
-    due,
-    fold,
-    next_due,
-    receive,
-)
+from wetside.session.machine import HUMAN, OPEN_STATES, TABLE, Turn, due, fold, next_due, receive
+from wetside.session.run import Session, State
 from wetside.session.sheet import Sheet, StepKind
 from wetside.session.signals import CueName
 

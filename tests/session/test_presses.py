@@ -9,8 +9,9 @@ import pytest
 
 from wetside.session import record
 from wetside.session.events import Event, Kind
-from wetside.session.machine import TABLE, Session, State, fold
+from wetside.session.machine import TABLE, fold
 from wetside.session.presses import Act, Button, Press, Question, meaning, overtaken
+from wetside.session.run import Session, State
 from wetside.session.sheet import Sheet
 
 

@@ -18,7 +18,8 @@ from wetside.session import record, schedule
 from wetside.session import sheet as sheets
 from wetside.session.agitation import Agitation, Pattern
 from wetside.session.events import Event, Kind
-from wetside.session.machine import State, due, fold, receive
+from wetside.session.machine import due, fold, receive
+from wetside.session.run import State
 from wetside.session.schedule import Entry, agitation_spans, of_step
 from wetside.session.sheet import Sheet, Step, StepKind
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from wetside.outlook import Outlook, Quantiles, Setup, Temperature
 from wetside.session.events import Kind
-from wetside.session.machine import State
+from wetside.session.run import State
 from wetside.session.window import Seen, Watch, look
 
 SETUP = Setup(target_celsius=20.0, tolerance_celsius=0.3)

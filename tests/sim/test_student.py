@@ -21,8 +21,8 @@ from wetside.outlook import Outlook, Setup
 from wetside.ports import Parts
 from wetside.readings import Place, Reading
 from wetside.session.events import Json
-from wetside.session.machine import State
 from wetside.session.presses import Button
+from wetside.session.run import State
 from wetside.session.sheet import Sheet, load, shipped_folder
 from wetside.session.sheetbook import Offer
 from wetside.session.signals import Cue, CueName

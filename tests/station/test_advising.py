@@ -10,7 +10,7 @@ from wetside.cues.panels import ROOM
 from wetside.outlook import Quantiles, Setup, Wall
 from wetside.readings import Place, Reading
 from wetside.session.events import Kind as Event
-from wetside.session.machine import State
+from wetside.session.run import State
 from wetside.settings import Probe
 from wetside.station.advising import Adviser, lines, words
 from wetside.station.senses import Senses

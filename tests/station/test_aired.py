@@ -10,7 +10,7 @@ from newton_sinks import NewtonSink
 from wetside.outlook import Setup
 from wetside.readings import Condition, Place
 from wetside.session.events import Kind
-from wetside.session.machine import State
+from wetside.session.run import State
 from wetside.settings import Probe, Supplies
 from wetside.station.senses import Senses
 

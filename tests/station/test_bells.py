@@ -14,7 +14,8 @@ from wetside.journal.reader import Reader
 from wetside.journal.writer import Writer
 from wetside.session import machine, record
 from wetside.session.events import Event, Kind
-from wetside.session.machine import Session, State, due
+from wetside.session.machine import due
+from wetside.session.run import Session, State
 from wetside.session.sheet import Sheet
 from wetside.session.summary import hand_overs
 from wetside.station.bells import BellClock, local

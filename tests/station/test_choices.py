@@ -13,8 +13,8 @@ from wetside.cues.tones import Tone
 from wetside.cues.voicing import voiced
 from wetside.devices.buzzer import Buzzer
 from wetside.journal.reader import Reader
-from wetside.session.machine import State
 from wetside.session.presses import Button
+from wetside.session.run import State
 from wetside.session.sheet import Sheet
 from wetside.session.signals import CueName
 from wetside.session.sinkfile import Pitch, Tones

@@ -19,7 +19,8 @@ from wetside.outlook import Setup, Wall
 from wetside.readings import Reading
 from wetside.session import machine, record
 from wetside.session.events import Event, Kind
-from wetside.session.machine import Session, State, due
+from wetside.session.machine import due
+from wetside.session.run import Session, State
 from wetside.session.sheet import Sheet
 from wetside.settings import Supplies
 from wetside.sim.clock import VirtualClock

@@ -12,7 +12,8 @@ from wetside.readings import Place, Reading
 from wetside.session import record
 from wetside.session import sheet as sheets
 from wetside.session.events import Event, Kind
-from wetside.session.machine import Session, State, due, fold, receive
+from wetside.session.machine import due, fold, receive
+from wetside.session.run import Session, State
 from wetside.session.sheet import Sheet
 from wetside.station.developer import DeveloperWatch
 

@@ -13,8 +13,9 @@ from wetside.readings import Place
 from wetside.session import record
 from wetside.session import sheet as sheets
 from wetside.session.events import Event, Kind
-from wetside.session.machine import State, fold
+from wetside.session.machine import fold
 from wetside.session.presses import Button
+from wetside.session.run import State
 from wetside.session.window import STANDS_SECONDS
 from wetside.sim.scripts import script
 from wetside.sim.situation import usual

@@ -13,8 +13,8 @@ from wetside.cues.panels import ROOM
 from wetside.journal.reader import Reader
 from wetside.readings import Place
 from wetside.session import sheet as sheets
-from wetside.session.machine import State
 from wetside.session.presses import Button, Press
+from wetside.session.run import State
 from wetside.session.sheet import Sheet, StepKind
 from wetside.session.sheetbook import Offer
 from wetside.sim.scripts import script

@@ -13,8 +13,8 @@ from sinks.rolls import Make, Roll
 from wetside.cues import catalogue
 from wetside.journal.thread import WriterThread
 from wetside.session import sheet as sheets
-from wetside.session.machine import State
 from wetside.session.presses import Button
+from wetside.session.run import State
 from wetside.session.sheet import Sheet, StepKind
 from wetside.session.signals import CueName
 from wetside.sim.situation import Situation

@@ -14,7 +14,7 @@ from wetside.readings import Place
 from wetside.session import record, schedule
 from wetside.session import sheet as sheets
 from wetside.session.events import Kind
-from wetside.session.machine import State
+from wetside.session.run import State
 from wetside.session.summary import summarise
 from wetside.sim.sink import Sink
 from wetside.sim.situation import Situation

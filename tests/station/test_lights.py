@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 from sinks.rolls import Roll
 
-from wetside.session.machine import State
 from wetside.session.presses import Button
+from wetside.session.run import State
 from wetside.session.sheet import Sheet
 from wetside.station import lights
 

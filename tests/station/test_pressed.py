@@ -9,8 +9,8 @@ import pytest
 from sinks.rolls import Roll
 
 from wetside.session import record
-from wetside.session.machine import State
 from wetside.session.presses import Button, Press
+from wetside.session.run import State
 from wetside.session.sheet import Sheet, StepKind
 from wetside.session.signals import CueName
 from wetside.sim.situation import Situation

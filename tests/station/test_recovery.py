@@ -20,7 +20,7 @@ from wetside.journal.thread import WriterThread
 from wetside.journal.writer import Writer
 from wetside.session import machine, record
 from wetside.session.events import Event, Kind
-from wetside.session.machine import Session, State
+from wetside.session.run import Session, State
 from wetside.session.sheet import Sheet
 from wetside.station.recovery import take_up, take_up_or_end
 from wetside.station.rows import run_row

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from wetside.cues import catalogue
-from wetside.session.machine import Session, State
+from wetside.session.run import Session, State
 from wetside.session.signals import Cue, CueName
 from wetside.session.telling import STANDING
 from wetside.station.speech import Speech

@@ -16,8 +16,8 @@ from wetside.outlook import Setup
 from wetside.readings import Place, Reading
 from wetside.session import sheet as sheets
 from wetside.session.events import Kind
-from wetside.session.machine import State
 from wetside.session.presses import Button
+from wetside.session.run import State
 from wetside.session.sheetbook import Offer
 from wetside.settings import Probe, Supplies
 from wetside.sim.faults import parse

@@ -6,7 +6,7 @@ from wetside.cues import wording
 from wetside.cues.inviting import spoken, words_seconds
 from wetside.cues.notice import Notice
 from wetside.cues.snapshot import Snapshot
-from wetside.session.machine import Session
+from wetside.session.run import Session
 from wetside.session.sheet import Afterwards, StepKind
 from wetside.units import clock_text
 

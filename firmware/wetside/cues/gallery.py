@@ -13,9 +13,10 @@ from wetside.outlook import Outlook, Quantiles, Temperature
 from wetside.readings import Condition, Place
 from wetside.session import machine
 from wetside.session.events import Event, Kind
-from wetside.session.machine import Session
+from wetside.session.run import Session
 from wetside.session.sheet import Sheet, StepKind
 from wetside.session.signals import Cue, CueName
+from wetside.session.telling import cue_values
 
 __all__ = ["MESSAGES", "Scene", "run_until", "scenes"]
 
@@ -163,7 +164,7 @@ def _messages(sheet: Sheet) -> list[Scene]:
     for name, caption, values in MESSAGES:
         in_bath = name in _IN_BATH
         session, now = (tempering, 120.0) if in_bath else running
-        cue = Cue(name, now, {**machine.cue_values(session, session), **values})
+        cue = Cue(name, now, {**cue_values(session, session), **values})
         made.append(
             Scene(f"message-{name}", caption, Snapshot(now=now, session=session, message=cue))
         )

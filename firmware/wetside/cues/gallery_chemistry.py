@@ -18,7 +18,7 @@ from wetside.session import bell as bells
 from wetside.session import machine
 from wetside.session.chemistry import choice_of, pour_detail
 from wetside.session.events import Event, Json, Kind
-from wetside.session.machine import Session
+from wetside.session.run import Session
 from wetside.session.sheet import Sheet, StepKind
 from wetside.session.signals import Cue, CueName
 

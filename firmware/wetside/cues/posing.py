@@ -8,7 +8,7 @@ from wetside.cues.snapshot import Snapshot
 from wetside.outlook import Outlook, Quantiles, Temperature
 from wetside.session import machine
 from wetside.session.events import Event, Kind
-from wetside.session.machine import Session
+from wetside.session.run import Session
 from wetside.session.sheet import Sheet
 
 #: No time at all.

@@ -10,7 +10,7 @@ from wetside.development.baths import Step as BathStep
 from wetside.development.choose import Choice
 from wetside.outlook import Outlook
 from wetside.readings import Condition, Place
-from wetside.session.machine import Session
+from wetside.session.run import Session
 from wetside.session.sheet import Sheet
 from wetside.session.signals import Cue
 

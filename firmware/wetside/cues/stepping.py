@@ -9,7 +9,7 @@ from wetside.session import schedule, telling
 from wetside.session.agitation import Pattern
 from wetside.session.effect import end_follows
 from wetside.session.events import Kind
-from wetside.session.machine import Session
+from wetside.session.run import Session
 from wetside.session.sheet import Step, StepKind
 from wetside.units import clock_text
 

@@ -13,7 +13,7 @@ from wetside.cues.lettering import wrap
 from wetside.cues.notice import Notice
 from wetside.cues.panels import ROOM
 from wetside.cues.snapshot import Snapshot
-from wetside.session.machine import State
+from wetside.session.run import State
 from wetside.session.signals import Cue, CueName
 
 _SCREENS: Mapping[State, Callable[[Snapshot], Notice]] = {

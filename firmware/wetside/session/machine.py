@@ -37,17 +37,13 @@ from wetside.session.outage import outage_of
 from wetside.session.run import Session, State, StepRecord
 from wetside.session.sheet import Sheet, StepKind
 from wetside.session.signals import Cue, CueName
-from wetside.session.telling import cue_values, cues_of, no_entry, refusal
+from wetside.session.telling import cues_of, no_entry, refusal
 
 __all__ = [
     "HUMAN",
     "OPEN_STATES",
     "TABLE",
-    "Session",
-    "State",
-    "StepRecord",
     "Turn",
-    "cue_values",
     "due",
     "fold",
     "next_due",

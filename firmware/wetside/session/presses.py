@@ -17,7 +17,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from wetside.session.events import Kind
-from wetside.session.machine import OPEN_STATES, Session, State
+from wetside.session.machine import OPEN_STATES
+from wetside.session.run import Session, State
 
 
 class Button(StrEnum):

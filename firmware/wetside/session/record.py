@@ -8,7 +8,8 @@ from pydantic import ValidationError
 
 from wetside.errors import RunUnreadable
 from wetside.session.events import Event, Json, Kind
-from wetside.session.machine import Session, fold
+from wetside.session.machine import fold
+from wetside.session.run import Session
 from wetside.session.sheet import Sheet
 from wetside.tomlfile import problems_of
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from wetside.outlook import Outlook, Setup, Temperature
 from wetside.session.events import Event, Json, Kind
-from wetside.session.machine import State
+from wetside.session.run import State
 
 #: The first word comes when half of the forecasts' weight lies within this time.
 SOON_SECONDS = 60.0

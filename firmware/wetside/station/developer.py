@@ -13,7 +13,8 @@ from wetside.session.agitation import Pattern
 from wetside.session.chemistry import choice_of
 from wetside.session.effect import Around, effect_detail, moved_end_detail
 from wetside.session.events import Event, Kind
-from wetside.session.machine import TABLE, Session, State
+from wetside.session.machine import TABLE
+from wetside.session.run import Session, State
 from wetside.session.sheet import Sheet, StepKind
 from wetside.session.warmth import wide_steps
 

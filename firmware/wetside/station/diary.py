@@ -11,7 +11,8 @@ from wetside.outlook import Outlook
 from wetside.readings import Reading
 from wetside.session import record
 from wetside.session.events import Event, Json
-from wetside.session.machine import OPEN_STATES, Session
+from wetside.session.machine import OPEN_STATES
+from wetside.session.run import Session
 from wetside.session.signals import Cue
 from wetside.station.rows import run_row
 from wetside.station.speech import MISSED_AFTER_SECONDS

@@ -12,7 +12,8 @@ from wetside.cues.snapshot import Snapshot
 from wetside.cues.view import view
 from wetside.ports import Parts
 from wetside.session.events import Json
-from wetside.session.machine import OPEN_STATES, Session
+from wetside.session.machine import OPEN_STATES
+from wetside.session.run import Session
 from wetside.session.signals import Cue
 from wetside.settings import StationSettings
 from wetside.station.desknotes import NoteReader

@@ -13,8 +13,9 @@ from wetside.ports import Parts
 from wetside.session import presses, record
 from wetside.session.chemistry import choice_object, pour_detail
 from wetside.session.events import Event, Json, Kind
-from wetside.session.machine import Session, State, receive
+from wetside.session.machine import receive
 from wetside.session.presses import Act, Button, Press
+from wetside.session.run import Session, State
 from wetside.session.sheet import Sheet
 from wetside.session.sheetbook import Offer
 from wetside.session.signals import Cue, CueName

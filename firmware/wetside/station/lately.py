@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import deque
 
-from wetside.session.machine import Session
+from wetside.session.run import Session
 
 #: Sessions that are kept: far more than come while somebody holds a button.
 _KEPT = 32

@@ -9,7 +9,7 @@ from wetside.errors import JournalError, RunUnreadable
 from wetside.journal.reader import Reader
 from wetside.journal.schema import RunFilter
 from wetside.session import record
-from wetside.session.machine import State
+from wetside.session.run import State
 from wetside.session.summary import hand_overs
 
 #: So many of the latest finished runs are looked at: those held or cut short tell nothing.

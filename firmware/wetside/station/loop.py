@@ -19,7 +19,8 @@ from wetside.ports import Parts
 from wetside.readings import Reading
 from wetside.session.bell import BellView
 from wetside.session.events import Event, Json, Kind
-from wetside.session.machine import OPEN_STATES, Session, State, due, next_due, receive
+from wetside.session.machine import OPEN_STATES, due, next_due, receive
+from wetside.session.run import Session, State
 from wetside.session.sheetbook import Offer
 from wetside.session.signals import Cue, CueName
 from wetside.settings import StationSettings

@@ -11,8 +11,9 @@ from wetside.journal.gap import Gap
 from wetside.journal.schema import OpenRun
 from wetside.session import record
 from wetside.session.events import Event, Json, Kind
-from wetside.session.machine import OPEN_STATES, Session, State
+from wetside.session.machine import OPEN_STATES
 from wetside.session.outage import Outage
+from wetside.session.run import Session, State
 from wetside.station import places
 from wetside.station.diary import Journal
 from wetside.station.places import Told

@@ -10,7 +10,7 @@ from wetside.outlook import Outlook, Setup
 from wetside.readings import Condition, Place, Reading
 from wetside.session import window
 from wetside.session.events import Event, Kind
-from wetside.session.machine import State
+from wetside.session.run import State
 from wetside.settings import Probe, Supplies
 from wetside.station import places, troubles
 from wetside.station.advising import Adviser

@@ -19,7 +19,7 @@ from dataclasses import dataclass, field
 from wetside.cues import catalogue
 from wetside.cues.tones import Tone
 from wetside.cues.voicing import voiced
-from wetside.session.machine import Session, State
+from wetside.session.run import Session, State
 from wetside.session.signals import Cue, CueName
 from wetside.session.telling import STANDING
 from wetside.station.choices import Choices

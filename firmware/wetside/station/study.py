@@ -21,8 +21,8 @@ from wetside.journal.schema import EventRow, RunFilter, RunRow
 from wetside.readings import Reading
 from wetside.session import record
 from wetside.session.events import Kind
-from wetside.session.machine import OPEN_STATES, State
-from wetside.session.run import Session
+from wetside.session.machine import OPEN_STATES
+from wetside.session.run import Session, State
 from wetside.station import containers
 from wetside.station.containers import Container, Ledger, Studied, container_of
 from wetside.thermal.learning import evidence_of

@@ -7,7 +7,7 @@ from fastapi import APIRouter, Form, Request
 from fastapi.responses import HTMLResponse
 
 from wetside.journal.schema import RunRow
-from wetside.session.machine import State
+from wetside.session.run import State
 from wetside_desk.access import limits
 from wetside_desk.access.gate import check_origin, client_of
 from wetside_desk.context import Desk, TheDesk

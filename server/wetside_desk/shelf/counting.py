@@ -17,7 +17,7 @@ from wetside.development.shelf import Need, Use
 from wetside.errors import ShelfError
 from wetside.journal.reader import Reader
 from wetside.journal.schema import RunRow
-from wetside.session.machine import Session
+from wetside.session.run import Session
 from wetside.session.sheet import Sheet, Step, StepKind
 from wetside.session.summary import hand_overs
 from wetside_desk import formats

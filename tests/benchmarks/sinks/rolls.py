@@ -12,7 +12,7 @@ from wetside.journal.reader import Reader
 from wetside.journal.schema import EventRow, RunRow, Sample
 from wetside.journal.thread import WriterThread
 from wetside.session import sheetbook
-from wetside.session.machine import State
+from wetside.session.run import State
 from wetside.session.sheet import Sheet
 from wetside.session.signals import Cue, CueName
 from wetside.sim.faults import parse

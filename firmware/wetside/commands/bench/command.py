@@ -17,7 +17,7 @@ from wetside.commands.bench.terminal import Terminal
 from wetside.development.bells import load as load_bells
 from wetside.errors import BellsError, BenchError, SheetError, UnitsError, WetsideError
 from wetside.session import sheetbook
-from wetside.session.machine import State
+from wetside.session.run import State
 from wetside.session.summary import summarise
 from wetside.sim.faults import parse as parse_fault
 from wetside.sim.scripts import script

@@ -16,7 +16,7 @@ from rich.text import Text
 
 from wetside.commands.bench.braille import braille
 from wetside.cues import catalogue
-from wetside.session.machine import State
+from wetside.session.run import State
 from wetside.session.signals import Cue
 from wetside.session.summary import RunSummary
 from wetside.sim.world import Truth
