@@ -7,6 +7,9 @@ import tomllib
 from html.parser import HTMLParser
 from typing import TYPE_CHECKING, Any
 
+from wetside_desk.bells.periods import PeriodKeeper
+from wetside_desk.caretaker import Caretaker
+from wetside_desk.shelf.counting import Counter
 from wetside_desk.store.database import Database
 
 if TYPE_CHECKING:
@@ -136,3 +139,17 @@ def filled(text: str, action: str) -> dict[str, list[str]]:
 def press(client: TestClient, to: str, fields: dict[str, list[str]], **changed: Any) -> Any:  # noqa: ANN401  # as above
     """Send a form that was opened before, with some fields changed; gives the answer itself."""
     return client.post(to, data={**fields, **changed}, follow_redirects=False)
+
+
+def caretaker_of(desk: Desk) -> Caretaker:
+    """A caretaker whose looks a test asks for."""
+    files = desk.settings.files_folder
+    return Caretaker(
+        desk.settings,
+        desk.reader,
+        desk.database,
+        desk.gate.claim,
+        Counter(desk.reader, desk.database, files / "shelf.toml"),
+        PeriodKeeper(desk.reader, desk.database, files / "bells.toml"),
+        None,
+    )
