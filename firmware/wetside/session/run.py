@@ -29,6 +29,8 @@ class State(StrEnum):
 
 #: States of a run that is over; no run is open in these and when idle.
 ENDED_STATES = frozenset({State.FINISHED, State.ABANDONED})
+#: States in which a run stands until somebody goes on with it.
+STOOD_STATES = frozenset({State.HOLDING, State.INTERRUPTED})
 
 
 @dataclass(frozen=True, slots=True)

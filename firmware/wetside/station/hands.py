@@ -15,7 +15,7 @@ from wetside.session.chemistry import choice_object, pour_detail
 from wetside.session.events import Event, Json, Kind
 from wetside.session.machine import receive
 from wetside.session.presses import Act, Button, Press
-from wetside.session.run import Session, State
+from wetside.session.run import STOOD_STATES, Session, State
 from wetside.session.sheet import Sheet
 from wetside.session.sheetbook import Offer
 from wetside.session.signals import Cue, CueName
@@ -144,7 +144,7 @@ class Hands:
             self.address_asked = seconds
         elif act is Act.ASK_ABANDON:
             self._asked = presses.Question(act, seconds)
-            stands = session.state in {State.HOLDING, State.INTERRUPTED}
+            stands = session.state in STOOD_STATES
             why = "the roll stands" if stands else "this cannot wait"
             self._log("give-up-asked", {"at": seconds, "why": why}, session)
             return (Cue(CueName.GIVE_UP_ASKED, seconds, {"why": why}),)

@@ -20,7 +20,7 @@ from wetside.readings import Reading
 from wetside.session.bell import BellView
 from wetside.session.events import Event, Json, Kind
 from wetside.session.machine import OPEN_STATES, due, next_due, receive
-from wetside.session.run import Session, State
+from wetside.session.run import STOOD_STATES, Session, State
 from wetside.session.sheetbook import Offer
 from wetside.session.signals import Cue, CueName
 from wetside.settings import StationSettings
@@ -41,8 +41,6 @@ FRAME_SECONDS = 0.5
 FORECAST_SECONDS = 5.0
 #: States in which forecasts matter.
 _WATCHED = frozenset({State.TEMPERING, State.READY})
-#: States in which a run stands until somebody goes on with it.
-_STOOD = frozenset({State.HOLDING, State.INTERRUPTED})
 
 
 class Station:
@@ -245,7 +243,7 @@ class Station:
         self._next_frame = now
         if before.state in _WATCHED and self.session.state not in _WATCHED:
             self._senses.look_away()
-        if before.state in _STOOD and self.session.state in _WATCHED:
+        if before.state in STOOD_STATES and self.session.state in _WATCHED:
             self._senses.look_anew()
         if event.kind is Kind.BEGIN:
             self._begun(now)
