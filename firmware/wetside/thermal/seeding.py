@@ -43,7 +43,7 @@ RUNNING_PULLS = (1.0 / 45.0, 1.0 / 150.0, 1.0 / 500.0)
 _DEVELOPER_WALK = 0.001
 _COUPLING_WALK = 0.0025
 #: K per root second, and K between a running bath and its tap.
-RUNNING_BATH_WALK, TAP_WALK, _TAP_SD = 0.005, 0.01, 0.6
+RUNNING_BATH_WALK, TAP_WALK, _TAP_SD = 0.002, 0.01, 0.6
 #: The layers' share of the difference between bath and developer, and how it creeps.
 _LAYER_SD, _LAYER_WALK = 0.012, 0.0005
 _UNKNOWN_DEVELOPER = (21.0, 6.0)

@@ -29,6 +29,10 @@ from wetside.thermal.seeding import RUNNING_PULLS, seed
 from wetside.thermal.tracks import Track
 
 _WEIGHT_TEMPER = 0.8
+#: A bath is not one temperature: what one spot of it says lies off the same way for minutes, which
+#: the coupling of a hidden developer would be read from. Its readings count for less (weights) and
+#: as that much worse (variance).
+_HIDDEN_WEIGHT_TEMPER, _HIDDEN_VARIANCE = 0.4, 3.0
 #: An unsettled reading may err by this times the distance to the medium times the spread of the
 #: lag's logarithm: the lag is wrong the same way for some readings in a row.
 _LAG_DOUBT = 0.3
@@ -85,8 +89,13 @@ def second_probe(bank: Bank) -> Bank:
     return replace(bank, covariance=covariance)
 
 
-def take(bank: Bank, track: Track) -> tuple[Bank, float, float]:
+def take(bank: Bank, track: Track, *, hidden: bool = False) -> tuple[Bank, float, float]:
     """Correct the bank by the track's latest reading.
+
+    Parameters
+    ----------
+    hidden
+        No probe is in the developer: what is known of it comes from the bath's readings.
 
     Returns
     -------
@@ -105,9 +114,12 @@ def take(bank: Bank, track: Track) -> tuple[Bank, float, float]:
         taken, total = total + (wider - 1.0) * variance, wider * total
     misfit = banks.misfit(off, total)
     evidence = math.log(float(weight @ np.exp(-0.5 * misfit)) + 1e-300) - _HALF_LOG_TAU
+    if hidden:
+        taken = taken + (_HIDDEN_VARIANCE - 1.0) * track.variance
     if taken is not total:
         misfit = banks.misfit(off, taken)
-    corrected = banks.weighed(bank, index, off, taken, -0.5 * _WEIGHT_TEMPER * misfit)
+    temper = _HIDDEN_WEIGHT_TEMPER if hidden else _WEIGHT_TEMPER
+    corrected = banks.weighed(bank, index, off, taken, -0.5 * temper * misfit)
     if track.told is Place.UNKNOWN:
         # hands explain nearly everything, a probe that moved among it
         weight = weight * (bank.born < track.seconds - _NEW_SECONDS)

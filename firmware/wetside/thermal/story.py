@@ -205,7 +205,7 @@ def _weigh(story: Story, bank: Bank, track: Track, by_lag: float, *, unusual: bo
         if track.seconds - story.changes_seconds > CHANGES_SECONDS:
             bank = with_changes(bank, track.seconds)
             story = replace(story, changes_seconds=track.seconds)
-        bank, surprise, gained = sink.take(bank, track)
+        bank, surprise, gained = sink.take(bank, track, hidden=_hidden(story, track))
         if track.since > story.born_seconds:
             bank = sink.unsettled(bank, track)
         track = tracks.surprised(track, surprise)
@@ -217,6 +217,12 @@ def _weigh(story: Story, bank: Bank, track: Track, by_lag: float, *, unusual: bo
         bank_seconds=max(story.bank_seconds, track.seconds),
         log_evidence=story.log_evidence + gained,
     )
+
+
+def _hidden(story: Story, track: Track) -> bool:
+    """Whether the probe is in the bath and none in the developer."""
+    others = (t for t in story.tracks if t.probe != track.probe)
+    return track.place is Place.BATH and all(t.place is not Place.DEVELOPER for t in others)
 
 
 def _was_elsewhere(bank: Bank, track: Track) -> bool:
