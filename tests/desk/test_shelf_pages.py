@@ -300,3 +300,14 @@ def test_a_wash_that_cannot_be_is_refused(pages: TestClient, asked: str, reason:
     answer = pages.get(f"/shelf/mixing?tank=500+mL&{asked}")
     assert 422 == answer.status_code
     assert reason in answer.text
+
+
+def test_a_two_bath_fixer_without_its_bath_is_asked_which_it_is(pages: TestClient) -> None:
+    """Label and reason make one sentence."""
+    fields = {"label": "F1", "holds": "fixer", "millilitres": "1 L", "mixed_on": "2025-11-03"}
+    answer = send(
+        pages, "/shelf/new", "/shelf/new", **fields, use="two-bath", rolls_per_litre="20"
+    )
+    assert 422 == answer.status_code
+    says = "<strong>Two baths: which of them</strong>: is missing, bath 1 or bath 2 of the two"
+    assert says in answer.text
