@@ -229,8 +229,10 @@ def missed(seen: Facts) -> Evidence:
 
 def slow_change(seen: Facts) -> Evidence:
     """Whether the bath after the developer came late."""
-    if not seen.known or seen.develop_planned is None:
+    if not seen.known:
         return _UNREAD
+    if seen.develop_planned is None or seen.develop_actual is None:
+        return Evidence(Weighs.UNSEEN, "No bath came after the developer in this run.")
     late = seen.stop_late
     if not late:
         return Evidence(Weighs.AGAINST, "The bath after the developer came in time.")

@@ -115,7 +115,8 @@ def test_a_developer_that_is_too_strong_is_among_the_causes_of_a_dense_film() ->
 
 def test_a_late_fixer_is_no_slow_change_from_the_developer() -> None:
     """Only the bath after the developer counts, and by how late it came."""
-    in_time = Facts(develop_planned=430.0)
+    assert Weighs.UNSEEN is evidence.slow_change(Facts(develop_planned=430.0)).weighs
+    in_time = Facts(develop_planned=430.0, develop_actual=432.0)
     assert Weighs.AGAINST is evidence.slow_change(in_time).weighs
     late = evidence.slow_change(replace(in_time, stop_late=14.0))
     assert (Weighs.LITTLE, "The bath after the developer came 0:14 late.") == (
