@@ -1,7 +1,8 @@
 """The table of causes: which outcomes each is behind, what to look for, what to change. Pure.
 
 The page /rules shows it as it stands. To add a cause, add a row; what it looks for in the log
-is a function of `wetside_desk.evidence`.
+is a function of `wetside_desk.evidence`, on the shelf one of `wetside_desk.bottle_evidence`.
+Temperatures stand in degrees Celsius, as `wetside.units.in_unit` reads them.
 """
 
 from __future__ import annotations
@@ -9,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from wetside_desk import evidence
+from wetside_desk import bottle_evidence, evidence
 from wetside_desk.evidence import Evidence, Facts
 
 
@@ -34,7 +35,7 @@ RULES: tuple[Rule, ...] = (
     Rule(
         "less-development",
         "Too little development: too cold, too short, or both",
-        {"thin": 8, "blank": 2},
+        {"thin": 8},
         "Pour only inside the window and start the clock with the pouring. For this film the "
         "exposed images can be printed on a harder grade.",
         "charts of time and temperature, such as USAF T.O. 33B-1-1, table 6-16",
@@ -48,6 +49,15 @@ RULES: tuple[Rule, ...] = (
         "bath is in.",
         "charts of time and temperature, such as USAF T.O. 33B-1-1, table 6-16",
         evidence.more,
+    ),
+    Rule(
+        "hardly-any-development",
+        "Hardly any development: broken off at once, or nearly cold",
+        {"blank": 6},
+        "Look at the edge numbers: without them the developer did not work. Film is not blank for "
+        "a tenth too little.",
+        _PRACTICE,
+        evidence.hardly_any,
     ),
     Rule(
         "underexposed",
@@ -70,11 +80,29 @@ RULES: tuple[Rule, ...] = (
     Rule(
         "tired-developer",
         "Developer exhausted, too dilute or wrongly mixed",
-        {"thin": 6, "blank": 4},
-        "Mix fresh, test a snippet of exposed film in room light before the next roll, and write "
-        "the mixing date on the bottle.",
+        {"thin": 6},
+        "Mix fresh, test a snippet of exposed film in room light before the next roll, and give a "
+        "reused developer the longer time that the shelf says.",
         _PRACTICE,
-        evidence.unseen("The state of the solution is not logged here; look at the bottle's date."),
+        bottle_evidence.tired_developer,
+    ),
+    Rule(
+        "dead-developer",
+        "Developer dead, or another solution in its place",
+        {"blank": 4},
+        "Test a snippet of exposed film in room light before the next roll: it turns black within "
+        "minutes. Mix fresh.",
+        _PRACTICE,
+        bottle_evidence.dead_developer,
+    ),
+    Rule(
+        "strong-developer",
+        "Developer too strong or wrongly mixed",
+        {"dense": 5},
+        "Measure concentrate and water once more by the strength on the shelf; a developer for "
+        "paper is far too strong for film.",
+        _PRACTICE,
+        bottle_evidence.strong_developer,
     ),
     Rule(
         "fixer-first",
@@ -114,7 +142,7 @@ RULES: tuple[Rule, ...] = (
     Rule(
         "agitation-violent",
         "Agitation too strong or too regular",
-        {"streaks": 8, "uneven": 3},
+        {"streaks": 8, "uneven": 3, "dense": 3},
         "Turn the tank over calmly, about one turn in two seconds, and turn it a little in the "
         "hand each time.",
         _PRACTICE,
@@ -122,38 +150,57 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule(
         "slow-change",
-        "The change from developer to stop bath took long",
-        {"uneven": 6, "dense": 3},
+        "The change from developer to the next bath took long",
+        {"uneven": 6},
         "Have the stop bath ready in its measure when the prepare cue comes; begin to pour out "
         "with ten seconds left.",
         _NAVY,
-        evidence.late_drain,
+        evidence.slow_change,
     ),
     Rule(
         "too-little-solution",
         "The reel was not covered",
-        {"uneven": 7},
+        {"uneven": 7, "milky": 3},
         "Measure the volume on the sheet for this tank before class; fill up with empty reels "
         "where fewer reels are developed.",
         "US Navy, NAVEDTRA 14209 (empty reels fill the tank)",
         evidence.unseen("The volume poured is not logged. A straight edge along one side tells."),
     ),
     Rule(
-        "fix-short",
-        "Fixing too short, or the fixer exhausted",
+        "tired-fixer",
+        "Fixer exhausted, too old, too weak or wrongly mixed",
         {"milky": 9, "stained": 4},
-        "Fix again in fresh fixer, now: it can be saved. Fix twice the clearing time, and test "
-        "the fixer with the film leader before class.",
+        "Fix again in fresh fixer, now: it can be saved. Test the fixer with the film leader "
+        "before each class, and mix new at twice the fresh clearing time.",
         _NAVY_CLEARING,
-        lambda seen: evidence.short(seen.fix_planned, seen.fix_actual, "fix"),
+        bottle_evidence.tired_fixer,
+    ),
+    Rule(
+        "fix-short",
+        "Fixing too short",
+        {"milky": 7, "stained": 3},
+        "Fix again in fresh fixer, now: it can be saved. Fix twice the clearing time of this film "
+        "in this fixer; tabular films take longer than others.",
+        _NAVY_CLEARING,
+        bottle_evidence.fix_short,
+    ),
+    Rule(
+        "no-stop",
+        "Developer carried into the fixer: no stop bath, or a spent one",
+        {"stained": 4},
+        "Use a stop bath or a rinse between the two, and mix the stop bath new when its indicator "
+        "turns.",
+        _PRACTICE,
+        bottle_evidence.weak_stop,
     ),
     Rule(
         "wash-short",
         "Washing too short",
-        {"stained": 6},
-        "Wash again, now, and hang again. With a clearing bath five minutes do.",
-        f"{_ARMY}, p. 18",
-        lambda seen: evidence.short(seen.wash_planned, seen.wash_actual, "wash"),
+        {"stained": 6, "milky": 2},
+        "Wash again, now, and hang again: a pink base mostly leaves with it. With a clearing bath "
+        "five minutes do.",
+        f"{_ARMY}, p. 18; the pink base: common practice",
+        evidence.wash_short,
     ),
     Rule(
         "no-wetting-agent",
@@ -167,15 +214,25 @@ RULES: tuple[Rule, ...] = (
     Rule(
         "baths-differ",
         "Baths of very different temperature",
-        {"uneven": 2, "other": 3, "scratched": 1},
-        "Keep all baths within 3 °C of the developer, and let the wash change slowly.",
-        f"{_ARMY}, p. 14 (all baths as near as possible, or the emulsion wrinkles)",
-        evidence.unseen("No probe was in the later baths."),
+        {"wrinkled": 9, "uneven": 2, "scratched": 1},
+        "Keep all baths within 3.0 degrees of the developer, and let the wash change slowly.",
+        f"{_ARMY}, p. 14 (all baths as near as possible, or the emulsion wrinkles); 3 degC: "
+        "makers' sheets, from memory",
+        evidence.wide_baths,
+    ),
+    Rule(
+        "soft-emulsion",
+        "Baths so warm, or so strong, that the emulsion swelled",
+        {"wrinkled": 5, "scratched": 2},
+        "Above 23.9 degC a stop bath needs a salt against swelling; cooler baths spare it. Handle "
+        "warm film by its edges.",
+        f"{_ARMY}, p. 15",
+        evidence.soft,
     ),
     Rule(
         "light-leak",
         "Light reached the film before it was fixed",
-        {"fogged": 9, "blank": 1},
+        {"fogged": 9},
         "Load in full dark, look for light after five minutes in the room, check the tank's lid "
         "and centre column.",
         _PRACTICE,
@@ -185,17 +242,17 @@ RULES: tuple[Rule, ...] = (
         "hot-developer-fog",
         "Developer much too warm, or much too long",
         {"fogged": 4},
-        "Keep the developer below 24 to 25 °C; above that ordinary developers begin to fog.",
-        "a Korean text on non-destructive testing, p. 182 (fog above 25 °C)",
+        "Keep the developer below 24 to 25 degC; above that ordinary developers begin to fog.",
+        "a Korean text on non-destructive testing, p. 182 (fog above 25 degC)",
         evidence.hot,
     ),
     Rule(
         "reel-loading",
         "Film turns touched each other on the reel",
-        {"stuck": 9, "uneven": 1, "blank": 1},
+        {"stuck": 9, "milky": 3, "uneven": 1},
         "Practise with a spoilt film in daylight, with the reel quite dry.",
         _PRACTICE,
-        evidence.unseen("Loading is not logged. Undeveloped patches with sharp edges tell."),
+        evidence.unseen("Loading is not logged. Patches with sharp edges tell."),
     ),
     Rule(
         "handling",

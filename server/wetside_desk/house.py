@@ -25,6 +25,7 @@ from wetside_desk.files import papers
 from wetside_desk.files.papers import Paper, Written
 from wetside_desk.live import LiveQuantiles
 from wetside_desk.problems import ProblemError
+from wetside_desk.shelf.through import Bottles, bottles
 from wetside_desk.store import audit, uses
 
 T = TypeVar("T")
@@ -82,6 +83,15 @@ def sink(desk: Desk) -> Read[SinkFile]:
 def current_uses(desk: Desk) -> list[Use]:
     """What went through the bottles that stand there."""
     return uses.current(desk.database)
+
+
+def bottles_of(desk: Desk, run: str) -> Bottles:
+    """What the shelf knows of a run that ended: its bottles, as they stood then."""
+    there = counted_shelf(desk).content
+    if there is None:
+        return Bottles()
+    mine = uses.of_runs(desk.database, [run])[run]
+    return bottles(there, current_uses(desk), mine, uses.missing_of(desk.database, run))
 
 
 def sheets(desk: Desk) -> list[Sheet]:

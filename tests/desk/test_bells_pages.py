@@ -4,9 +4,14 @@ from __future__ import annotations
 
 import re
 import tomllib
+from datetime import datetime
 from typing import TYPE_CHECKING
 
+import pytest
 from starlette.testclient import TestClient
+
+from wetside_desk import schooltime
+from wetside_desk.pages import bells
 
 if TYPE_CHECKING:
     from tests.desk.asking import send
@@ -113,3 +118,49 @@ def test_a_period_that_ends_first_is_told_without_keys(pages: TestClient) -> Non
     fields = {"name": "1", "days": ["monday"], "starts": "09:00", "ends": "08:00"}
     answer = send(pages, "/bells/periods/1", "/bells/periods/1", **fields)
     assert "<strong>Its bell</strong>: 08:00 is not after 09:00, when it starts" in answer.text
+
+
+def test_how_many_finish_says_what_it_rests_on(pages: TestClient) -> None:
+    """The device is busy until film hangs, and each roll is tempered again: that stands there."""
+    text = pages.get("/bells").text
+    assert "A device is busy until the film hangs, wherever that is washed." in text
+    assert "ready 8 min after the bell, each later one 8 min after the film before it" in text
+    assert 303 == send(pages, "/bells", "/bells/room", again_minutes="2").status_code
+    assert "each later one 2 min after" in pages.get("/bells").text
+
+
+def test_a_bell_of_another_day_is_said_with_its_day(
+    pages: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On Friday morning after the last class the bell at 09:00 is Monday's."""
+    friday = datetime(2025, 11, 21, 9, 55)  # noqa: DTZ001  # a bell table has no zone
+    monkeypatch.setattr(schooltime, "now", lambda: friday)
+    text = pages.get("/bells").text
+    assert "started at 09:55, the bell at 09:00 on Monday finds it in" in text
+
+
+def test_a_bell_far_away_is_not_held_against_the_roll_at_the_sink(
+    pages: TestClient, school: DeskSettings, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """More than two hours before the bell nothing is said of the run that tempers now."""
+    write_live(school.live_file, -600.0)
+    for day, said in ((17, True), (21, False)):
+        when = datetime(2025, 11, day, 10, 6)  # noqa: DTZ001  # a bell table has no zone
+        monkeypatch.setattr(schooltime, "now", lambda when=when: when)
+        assert said is ("At the sink now" in pages.get("/bells").text)
+
+
+@pytest.mark.parametrize(
+    ("now", "begin", "meant"),
+    [
+        ("2025-11-17T23:59", "00:10", "2025-11-18T00:10"),
+        ("2025-11-17T00:05", "23:50", "2025-11-16T23:50"),
+        ("2025-11-17T09:55", "09:40", "2025-11-17T09:40"),
+        ("2025-11-17T16:00", "08:00", "2025-11-18T08:00"),
+        ("2025-11-17T09:55", "soon", "2025-11-17T09:55"),
+    ],
+)
+def test_a_start_is_the_coming_one_or_one_just_past(now: str, begin: str, meant: str) -> None:
+    """At a minute to midnight ten past is tomorrow's; a quarter of an hour ago is today's."""
+    found = bells.start_at(begin, datetime.fromisoformat(now))
+    assert datetime.fromisoformat(meant) == found

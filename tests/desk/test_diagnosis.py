@@ -63,7 +63,88 @@ def test_short_fixing_explains_a_milky_film() -> None:
     """Half the fixing time is named with its figures."""
     seen = Facts(fix_planned=310.0, fix_actual=150.0)
     first = diagnosis.explain("milky", seen)[0]
-    assert "Fix 150 s of 310 s." == first.evidence.says
+    assert ("fix-short", "The fix lasted 2:30 of 5:10.") == (first.rule.name, first.evidence.says)
+
+
+@pytest.mark.parametrize("outcome", ["milky", "stained"])
+def test_full_fixing_time_says_nothing_of_the_fixer(outcome: str) -> None:
+    """The time is one cause and the fixer another: it stays in the list, as not seen."""
+    likely = found(outcome, fix_planned=310.0, fix_actual=311.0)
+    assert Weighs.UNSEEN is likely["tired-fixer"]
+    assert Weighs.AGAINST is likely["fix-short"]
+    order = list(likely)
+    assert order.index("tired-fixer") < order.index("fix-short")
+    assert "milky" != outcome or "tired-fixer" == order[0]
+
+
+def test_a_sheet_that_fixes_too_short_speaks_for_it() -> None:
+    """As long as planned is no comfort where the plan is too short."""
+    seen = Facts(fix_planned=60.0, fix_actual=60.0, fix_doubt="fixes for 1:00, less than 2:00")
+    first = diagnosis.explain("milky", seen)[0]
+    assert "The sheet fixes for 1:00, less than 2:00." == first.evidence.says
+    seen = Facts(wash_planned=60.0, wash_actual=60.0, wash_doubt="washes for 1:00")
+    assert Weighs.FOR is evidence.wash_short(seen).weighs
+
+
+def test_a_tenth_less_development_makes_no_blank_film() -> None:
+    """Before a blank film come the camera and the bottles; hardly any development is refuted."""
+    likely = found("blank", develop_planned=430.0, develop_actual=430.0, development=(-0.12, -0.08))
+    assert {"never-exposed", "fixer-first"} == set(list(likely)[:2])
+    assert Weighs.AGAINST is likely["hardly-any-development"]
+    assert "less-development" not in likely
+    nothing = found("blank", development=(-0.95, -0.9))
+    assert ("hardly-any-development", Weighs.FOR) == next(iter(nothing.items()))
+
+
+def test_a_little_less_development_stands_behind_likelier_causes() -> None:
+    """Ten percent are seen in a print and make no thin film; a quarter does."""
+    little = found("thin", development=(-0.12, -0.08))
+    assert "underexposed" == next(iter(little))
+    assert Weighs.LITTLE is little["less-development"]
+    assert ("less-development", Weighs.FOR) == next(
+        iter(found("thin", development=(-0.3, -0.2)).items())
+    )
+
+
+def test_a_developer_that_is_too_strong_is_among_the_causes_of_a_dense_film() -> None:
+    """So is agitation that is too strong; a late stop bath counts as more development already."""
+    likely = found("dense")
+    assert {"strong-developer", "agitation-violent", "more-development"} <= set(likely)
+    assert "slow-change" not in likely
+
+
+def test_a_late_fixer_is_no_slow_change_from_the_developer() -> None:
+    """Only the bath after the developer counts, and by how late it came."""
+    assert Weighs.UNSEEN is evidence.slow_change(Facts(develop_planned=430.0)).weighs
+    in_time = Facts(develop_planned=430.0, develop_actual=432.0)
+    assert Weighs.AGAINST is evidence.slow_change(in_time).weighs
+    late = evidence.slow_change(replace(in_time, stop_late=14.0))
+    assert (Weighs.LITTLE, "The bath after the developer came 0:14 late.") == (
+        late.weighs,
+        late.says,
+    )
+    assert Weighs.FOR is evidence.slow_change(replace(in_time, stop_late=60.0)).weighs
+
+
+def test_a_finding_of_little_weight_is_no_match_for_the_usual_cause() -> None:
+    """A wash cut short does not stand above the fixer where film is milky."""
+    likely = found("milky", fix_planned=310.0, fix_actual=311.0, wash_planned=310, wash_actual=60)
+    assert Weighs.FOR is likely["wash-short"]
+    assert ["tired-fixer", "wash-short"] == list(likely)[:2]
+
+
+def test_something_else_has_no_cause() -> None:
+    """Nobody can tell what it is, so no cause is told."""
+    assert {} == found("other")
+
+
+def test_baths_of_the_sheet_too_far_apart_explain_a_wrinkled_film() -> None:
+    """By the sheet's own temperatures, in the teacher's unit; without them nobody can tell."""
+    wide = ("stop is 4.0 degrees colder than develop, 3.0 degrees allowed: it may wrinkle",)
+    first = diagnosis.explain("wrinkled", Facts(wide_baths=wide, unit="F"))[0]
+    assert "baths-differ" == first.rule.name
+    assert first.evidence.says.startswith("By the sheet stop is 7.2 °F colder than develop")
+    assert Weighs.UNSEEN is found("wrinkled")["baths-differ"]
 
 
 @pytest.mark.parametrize(("fahrenheit", "minutes"), [(70, 4.5), (72, 4.0), (76, 3.0), (80, 2.5)])
@@ -124,46 +205,97 @@ def test_stop_bath_first_leaves_an_image() -> None:
 
 
 def test_every_outcome_has_causes_and_every_rule_a_source() -> None:
-    """Each outcome but a good one is explained; each rule names its source and a known outcome."""
+    """Each that can be told apart is explained; each rule names its source and a known outcome."""
     explained = {outcome for rule in causes.RULES for outcome in rule.outcomes}
-    assert set(notes.OUTCOMES) - {"good"} == explained
+    assert set(notes.OUTCOMES) - {"good", "other"} == explained
     for rule in causes.RULES:
         assert rule.source
         assert rule.change.endswith(".")
 
 
-def _reviewed(folder: DeskSettings) -> Review:
-    run = tell_alone(folder.journal, Story())
+def _reviewed(folder: DeskSettings, story: Story | None = None) -> Review:
+    run = tell_alone(folder.journal, story or Story())
     with Reader(folder.journal) as reader:
         row = reader.run(run)
         assert row is not None
         return review(row.began, reader.events(run))
 
 
-def test_cues_that_came_too_late_weigh_for_missed_agitation(folder: DeskSettings) -> None:
-    """What the station marks as missed is counted, whichever cue it was."""
-    seen = _reviewed(folder)
-    assert evidence.missed(diagnosis.facts(seen)).weighs is Weighs.UNSEEN
+def _missing(seen: Review, kind: StepKind, number: int) -> Review:
+    """The review with so many calls to move the tank in a step marked as missed."""
+    assert seen.summary is not None
+    step = next(step for step in seen.summary.steps if step.kind is kind)
+    begins, lasts = step.began_after_seconds, step.actual_seconds or 0.0
+    inside = [
+        event.seq
+        for event in seen.events
+        if event.kind == "agitate" and begins < (seen.after(event) or 0.0) < begins + lasts
+    ][:number]
     marked = tuple(
-        replace(event, detail={**event.detail, "missed": True})
-        if event.kind == "agitate"
-        else event
+        replace(event, detail={**event.detail, "missed": True}) if event.seq in inside else event
         for event in seen.events
     )
-    count = sum(event.kind == "agitate" for event in seen.events)
-    found = evidence.missed(diagnosis.facts(replace(seen, events=marked)))
-    assert (found.weighs, found.says) == (Weighs.FOR, f"During this run {count} cues were missed.")
+    return replace(seen, events=marked)
+
+
+@pytest.mark.parametrize(
+    ("kind", "number", "weighs", "says"),
+    [
+        (StepKind.DEVELOP, 3, Weighs.FOR, "3 calls to move the tank came too late."),
+        (StepKind.DEVELOP, 1, Weighs.LITTLE, "One call to move the tank came too late."),
+        (StepKind.FIX, 3, Weighs.UNSEEN, "Every call came; whether it was followed is not logged."),
+    ],
+)
+def test_only_calls_missed_in_the_developer_weigh_for_missed_agitation(
+    folder: DeskSettings, kind: StepKind, number: int, weighs: Weighs, says: str
+) -> None:
+    """What the station marks as missed is counted; fixer and wash make no uneven film."""
+    found = evidence.missed(diagnosis.facts(_missing(_reviewed(folder), kind, number)))
+    assert (weighs, says) == (found.weighs, found.says)
+
+
+def test_power_lost_in_the_fixer_makes_no_streaks(folder: DeskSettings) -> None:
+    """The step is looked at: while the film developed, nothing was missed."""
+    seen = diagnosis.facts(_reviewed(folder, Story(power_cut=True, gap_seconds=30.0)))
+    assert not seen.power_lost
+    assert Weighs.UNSEEN is evidence.missed(seen).weighs
+    lost = replace(seen, power_lost=True)
+    assert "The power was lost while the film developed." == evidence.missed(lost).says
+
+
+def test_the_sheets_own_time_counts_where_the_pour_brought_another(folder: DeskSettings) -> None:
+    """A shorter time for a warmer developer is not taken for the time of the target."""
+    seen = _reviewed(folder)
+    assert seen.summary is not None
+    steps = tuple(
+        replace(step, planned_seconds=300.0) if step.kind is StepKind.DEVELOP else step
+        for step in seen.summary.steps
+    )
+    session = replace(seen.session, developed=None)
+    adjusted = replace(seen, summary=replace(seen.summary, steps=steps), session=session)
+    assert seen.session.sheet is not None
+    assert seen.session.sheet.develop.seconds == diagnosis.facts(adjusted).develop_planned
 
 
 def test_two_fixers_count_together(folder: DeskSettings) -> None:
     """Of two fixing steps both are looked at, not the last alone."""
     seen = _reviewed(folder)
+    sheet = seen.session.sheet
     assert seen.summary is not None
+    assert sheet is not None
     once = diagnosis.facts(seen)
     fix = next(step for step in seen.summary.steps if step.kind is StepKind.FIX)
-    twice = replace(seen, summary=replace(seen.summary, steps=(*seen.summary.steps, fix)))
+    both = sheet.model_copy(
+        update={"step": (*sheet.step, *(one for one in sheet.step if one.kind is StepKind.FIX))}
+    )
+    session = replace(seen.session, sheet=both)
+    alone = diagnosis.facts(replace(seen, session=session))
+    summary = replace(seen.summary, steps=(*seen.summary.steps, fix))
+    twice = diagnosis.facts(replace(seen, session=session, summary=summary))
     assert once.fix_actual is not None
-    assert diagnosis.facts(twice).fix_actual == 2 * once.fix_actual
+    assert once.fix_planned is not None
+    assert (2 * once.fix_planned, once.fix_actual) == (alone.fix_planned, alone.fix_actual)
+    assert twice.fix_actual == 2 * once.fix_actual
 
 
 def test_the_stations_own_figure_of_development_counts(folder: DeskSettings) -> None:
@@ -231,9 +363,11 @@ def test_every_condition_of_a_probe_has_words(condition: Condition) -> None:
 
 
 def test_the_log_speaks_in_the_teachers_unit() -> None:
-    """0.5 °C off the target are 0.9 °F."""
+    """0.5 °C off the target are 0.9 °F, and less than can be read is on the target."""
     seen = Facts(
         develop_planned=400.0, develop_actual=400.0, poured_off=0.5, development=(0.0, 0.0)
     )
     assert "+0.5 °C off" in evidence.less(seen).says
     assert "+0.9 °F off" in evidence.less(replace(seen, unit="F")).says
+    on = evidence.less(replace(seen, poured_off=-0.02)).says
+    assert "Developed 6:40, the sheet says 6:40, poured on the target." == on

@@ -168,14 +168,13 @@ def test_a_choice_that_two_changed_is_asked_about(pages: TestClient) -> None:
 
 
 def test_the_room_of_two_tabs_is_kept_both(pages: TestClient) -> None:
-    """Of the room too only what was changed is written, a tick among it."""
+    """Of the room too only what was changed is written; what is emptied is as not said."""
     to = "/bells/room"
     late = filled(pages.get("/bells").text, to)
-    assert 303 == press(pages, to, late, stations="3", wash_elsewhere="1").status_code
+    assert 303 == press(pages, to, late, stations="3", again_minutes="2").status_code
     assert 303 == press(pages, to, late, ready_minutes="20").status_code
     found = class_plan.load(database_of(pages))
-    assert (3, 20, True) == (found.stations, found.ready_minutes, found.wash_elsewhere)
+    assert (3, 20, 2) == (found.stations, found.ready_minutes, found.again_minutes)
     fields = filled(pages.get("/bells").text, to)
-    assert ["1"] == fields.pop("wash_elsewhere")
-    press(pages, to, fields)
-    assert not class_plan.load(database_of(pages)).wash_elsewhere
+    assert 303 == press(pages, to, fields, again_minutes="").status_code
+    assert 20 == class_plan.load(database_of(pages)).tempering_again

@@ -283,3 +283,19 @@ def test_texts_of_any_script_do_not_turn_what_stands_beside_them(client: TestCli
         text = client.get(page).text
         assert f"<bdi>{period}</bdi>" in text, page
         assert f"<bdi>{labels.checked(label).label}</bdi>" in text, page
+
+
+@pytest.mark.parametrize(
+    ("flag", "said"),
+    [
+        ("late-develop", "too long in the developer"),
+        ("late-stop", "too long in the stop bath"),
+        ("late-fix", "too long in the fixer"),
+        ("ended-early-fix", "fix ended early"),
+        ("held", "was on hold"),
+        ("something-new", "something new"),
+    ],
+)
+def test_a_late_step_names_the_bath_that_film_stayed_in(flag: str, said: str) -> None:
+    """The journal flags the step that was over; the bath after it is the one that came late."""
+    assert said == words.flag(flag)

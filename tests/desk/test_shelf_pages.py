@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 import re
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 import pytest
@@ -15,6 +16,8 @@ from wetside.development.figures import (
     REUSE_TIME,
     STOCK_DAYS,
 )
+from wetside_desk import schooltime
+from wetside_desk.store.database import Database
 
 if TYPE_CHECKING:
     from tests.desk import stocked
@@ -300,3 +303,28 @@ def test_a_wash_that_cannot_be_is_refused(pages: TestClient, asked: str, reason:
     answer = pages.get(f"/shelf/mixing?tank=500+mL&{asked}")
     assert 422 == answer.status_code
     assert reason in answer.text
+
+
+def test_a_two_bath_fixer_without_its_bath_is_asked_which_it_is(pages: TestClient) -> None:
+    """Label and reason make one sentence."""
+    fields = {"label": "F1", "holds": "fixer", "millilitres": "1 L", "mixed_on": "2025-11-03"}
+    answer = send(pages, "/shelf/new", "/shelf/new", **fields, use="two-bath", rolls_per_litre="20")
+    assert 422 == answer.status_code
+    says = "<strong>Two baths: which of them</strong>: is missing, bath 1 or bath 2 of the two"
+    assert says in answer.text
+
+
+def test_a_run_to_look_at_leaves_the_page_of_the_shelf_after_four_weeks(
+    pages: TestClient, school: DeskSettings, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It stands under runs and their bottles from then on."""
+    pages.get("/shelf")  # counts what ended
+    database = Database(school.data / "desk.sqlite3")
+    with database.transaction() as connection:
+        connection.execute("UPDATE ended_run SET missing = 'no bottle of fixer serves'")
+    database.close()
+    for days, there in ((0, True), (40, False)):
+        later = stocked.NOW + timedelta(days=days)
+        monkeypatch.setattr(schooltime, "now", lambda later=later: later)
+        assert there is ("no bottle of fixer serves" in pages.get("/shelf").text)
+    assert "no bottle of fixer serves" in pages.get("/shelf/runs").text

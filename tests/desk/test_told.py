@@ -231,7 +231,7 @@ def test_a_wide_tolerance_is_refused_with_what_it_does(pages: TestClient) -> Non
     text = stocked.shipped("one-reel-20.toml").replace("celsius = 0.3 ", "celsius = 9.0 ", 1)
     page = "/sheets/one-reel-20.toml/text"
     assert KEPT in fill(pages, page, page, text=text).text
-    assert "Its tolerance is 9 °C. A roll poured 9 °C off" in words(pages.get("/sheets").text)
+    assert "Its tolerance is 9.0 °C. A roll poured 9.0 °C off" in words(pages.get("/sheets").text)
 
 
 def test_a_long_name_of_a_copy_is_refused(pages: TestClient) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import re
 from typing import TYPE_CHECKING, Any
 
@@ -9,8 +10,10 @@ import pytest
 
 from wetside.session import sheet as sheets
 from wetside.session.sheet import shipped_folder
-from wetside_desk.files import usual_edits
+from wetside_desk.files import naming, usual_edits
 from wetside_desk.files.usual_edits import CannotChange, Usual
+from wetside_desk.store import class_plan, preferences
+from wetside_desk.store.preferences import Preferences
 
 if TYPE_CHECKING:
     from starlette.testclient import TestClient
@@ -43,7 +46,8 @@ def with_coefficient() -> str:
 
 def changed(text: str, **wanted: float) -> tuple[str, sheets.Sheet]:
     """The text and the sheet after a change."""
-    made = usual_edits.changed(text, sheets.parse(text, FILE), Usual(**wanted))
+    usual = Usual(**wanted)  # type: ignore[arg-type]  # numbers alone are asked for here
+    made = usual_edits.changed(text, sheets.parse(text, FILE), usual)
     return made, sheets.parse(made, FILE)
 
 
@@ -158,3 +162,74 @@ def test_a_change_over_another_is_refused(client: TestClient) -> None:
     answer = send(client, wash="9:00", seen=seen[1])
     assert 422 == answer.status_code
     assert "changed meanwhile" in answer.text
+
+
+def test_name_and_title_say_the_new_target() -> None:
+    """A run at 24 °C is not called one at 20; what is typed goes first."""
+    _, sheet = changed(shipped(), celsius=24.0)
+    assert ("one reel 24", "One reel of 135 film at 24 °C") == (sheet.name, sheet.title)
+    made = usual_edits.changed(shipped(), sheet, Usual(celsius=22.5, name="warm", title="Warm"))
+    assert {'name = "warm"', 'title = "Warm"'} <= set(made.splitlines())
+    _, sheet = changed(shipped(), fix_seconds=400.0)
+    assert "one reel 20" == sheet.name
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("one reel 20", "one reel 24"),
+        ("two reels 68", "two reels 75.2"),
+        ("20 exposures", "20 exposures"),
+        ("reel 120", "reel 120"),
+        ("school 20C fast", "school 24C fast"),
+        ("sixteen long 68F", "sixteen long 68F"),
+    ],
+)
+def test_a_name_follows_only_where_it_says_the_target(name: str, said: str) -> None:
+    """With its unit, or as the number that ends it; where that fits the display."""
+    assert said == naming.name_at(name, 20.0, 24.0)
+
+
+def test_the_usual_sheet_stays_the_usual_one(client: TestClient) -> None:
+    """When its name follows another target, the plan of the class follows too."""
+    database = desk_of(client).database
+    class_plan.save(database, class_plan.ClassPlan("one reel 20"))
+    answer = send(client, celsius="24")
+    assert "<h1>one reel 24</h1>" in answer.text
+    assert "one reel 24" == class_plan.load(database).sheet
+
+
+def test_what_makes_a_changed_sheet_doubtful_is_told_at_once(client: TestClient) -> None:
+    """Baths four degrees colder, a time under five minutes, a target outside the table."""
+    page = html.unescape(send(client, celsius="24").text)
+    assert "stop is 4.0 °C colder than develop, 3.0 °C allowed: the emulsion may wrinkle" in page
+    assert "the emulsion may wrinkle" in client.get("/sheets").text
+    assert "3:30 is under 5:00" in send(client, develop="3:30").text
+    assert "2.0 °C outside the table of" in send(client, celsius="18").text
+
+
+def test_the_editor_tells_doubts_beside_problems(client: TestClient) -> None:
+    """Where the text has no problem, on the page and at a look while somebody writes."""
+    send(client, develop="3:30")
+    page = client.get(f"/sheets/{FILE}/text").text
+    assert "No mistake, but to be looked at:" in page
+    assert "3:30 is under 5:00" in page
+    text = shipped().replace("celsius = 20.0", "celsius = 16.5")
+    headers = {"Content-Type": "application/toml"}
+    for sent, good in ((shipped(), True), (text, False)):
+        found = client.post(f"/v1/sheets/check?file={FILE}", content=sent, headers=headers).json()
+        assert good is found["good"]
+        assert [] == found["doubts"]
+    path = desk_of(client).settings.files_folder / "sheets" / FILE
+    sent = path.read_text(encoding="utf-8")
+    found = client.post(f"/v1/sheets/check?file={FILE}", content=sent, headers=headers).json()
+    assert ["3:30 is under 5:00" in one for one in found["doubts"]] == [True]
+
+
+def test_a_refusal_speaks_in_the_teachers_unit(client: TestClient) -> None:
+    """23 typed under a field in °F comes back as 23 °F, with the range in °F."""
+    preferences.save(desk_of(client).database, Preferences(temperature="F"))
+    answer = send(client, celsius="23")
+    assert "23.0 °F is outside the useful range 64.4 to 77.0 °F of this sheet" in answer.text
+    page = send(client, celsius="75.2").text
+    assert "stop is 7.2 °F colder than develop, 5.4 °F allowed" in page

@@ -35,7 +35,10 @@ def test_a_bath_too_far_from_the_one_before_is_told(small_sheet_text: str) -> No
     assert [
         (
             "step[3].celsius",
-            "stop is 3.5 degrees colder than develop, 3 allowed: the emulsion may wrinkle",
+            (
+                "stop is 3.5 degrees colder than develop, 3.0 degrees allowed: "
+                "the emulsion may wrinkle"
+            ),
         )
     ] == noted(baths(small_sheet_text, stop=16.5, fix=19))
 
@@ -58,8 +61,8 @@ def test_the_sheet_may_allow_more_or_less(small_sheet_text: str) -> None:
 @pytest.mark.parametrize(
     ("celsius", "said"),
     [
-        (15.0, "at 15 degC it takes 1.4 times as long as at 20"),  # half of the first doubling
-        (18.0, "at 18 degC it takes 1.1 times as long as at 20"),
+        (15.0, "at 15 degC it takes 1.4 times as long as at 20 degC"),  # half of the first doubling
+        (18.0, "at 18 degC it takes 1.1 times as long as at 20 degC"),
         (19.0, None),
         (20.0, None),
     ],

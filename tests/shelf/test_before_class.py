@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import pytest
 
 from wetside.development.before_class import Lesson, before_class
-from wetside.development.bottles import Bottle, Check, Holds, ShelfFile, Usage
+from wetside.development.bottles import Bottle, Check, Colour, Holds, ShelfFile, Usage
 from wetside.development.shelf import Need, Trouble, Use
 
 DAY = date(2031, 9, 3)
@@ -182,3 +182,23 @@ def test_an_impossible_lesson_is_refused() -> None:
     """No tanks below zero, none without film."""
     with pytest.raises(ValueError, match="some film"):
         Lesson(DAY, 3, 0.0, 2, NEEDS)
+
+
+def test_a_stop_bath_that_is_turning_is_told_before_class() -> None:
+    """With capacity left it may be used, and is to be mixed new before the next class."""
+    stop = bottle(
+        "Stop",
+        "stop bath",
+        "reused",
+        millilitres=5000,
+        rolls_per_litre=12,
+        check=[{"on": "2031-09-02", "colour": "turning"}],
+    )
+    planned = Lesson(DAY, 9, 1.0, 2, (Need(Holds.STOP, 300),))
+    (notice,) = before_class(shelf(stop), [], planned)
+    assert (notice.text, notice.stops) == (
+        "Stop: Turning: mix new before the next class",
+        False,
+    )
+    yellow = stop.model_copy(update={"check": (Check(on=DAY, colour=Colour.YELLOW),)})
+    assert before_class(shelf(yellow), [], planned) == ()

@@ -94,7 +94,7 @@ rolls_per_litre = 12
             "bottle[2].rolls_per_litre",
             "no capacity beyond its volume",
         ),
-        (('use = "reused"', 'use = "two-bath"'), "bottle[2].bath", "bath 1 or 2"),
+        (('use = "reused"', 'use = "two-bath"'), "bottle[2].bath", "bath 1 or bath 2"),
         (('strength = "1+4"', 'strength = "1:4"'), "bottle[2].strength", "write 1+4"),
         (('strength = "1+4"', 'strength = "weak"'), "bottle[2].strength", "not a strength"),
         (

@@ -218,15 +218,15 @@ def test_slower_hand_overs_never_allow_a_later_start(mean: float, sd: float, mor
 
 
 def test_two_stations_take_a_class_of_twelve_in_three_rounds() -> None:
-    """Two positions with two tanks each, 45 min open, 6 min tempering, 13 min at the sink."""
+    """Two positions with two tanks each, 60 min open, 6 min tempering before each run of 13 min."""
     found = capacity(
         Sinks(2, tanks_per_station=2),
         12,
-        open_seconds=45 * 60,
+        open_seconds=60 * 60,
         ready_seconds=6 * 60,
         run_seconds=13 * 60,
     )
-    assert list(found.starts) == [360, 1140, 1920]
+    assert list(found.starts) == [360, 1500, 2640]
     assert (found.tanks, found.students, found.periods) == (12, 12, 1)
     assert found.text == "all 12 finish in 3 rounds"
 
@@ -238,18 +238,21 @@ def test_a_larger_class_needs_more_periods() -> None:
     assert found.text == "2 of 7 finish in 1 round: 4 periods needed"
 
 
-def test_washing_elsewhere_frees_the_position() -> None:
-    """If the sink is free after 14 min, a second round begins while the first one washes."""
-    found = capacity(
-        Sinks(2),
-        4,
-        open_seconds=2700,
-        ready_seconds=300,
-        run_seconds=1365,
-        busy_seconds=840,
-    )
-    assert list(found.starts) == [300, 1140]
-    assert found.students == 4
+def test_a_developer_that_waits_in_the_bath_is_ready_sooner() -> None:
+    """Tempered again for a minute in place of five, a second round fits into 52 min."""
+    again = [
+        capacity(
+            Sinks(2),
+            4,
+            open_seconds=52 * 60,
+            ready_seconds=300,
+            run_seconds=1365,
+            again_seconds=seconds,
+        )
+        for seconds in (None, 60)
+    ]
+    assert [list(found.starts) for found in again] == [[300], [300, 1725]]
+    assert [found.students for found in again] == [2, 4]
 
 
 def test_a_period_too_short_for_one_run() -> None:
@@ -268,17 +271,19 @@ def test_two_students_share_a_tank() -> None:
 
 
 def test_an_empty_class_needs_nothing() -> None:
-    """No students, no rounds."""
-    found = capacity(Sinks(2), 0, open_seconds=60, ready_seconds=0, run_seconds=1365)
-    assert (found.starts, found.periods) == ((), 0)
+    """No students, no rounds, and no sentence that all of them finish."""
+    for open_seconds in (60, 6000):
+        found = capacity(Sinks(2), 0, open_seconds=open_seconds, ready_seconds=0, run_seconds=1365)
+        assert (found.starts, found.periods) == ((), 0)
+        assert found.text == "no students are given"
 
 
 def test_impossible_sinks_are_refused() -> None:
-    """No stations, and a position kept longer than the run, are errors."""
+    """No stations, a run without length and numbers below zero are errors."""
     with pytest.raises(ValueError, match="at least one"):
         Sinks(0)
-    with pytest.raises(ValueError, match="busy_seconds"):
-        capacity(Sinks(1), 1, open_seconds=60, ready_seconds=0, run_seconds=10, busy_seconds=20)
+    with pytest.raises(ValueError, match="run_seconds"):
+        capacity(Sinks(1), 1, open_seconds=60, ready_seconds=0, run_seconds=0)
     with pytest.raises(ValueError, match="below zero"):
         capacity(Sinks(1), -1, open_seconds=60, ready_seconds=0, run_seconds=10)
 

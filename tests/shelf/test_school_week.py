@@ -1,11 +1,12 @@
-"""A school's week: four classes a day, two stations, one shelf, one bell table.
+"""A school's week: four classes a day, four stations, one shelf, one bell table.
 
 Every expectation here was worked out by hand on paper from the two files below:
 
 * A run is 6:45 developing, 0:30 stop, 5:00 fixer, 0:30 rinse, 2:00 clearing, 5:00 wash, 1:00
-  wetting = 20:45, with six hand-overs of 20 s = 22:45. The sink position is free after
-  developer, stop and fixer with three hand-overs = 13:15.
-* A class has four students, one tank each, 300 mL. Two stations make two rounds.
+  wetting = 20:45, with six hand-overs of 20 s = 22:45. Developer, stop and fixer with three
+  hand-overs are 13:15.
+* A class has four students, one tank each, 300 mL, at four stations. The tempering bath holds two
+  developers: the second two begin 13:15 after the first, when film of those is in water.
 * Developer 1+1 takes 150 mL of stock: 5 L are 33 tanks. Stop bath 2 L at 12 rolls a litre are
   24 rolls. Fixer 2 L at 20 rolls a litre are 40 rolls.
 * On Wednesday morning the third class meets a cold sink: ready after 20 minutes.
@@ -186,10 +187,10 @@ def play(school: School, name: str, opens: datetime, ready: timedelta) -> None:
         school.teacher(name)
     limit = deadline(BELLS, opens, STEPS, HANDOVER)
     assert limit is not None
-    busy = takes(STEPS[:3], HANDOVER).likely + HANDOVER.mean_seconds
+    later = takes(STEPS[:3], HANDOVER).likely + HANDOVER.mean_seconds
     whole = takes(STEPS, HANDOVER).likely
     for round_number in range(2):
-        start = opens + ready + timedelta(seconds=busy * round_number)
+        start = opens + ready + timedelta(seconds=later * round_number)
         seconds = (start - opens).total_seconds()
         verdict = judge(limit, opens, Quantiles(seconds, seconds, seconds))
         school.prospects.setdefault(name, []).append(verdict.prospect)
@@ -272,21 +273,20 @@ def test_the_shelf_at_the_end_of_the_week() -> None:
     }
 
 
-def test_capacity_agrees_with_the_rounds_that_ran() -> None:
-    """The plan of the sinks gives two rounds on a usual day and one on the cold morning."""
-    usual, cold = (
+def test_one_round_fits_into_a_period_of_these_classes() -> None:
+    """5 + 22:45 + 5 + 22:45 are more than 45 min, so four students need four stations at once."""
+    four, two = (
         capacity(
-            Sinks(2),
+            Sinks(stations),
             4,
             open_seconds=45 * 60,
-            ready_seconds=minutes * 60,
+            ready_seconds=5 * 60,
             run_seconds=22 * 60 + 45,
-            busy_seconds=13 * 60 + 15,
         )
-        for minutes in (5, 20)
+        for stations in (4, 2)
     )
-    assert (usual.students, usual.periods) == (4, 1)
-    assert (cold.students, cold.periods) == (2, 2)
+    assert (four.students, four.periods, len(four.starts)) == (4, 1, 1)
+    assert (two.students, two.periods, len(two.starts)) == (2, 2, 1)
 
 
 def test_a_round_started_against_advice_is_in_the_fixer_at_the_clearing_up() -> None:

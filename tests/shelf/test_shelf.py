@@ -209,10 +209,10 @@ def test_a_fixer_that_was_never_timed_is_asked_for_its_first_test() -> None:
 
 def test_the_indicator_is_judged_in_the_bottle_only() -> None:
     """Purple in the bottle is spent; what runs out of a tank says nothing."""
-    assert judge_indicator(Colour.PURPLE, in_bottle=True)[0]
-    assert not judge_indicator(Colour.PURPLE, in_bottle=False)[0]
-    assert not judge_indicator(Colour.TURNING, in_bottle=True)[0]
-    assert not judge_indicator(Colour.YELLOW, in_bottle=True)[0]
+    assert judge_indicator(Colour.PURPLE, in_bottle=True).discard
+    assert not judge_indicator(Colour.PURPLE, in_bottle=False).discard
+    assert not judge_indicator(Colour.TURNING, in_bottle=True).discard
+    assert not judge_indicator(Colour.YELLOW, in_bottle=True).discard
     stop = Bottle(
         label="Stop",
         holds=Holds.STOP,

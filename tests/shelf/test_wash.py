@@ -122,7 +122,7 @@ def test_a_cold_wash_warns_of_wrinkles() -> None:
         ("fix", "wash", -10.0)
     ]
     assert steps[0].text == (
-        "wash is 10.0 degrees colder than fix, 5 allowed: the emulsion may wrinkle"
+        "wash is 10.0 degrees colder than fix, 5.0 degrees allowed: the emulsion may wrinkle"
     )
 
 

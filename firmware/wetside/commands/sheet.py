@@ -13,7 +13,7 @@ from wetside.commands.sheets import find
 from wetside.cues.lettering import width
 from wetside.cues.panels import ROOM
 from wetside.errors import SheetError
-from wetside.session import sheetbook, step_times, warmth
+from wetside.session import sheet_notes, sheetbook
 from wetside.session.agitation import Pattern
 from wetside.session.events import Kind
 from wetside.session.sheet import Sheet, Step, load
@@ -63,7 +63,7 @@ def check(
                 f"{file}: {key}: note: {text!r} is {pixels} pixels wide; the display shows {ROOM} "
                 "and cuts it off"
             )
-        for key, said in (*step_times.notes(sheet), *warmth.notes(sheet)):
+        for key, said in sheet_notes.notes(sheet):
             typer.echo(f"{file}: {key}: note: {said}")
     if bad:
         raise typer.Exit(2)

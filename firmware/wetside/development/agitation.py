@@ -98,6 +98,6 @@ def adjusted(timed: Timed, factors: Sequence[Factor], limits: Limits) -> Timed:
         seconds=timed.seconds * times,
         low_seconds=timed.low_seconds * times,
         high_seconds=timed.high_seconds * times,
-        warnings=(*short_warning(timed.seconds * times, limits), *kept),
+        warnings=(*short_warning(timed.seconds * times, limits.short_seconds), *kept),
         source="; ".join([timed.source, *(factor.text for factor in factors)]),
     )

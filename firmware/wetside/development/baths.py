@@ -86,7 +86,7 @@ def too_large(developer_celsius: float, baths: Sequence[Bath]) -> tuple[Step, ..
                 after.kind,
                 degrees,
                 f"{after.kind} is {abs(degrees):.1f} degrees {manner} than {before.kind}, "
-                f"{after.allowed:g} allowed: the emulsion may wrinkle",
+                f"{after.allowed:.1f} degrees allowed: the emulsion may wrinkle",
             )
         )
     return tuple(steps)

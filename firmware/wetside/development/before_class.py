@@ -32,6 +32,7 @@ _GRAVITY = (
     Trouble.TEST_FAILED,
     Trouble.EXHAUSTED,
     Trouble.TOO_OLD,
+    Trouble.SPENT_SOON,
     Trouble.FIX_SHORT,
     Trouble.LONGER,
     Trouble.TEST_DUE,

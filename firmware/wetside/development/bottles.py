@@ -121,9 +121,9 @@ class Bottle(_Table):
             if self.holds is not Holds.FIXER:
                 wrong.append(f"use: only fixer is used as two baths, not {self.holds}")
             if self.bath is None:
-                wrong.append("bath: a two-bath fixer says whether it is bath 1 or 2")
+                wrong.append("bath: is missing, bath 1 or bath 2 of the two")
         elif self.bath is not None:
-            wrong.append(f"bath: belongs to two-bath use, this bottle is used {self.use}")
+            wrong.append(f"bath: belongs to two-bath use only, and this bottle is {self.use}")
         if self.use is Usage.ONCE and self.rolls_per_litre is not None:
             wrong.append("rolls_per_litre: a solution used once has no capacity beyond its volume")
         if self.use is not Usage.ONCE and self.rolls_per_litre is None:

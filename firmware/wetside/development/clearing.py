@@ -48,15 +48,28 @@ def judge_clearing(seconds: float, fresh_seconds: float) -> Clearing:
     return Clearing(ratio, fix, discard, text)
 
 
-def judge_indicator(colour: Colour, *, in_bottle: bool) -> tuple[bool, str]:
+@dataclass(frozen=True, slots=True)
+class Indicated:
+    """What the colour of an indicator says of a stop bath.
+
+    ``discard``: it is spent. ``soon``: it will be, and a class is not to begin with it.
+    """
+
+    discard: bool
+    soon: bool
+    text: str
+
+
+def judge_indicator(colour: Colour, *, in_bottle: bool) -> Indicated:
     """Whether a stop bath is spent by its colour, and the sentence for it.
 
     What comes out of a tank is not judged: dyes and developer from the film colour it.
     """
     if not in_bottle:
-        return False, "Judge the colour in the bottle, not what comes out of the tank."
+        says = "Judge the colour in the bottle, not what comes out of the tank."
+        return Indicated(discard=False, soon=False, text=says)
     if colour is Colour.PURPLE:
-        return True, "Purple in the bottle: spent, mix new."
+        return Indicated(discard=True, soon=False, text="Purple in the bottle: spent, mix new.")
     if colour is Colour.TURNING:
-        return False, "Turning: mix new before the next class."
-    return False, "Yellow: good."
+        return Indicated(discard=False, soon=True, text="Turning: mix new before the next class.")
+    return Indicated(discard=False, soon=False, text="Yellow: good.")

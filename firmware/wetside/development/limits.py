@@ -108,12 +108,12 @@ class Span:
         return f"{clock_text(seconds)} is too short: filling and draining take {handling}"
 
 
-def short_warning(seconds: float, limits: Limits) -> tuple[Warned, ...]:
-    """The warning of a time under ``limits.short_seconds``, if it is one."""
-    if seconds >= limits.short_seconds:
+def short_warning(seconds: float, least: float = SHORT_SECONDS) -> tuple[Warned, ...]:
+    """The warning of a time under ``least``, if it is one."""
+    if seconds >= least:
         return ()
     text = (
-        f"{clock_text(seconds)} is under {clock_text(limits.short_seconds)}: "
+        f"{clock_text(seconds)} is under {clock_text(least)}: "
         "pouring takes a large share of it and the film may come out uneven"
     )
     return (Warned(Caution.SHORT, text),)
@@ -144,7 +144,7 @@ def time_at(law: Law, celsius: float, limits: Limits) -> Timed | Refused:
         )
     seconds = law.seconds_at(celsius)
     low, high = law.bounds_at(celsius)
-    warnings = short_warning(seconds, limits)
+    warnings = short_warning(seconds, limits.short_seconds)
     if outside > 0:
         text = f"{outside:.1f} degrees outside the table of {law.source}, as the teacher allowed"
         warnings = (*warnings, Warned(Caution.OUTSIDE, text))

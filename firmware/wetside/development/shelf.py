@@ -35,6 +35,7 @@ class Trouble(StrEnum):
     DOUBT = "doubt"
     TEST_DUE = "test due"
     TEST_FAILED = "test failed"
+    SPENT_SOON = "spent soon"
     MISSING = "missing"
     DATE = "date"
 
@@ -185,6 +186,8 @@ def _tests(bottle: Bottle, mine: Sequence[Use], rolls: float) -> list[Notice]:
         said = verdict(bottle, latest)
         if said.discard:
             return [Notice(label, Trouble.TEST_FAILED, f"{label}: {said.text}")]
+        if said.soon:
+            return [Notice(label, Trouble.SPENT_SOON, f"{label}: {said.text}")]
         tested_at += sum(use.rolls for use in mine if use.on <= latest.on)
         tested_at = tested_at if latest.rolls is None else latest.rolls
     if bottle.fresh_clearing_seconds is None or rolls - tested_at < bottle.check_every_rolls:

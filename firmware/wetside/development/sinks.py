@@ -1,4 +1,8 @@
-"""How many tanks the sinks can take through in one period, and how many periods a class needs."""
+"""How many tanks the sinks can take through in one period, and how many periods a class needs.
+
+A device takes one run at a time: the next begins, and its developer is tempered, once the film of
+the one before hangs, wherever it was washed.
+"""
 
 from __future__ import annotations
 
@@ -52,7 +56,7 @@ def capacity(
     open_seconds: float,
     ready_seconds: float,
     run_seconds: float,
-    busy_seconds: float | None = None,
+    again_seconds: float | None = None,
 ) -> Capacity:
     """Rounds that fit between two bells.
 
@@ -66,32 +70,35 @@ def capacity(
         From the opening bell until the first developer is ready.
     run_seconds
         From developing to hanging, hand-overs included.
-    busy_seconds
-        How long a run keeps its position; shorter than ``run_seconds`` where washing is done
-        elsewhere, and no longer than it.
+    again_seconds
+        From one film hanging until the next developer is ready there; as long as the first took
+        where it is not given.
 
     Raises
     ------
     ValueError
         Times or numbers that cannot be.
     """
-    busy = run_seconds if busy_seconds is None else busy_seconds
-    if not 0 < busy <= run_seconds:
-        raise ValueError(f"busy_seconds {busy:g} is not between 0 and run_seconds {run_seconds:g}")
-    if students < 0 or open_seconds < 0 or ready_seconds < 0:
+    again = ready_seconds if again_seconds is None else again_seconds
+    if min(students, open_seconds, ready_seconds, again) < 0:
         raise ValueError("students and times are not below zero")
+    if run_seconds <= 0:
+        raise ValueError(f"run_seconds {run_seconds:g} is not above zero")
+    every = again + run_seconds
     spare = open_seconds - ready_seconds - run_seconds
-    rounds = 0 if spare < 0 else 1 + math.floor(spare / busy + 1e-9)
+    rounds = 0 if spare < 0 else 1 + math.floor(spare / every + 1e-9)
     each = sinks.stations * sinks.tanks_per_station * sinks.students_per_tank
     needed = math.ceil(students / each)
     used = min(rounds, needed)
     served = min(students, rounds * each)
     tanks = math.ceil(served / sinks.students_per_tank)
     periods = None if rounds == 0 and students else math.ceil(students / max(1, rounds * each))
-    starts = tuple(ready_seconds + index * busy for index in range(used))
+    starts = tuple(ready_seconds + index * every for index in range(used))
     if periods is None:
         short = math.ceil(-spare / 60.0)
         text = f"no run fits: {short} min too short; leave the washing for later or temper before"
+    elif not students:
+        text = "no students are given"
     else:
         rounds_text = f"{used} round{'s' if used != 1 else ''}"
         text = f"all {students} finish in {rounds_text}"

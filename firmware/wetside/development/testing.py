@@ -16,12 +16,13 @@ class Verdict:
     """What one test says: ``discard`` the bottle or not, and why.
 
     ``text`` has no full stop. ``clearing`` has the figures of a clearing-time test; None for the
-    colour of an indicator.
+    colour of an indicator. ``soon``: it lasts for this class and is to be mixed before the next.
     """
 
     discard: bool
     text: str
     clearing: Clearing | None = None
+    soon: bool = False
 
 
 def latest_first(bottle: Bottle) -> tuple[Check, ...]:
@@ -50,8 +51,8 @@ def clearing_now(bottle: Bottle) -> Clearing | None:
 def verdict(bottle: Bottle, check: Check) -> Verdict:
     """What a test of a bottle says of it."""
     if check.colour is not None:
-        spent, text = judge_indicator(check.colour, in_bottle=True)
-        return Verdict(spent, text.removesuffix("."))
+        found = judge_indicator(check.colour, in_bottle=True)
+        return Verdict(found.discard, found.text.removesuffix("."), soon=found.soon)
     assert check.clearing_seconds is not None  # noqa: S101  # a check has one of the two
     assert bottle.fresh_clearing_seconds is not None  # noqa: S101  # checked at loading
     clearing = judge_clearing(check.clearing_seconds, bottle.fresh_clearing_seconds)

@@ -20,7 +20,13 @@ _FILLS = 3
 
 def notes(sheet: Sheet) -> tuple[tuple[str, str], ...]:
     """Keys and sentences about steps and times that a teacher should look at; no mistakes."""
-    return (*_between(sheet), *_fixing(sheet), *_washing(sheet))
+    return (*_between(sheet), *short_fixing(sheet), *_long_fixing(sheet), *washing(sheet))
+
+
+def stopped(sheet: Sheet) -> bool:
+    """Whether a stop bath or rinse stands between developer and fixer."""
+    (first, *_) = _places(sheet, StepKind.FIX)
+    return any(sheet.step[place].kind is not StepKind.DEVELOP for place in range(1, first))
 
 
 def _seconds(sheet: Sheet, places: list[int]) -> float:
@@ -32,22 +38,31 @@ def _places(sheet: Sheet, *kinds: StepKind) -> list[int]:
 
 
 def _between(sheet: Sheet) -> Iterator[tuple[str, str]]:
-    (first, *_) = _places(sheet, StepKind.FIX)
-    if not any(sheet.step[place].kind is not StepKind.DEVELOP for place in range(1, first)):
+    if not stopped(sheet):
+        (first, *_) = _places(sheet, StepKind.FIX)
         said = "no stop bath or rinse before it: developer is carried into the fixer"
         yield f"step[{first + 1}]", f"{said} (common practice)"
 
 
-def _fixing(sheet: Sheet) -> Iterator[tuple[str, str]]:
+def short_fixing(sheet: Sheet) -> Iterator[tuple[str, str]]:
+    """Key and sentence where it fixes for too short a time."""
     places = _places(sheet, StepKind.FIX)
-    seconds, key = _seconds(sheet, places), f"step[{places[0] + 1}].seconds"
+    seconds = _seconds(sheet, places)
     if seconds < FIX_LEAST_SECONDS.value:
-        yield key, _said("fixes", seconds, "less than", FIX_LEAST_SECONDS)
+        said = _said("fixes", seconds, "less than", FIX_LEAST_SECONDS)
+        yield f"step[{places[0] + 1}].seconds", said
+
+
+def _long_fixing(sheet: Sheet) -> Iterator[tuple[str, str]]:
+    places = _places(sheet, StepKind.FIX)
+    seconds = _seconds(sheet, places)
     if seconds > FIX_MOST_SECONDS.value:
-        yield key, _said("fixes", seconds, "more than", FIX_MOST_SECONDS)
+        said = _said("fixes", seconds, "more than", FIX_MOST_SECONDS)
+        yield f"step[{places[0] + 1}].seconds", said
 
 
-def _washing(sheet: Sheet) -> Iterator[tuple[str, str]]:
+def washing(sheet: Sheet) -> Iterator[tuple[str, str]]:
+    """Key and sentence where it washes for too short a time, or not at all."""
     last = _places(sheet, StepKind.FIX, StepKind.CLEAR)[-1]
     places = [place for place in _places(sheet, StepKind.WASH) if place > last]
     if not places:

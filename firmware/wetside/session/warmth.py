@@ -55,6 +55,6 @@ def _key(sheet: Sheet, kind: str) -> str:
 
 def _longer(celsius: float, factor: float, source: str) -> str:
     return (
-        f"at {celsius:g} degC it takes {factor:.1f} times as long as at 20 ({source}); "
+        f"at {celsius:g} degC it takes {factor:.1f} times as long as at 20 degC ({source}); "
         "do its seconds say so?"
     )

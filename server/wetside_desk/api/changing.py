@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -157,10 +157,11 @@ class CheckedText(BaseModel):
 
     good: bool
     problems: list[ProblemPlace]
+    doubts: list[str] = Field(description="no mistakes, but to be looked at", examples=[[]])
 
 
-def looked_at(paper: Paper, text: str) -> CheckedText:
-    """Check a text without keeping it."""
+def looked_at(paper: Paper, text: str, doubts: Sequence[str] = ()) -> CheckedText:
+    """Check a text without keeping it; ``doubts`` are those of one without mistakes."""
     try:
         paper.check(text, paper.name)
     except FileProblem as error:
@@ -170,8 +171,9 @@ def looked_at(paper: Paper, text: str) -> CheckedText:
             problems=[
                 ProblemPlace(line=mark.line, place=mark.place, reason=mark.reason) for mark in found
             ],
+            doubts=[],
         )
-    return CheckedText(good=True, problems=[])
+    return CheckedText(good=True, problems=[], doubts=list(doubts))
 
 
 def file_routes(

@@ -156,8 +156,9 @@ def check_sheet(
         ),
     ] = "sheet.toml",
 ) -> changing.CheckedText:
-    """Every problem of a text with its line, key and reason."""
-    return changing.looked_at(sheet_acts.own(desk, file), text)
+    """Every problem of a text with its line, key and reason, and what leaves a doubt."""
+    paper = sheet_acts.own(desk, file)
+    return changing.looked_at(paper, text, sheet_acts.text_doubts(desk, paper, text))
 
 
 @router.get(

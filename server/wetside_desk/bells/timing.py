@@ -12,7 +12,7 @@ from wetside.development.bells import Bells, Period
 from wetside.development.deadline import AtBell, Deadline, Handover, Leaving, Verdict
 from wetside.outlook import Quantiles
 from wetside.session.bell import timings
-from wetside.session.sheet import Sheet, StepKind
+from wetside.session.sheet import Sheet
 from wetside_desk.live import LiveQuantiles
 from wetside_desk.store.class_plan import ClassPlan
 
@@ -95,21 +95,13 @@ def holds(
     day = date(2000, 1, 3)
     opens = datetime.combine(day, period.starts)
     closes = table.hang_by(datetime.combine(day, period.ends))
-    steps = timings(sheet)
-    run = deadlines.takes(steps, handover).likely
-    before_wash = next(
-        (place for place, step in enumerate(steps) if step.kind == StepKind.WASH), len(steps)
-    )
-    busy = run
-    if plan.wash_elsewhere and before_wash:
-        busy = min(run, deadlines.takes(steps[:before_wash], handover).likely)
     return sinks.capacity(
         sinks.Sinks(plan.stations, plan.tanks_per_station, plan.students_per_tank),
         students,
         open_seconds=max(0.0, (closes - opens).total_seconds()),
         ready_seconds=plan.ready_minutes * 60.0,
-        run_seconds=run,
-        busy_seconds=busy,
+        run_seconds=deadlines.takes(timings(sheet), handover).likely,
+        again_seconds=plan.tempering_again * 60.0,
     )
 
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
 
 from wetside.errors import FileProblem
-from wetside.session import sheet_edit, step_times
+from wetside.session import sheet_edit, sheet_notes
 from wetside.session.sheet import Sheet, StepKind, parse
 from wetside.session.sheetbook import SheetFile
+from wetside.units import in_unit
 from wetside_desk import house
 from wetside_desk.context import Desk
 from wetside_desk.diagnosis import COEFFICIENTS
@@ -19,7 +20,7 @@ from wetside_desk.files.lines import Mark
 from wetside_desk.files.papers import Paper
 from wetside_desk.files.usual_edits import Usual
 from wetside_desk.problems import ProblemError
-from wetside_desk.store import audit, versions
+from wetside_desk.store import audit, class_plan, preferences, versions
 
 #: A tolerance that is wider is refused by forms and doubted in a sheet: common practice is 0.25
 #: to 0.5 C, and who cannot hold 1.5 C is better helped by a time for the developer as it is.
@@ -82,11 +83,13 @@ class Entry:
 
 def entries(desk: Desk) -> list[Entry]:
     """Every sheet that the station finds or leaves out, by its file."""
+    unit = preferences.load(desk.database).temperature
     return [
         Entry(
             listed,
             lines.marks(listed.text, listed.checked.problems),
-            ((listed.namesake_words,) if listed.namesakes else ()) + _doubts(listed.checked.sheet),
+            ((listed.namesake_words,) if listed.namesakes else ())
+            + doubts(listed.checked.sheet, unit),
         )
         for listed in papers.book(desk.settings.files_folder).files
     ]
@@ -99,25 +102,34 @@ def taken_away(desk: Desk, there: Sequence[Entry]) -> dict[str, versions.Version
     return {file: version for file, version in kept.items() if file not in files}
 
 
-def _doubts(sheet: Sheet | None) -> tuple[str, ...]:
+def doubts(sheet: Sheet | None, unit: str) -> tuple[str, ...]:
+    """Sentences about what a teacher should look at in a sheet; temperatures in C or F."""
     if sheet is None:
         return ()
-    noted = tuple(f"{key}: {said}." for key, said in step_times.notes(sheet))
-    return (*_wide(sheet), *noted)
+    noted = tuple(f"{key}: {said}." for key, said in sheet_notes.notes(sheet))
+    return tuple(in_unit(said, fahrenheit=unit == "F") for said in (*_wide(sheet), *noted))
+
+
+def text_doubts(desk: Desk, paper: Paper, text: str) -> tuple[str, ...]:
+    """What is to be looked at in a text of a paper; only sheets without mistakes leave doubts."""
+    if paper.kind != "sheet":
+        return ()
+    unit = preferences.load(desk.database).temperature
+    return doubts(sheet_edit.check(text, paper.name).sheet, unit)
 
 
 def _wide(sheet: Sheet) -> tuple[str, ...]:
     tolerance = sheet.temper.tolerance_celsius or 0.0
     if tolerance <= WIDEST_CELSIUS:
         return ()
-    return (f"Its tolerance is {tolerance:g} °C. {off_words(tolerance)}",)
+    return (f"Its tolerance is {tolerance:.1f} degrees. {off_words(tolerance)}",)
 
 
 def off_words(celsius: float) -> str:
-    """What a developer so far off its target does to a roll, as a sentence."""
+    """What a developer so far off its target does to a roll, as a sentence in degrees Celsius."""
     least, most = (100.0 * (factor ** (celsius / 10.0) - 1.0) for factor in COEFFICIENTS)
     return (
-        f"A roll poured {celsius:g} °C off, for the time of the target, is developed about "
+        f"A roll poured {celsius:.1f} degrees off, for the time of the target, is developed about "
         f"{least:.0f} to {most:.0f} % too much, or as much too little."
     )
 
@@ -236,6 +248,9 @@ def change_usual(desk: Desk, file: str, wanted: Usual, seen: str, who: str) -> N
     except (CannotEdit, usual_edits.CannotChange) as error:
         raise ProblemError("file-refused", f"{error}.") from error
     _write_own(desk, listed, text, who)
+    name, plan = usable(desk, file)[1].name, class_plan.load(desk.database)
+    if plan.sheet == sheet.name != name:  # the usual sheet stays the usual one
+        class_plan.save(desk.database, replace(plan, sheet=name), ["sheet"])
 
 
 def remove(desk: Desk, paper: Paper, seen: str, who: str) -> None:

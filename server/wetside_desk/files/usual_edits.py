@@ -1,7 +1,8 @@
 """The few changes that a sheet usually needs, made in its text so that it stays in agreement. Pure.
 
 The target stands in three keys of a sheet, and its developing time in the step and in the law of
-development; one changed alone is refused. Comments and layout stay as they are.
+development; one changed alone is refused. Where name and title say the target, they go along.
+Comments and layout stay as they are.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from wetside.development.limits import Refused
 from wetside.development.spec import Development
 from wetside.session.sheet import Sheet, Step, StepKind
 from wetside.units import clock_text, parse_celsius
-from wetside_desk.files import edits
+from wetside_desk.files import edits, naming
 
 _SAME_RATIO = 1e-6
 _LONGEST_SOURCE = 200
@@ -26,9 +27,11 @@ class Usual:
 
     ``develop_seconds`` count from the full tank, as publications do; ``fix_seconds`` and
     ``wash_seconds`` are those of the step. ``millilitres`` is for every step that takes as much
-    as the developer.
+    as the developer. A ``name`` or ``title`` that is not given follows the target.
     """
 
+    name: str | None = None
+    title: str | None = None
     celsius: float | None = None
     develop_seconds: float | None = None
     fix_seconds: float | None = None
@@ -62,6 +65,9 @@ def changed(text: str, sheet: Sheet, wanted: Usual) -> str:
 
 
 def _changes(sheet: Sheet, wanted: Usual) -> Iterator[tuple[str, dict[str, edits.Value]]]:
+    head = _head(sheet, wanted)
+    if head:
+        yield "", head
     for number, step in enumerate(sheet.step, start=1):
         values = _of_step(sheet, step, wanted)
         if values:
@@ -69,6 +75,17 @@ def _changes(sheet: Sheet, wanted: Usual) -> Iterator[tuple[str, dict[str, edits
     law = sheet.develop.development
     if law is not None and (wanted.celsius is not None or wanted.develop_seconds is not None):
         yield "step[2].development", _of_law(sheet, law, wanted)
+
+
+def _head(sheet: Sheet, wanted: Usual) -> dict[str, edits.Value]:
+    """Name and title where they are to be others."""
+    name, title = wanted.name, wanted.title
+    if wanted.celsius is not None:
+        now = sheet.setup().target_celsius
+        name = name or naming.name_at(sheet.name, now, wanted.celsius)
+        title = title or naming.title_at(sheet.title, now, wanted.celsius)
+    given = {"name": (name, sheet.name), "title": (title, sheet.title)}
+    return {key: new for key, (new, old) in given.items() if new and new != old}
 
 
 def _of_step(sheet: Sheet, step: Step, wanted: Usual) -> dict[str, edits.Value]:

@@ -4,7 +4,7 @@ from fastapi import APIRouter, Depends, Request
 from fastapi.responses import Response
 
 from wetside.errors import FileProblem, UnitsError
-from wetside.units import parse_number
+from wetside.units import in_unit, parse_number
 from wetside_desk import house
 from wetside_desk.access.gate import Sent, teacher
 from wetside_desk.context import TheDesk
@@ -68,7 +68,8 @@ def set_tolerance(request: Request, desk: TheDesk, who: Sent, form: Fields) -> R
         most = f"{sheet_acts.WIDEST_CELSIUS * whole:g} °{unit}"
         wrong = f"Not kept, {given!r}: a tolerance is above zero, at most {most}."
         if value > 0.0:
-            wrong += f" {sheet_acts.off_words(sheet_acts.WIDEST_CELSIUS)}"
+            off = sheet_acts.off_words(sheet_acts.WIDEST_CELSIUS)
+            wrong += f" {in_unit(off, fahrenheit=unit == 'F')}"
         return refused(wrong)
     try:
         sheet_acts.set_tolerance(desk, file, round(value, 3), who.name)

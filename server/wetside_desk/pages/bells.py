@@ -8,6 +8,7 @@ from fastapi import APIRouter, Depends, Query, Request
 from fastapi.responses import HTMLResponse, Response
 
 from wetside.development.bells import Bells, Period, Weekday
+from wetside.session.bell import AHEAD
 from wetside_desk import house, live, schooltime
 from wetside_desk.access.gate import Sent, teacher
 from wetside_desk.bells import timing
@@ -39,6 +40,9 @@ LABELS = {
 }
 
 Words = Annotated[str, Query(max_length=40)]
+
+#: A start longer ago is not meant: film of that run hangs.
+_PAST_START = timedelta(hours=2)
 
 #: A number of students has no more figures.
 _STUDENTS_FIGURES = 3
@@ -129,8 +133,9 @@ def _bells_page(
             ),
             "rounds": lambda starts: "" if coming is None else rounds(coming, starts, now),
             "at_sink": _at_sink(desk, table, now),
+            "day_of": lambda when: day_of(when, now),
             "left": timing.leaving(chosen) if chosen is not None else (),
-            "when": _when(begin, now),
+            "when": start_at(begin, now),
         }
         bell = table.bell_after(values["when"])
         values["bell"] = bell
@@ -147,6 +152,7 @@ def _bells_page(
         table=table,
         labels=LABELS,
         now=now,
+        plan=plan,
         room={**room_stood, **(room or {})},
         room_opened=opened.carried(room_stood),
         room_labels=class_plan.LABELS,
@@ -193,28 +199,42 @@ def rounds(coming: timing.Coming, starts: Sequence[float], now: datetime) -> str
     return " ".join(parts)
 
 
-def _when(begin: str, now: datetime) -> datetime:
+def day_of(when: datetime, now: datetime) -> str:
+    """The day of a moment to be said behind its clock; empty where it is today."""
+    return "" if when.date() == now.date() else f" on {when:%A}"
+
+
+def start_at(begin: str, now: datetime) -> datetime:
+    """The moment that a start such as ``00:10`` means; now where it is no time of day.
+
+    A time of today that is long past is one of tomorrow.
+    """
     try:
-        return datetime.combine(now.date(), time.fromisoformat(begin).replace(tzinfo=None))
+        clock = time.fromisoformat(begin).replace(tzinfo=None)
     except ValueError:
         return now
+    earliest = now - _PAST_START
+    found = datetime.combine(earliest.date(), clock)
+    return found if found >= earliest else found + timedelta(days=1)
 
 
 def _at_sink(desk: Desk, table: Bells, now: datetime) -> tuple[str, str] | None:
-    """The sheet that tempers now and what its run looks like against the bell."""
+    """The sheet that tempers now and what its run looks like against the bell, if one is near."""
     found = house.at_sink(desk)
     if found is None:
         return None
     sheet, ready = found
     limit = timing.starts(table, now, [sheet], house.handover(desk)[0])[0].limit
-    return None if limit is None else (sheet.name, timing.verdict(limit, now, ready).text)
+    if limit is None or limit.bell - now > AHEAD:
+        return None
+    return sheet.name, timing.verdict(limit, now, ready).text
 
 
 @router.post("/bells/room")
 def save_room(request: Request, desk: TheDesk, who: Sent, form: Fields) -> Response:
     """What a class usually is in this room."""
     stood = class_plan.shown(class_plan.load(desk.database))
-    mine = opened.changes(form, stood, ["wash_elsewhere"])
+    mine = opened.changes(form, stood)
     wrong = opened.overtaken_told(form, mine, stood, class_plan.LABELS)
     plan = class_plan.ClassPlan()
     try:

@@ -30,7 +30,7 @@ LABELS: Mapping[str, str] = {
     "opened_on": "Opened on",
     "fresh_clearing_seconds": "Fixer: clearing time when fresh, seconds",
     "check_every_rolls": "Fixer: test after rolls",
-    "bath": "Two baths: this is bath",
+    "bath": "Two baths: which of them",
     "rolls_as_second_bath": "Two baths: rolls through it while it was bath 2",
     "moved_up_on": "Two baths: became bath 1 on",
     "longer_per_roll": "Reused developer: longer for each roll, part",

@@ -10,6 +10,7 @@ from fastapi.responses import HTMLResponse
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from wetside.errors import JournalError
+from wetside.units import in_unit
 from wetside_desk import __version__, formats
 from wetside_desk.access.gate import Who
 from wetside_desk.pages import telling, told, words
@@ -105,7 +106,8 @@ def page(
     """Render a page.
 
     Every template knows ``who`` asks (None = nobody known), the preferences ``prefs``,
-    ``celsius``, which writes a temperature in the unit that the teacher chose, and ``told``,
+    ``celsius``, which writes a temperature in the unit that the teacher chose, ``in_unit``, which
+    does so in a sentence, and ``told``,
     what the form before was answered with. ``who`` is given where this request only makes the
     session. Where the desk's own file cannot be read, nobody is known.
     """
@@ -127,6 +129,7 @@ def page(
             prefs=prefs,
             degrees=lambda value: formats.degrees(value, prefs.temperature),
             celsius=lambda value: words.temperature(value, prefs.temperature),
+            in_unit=lambda said: in_unit(said, fahrenheit=prefs.temperature == "F"),
             **values,
         )
     )

@@ -10,7 +10,7 @@ from fastapi.responses import HTMLResponse, JSONResponse, Response
 
 from wetside.journal.schema import RunFilter, RunRow
 from wetside.session.sheet import StepKind
-from wetside_desk import causes, diagnosis, formats
+from wetside_desk import causes, diagnosis, formats, house
 from wetside_desk.access.gate import Sent, teacher
 from wetside_desk.api.runs import RunId, find
 from wetside_desk.charts import of_run, series, svg
@@ -194,7 +194,9 @@ def _run_page(
         effect=seen.session.developed.text if seen.session.developed else None,
         trace=svg.draw(of_run.trace(seen, desk.reader.samples(run), made, prefs.temperature)),
         forecast=svg.draw(of_run.forecast(seen, made)),
-        findings=diagnosis.explain(note.outcome, diagnosis.facts(seen, prefs.temperature)),
+        findings=diagnosis.explain(
+            note.outcome, diagnosis.facts(seen, prefs.temperature, house.bottles_of(desk, run))
+        ),
         day=formats.local(listed(row)).date().isoformat(),
     )
 
@@ -398,4 +400,4 @@ def compare_svg(
 @router.get("/rules")
 def rules_page(request: Request) -> HTMLResponse:
     """The table of causes as it stands."""
-    return page(request, "rules.html", rules=causes.RULES)
+    return page(request, "rules.html", rules=causes.RULES, counts=diagnosis.COUNTS)

@@ -11,6 +11,7 @@ from fastapi.responses import HTMLResponse, Response
 from wetside.session import schedule, sheet_edit
 from wetside.session.events import Kind
 from wetside.session.sheet import Sheet, Step
+from wetside.units import in_unit
 from wetside_desk import house
 from wetside_desk.access.gate import Sent, teacher
 from wetside_desk.api.runs import RunId
@@ -229,7 +230,7 @@ def change_usual(request: Request, desk: TheDesk, who: Sent, form: Fields, file:
             sheet_acts.change_usual(desk, file, wanted, text_of(form, "seen"), who.name)
     except (forms.Wrong, ProblemError) as error:
         wrong = dict.fromkeys(  # one for all steps that take the same volume
-            usual_form.refused(sheet, place, why)
+            usual_form.refused(sheet, place, in_unit(why, fahrenheit=prefs.temperature == "F"))
             for place, why in opened.problems_of(error, form, mine, stood, usual_form.LABELS)
         )
         return _sheet_page(request, desk, file, 422, usual_wrong=tuple(wrong), usual=mine)

@@ -1,6 +1,7 @@
 """Pages of the shelf: the bottles, one bottle with its tests, which run went through which."""
 
 from collections.abc import Mapping
+from datetime import timedelta
 from typing import Annotated, Any
 from urllib.parse import quote
 
@@ -17,18 +18,20 @@ from wetside.development.shelf import Standing
 from wetside.development.testing import latest_check, latest_first, verdict
 from wetside_desk import house, schooltime
 from wetside_desk.access.gate import Sent, teacher
-from wetside_desk.bells import timing
 from wetside_desk.context import Desk, TheDesk
 from wetside_desk.pages import bottle_form, forms, opened, told
 from wetside_desk.pages.forms import Fields, text_of
 from wetside_desk.pages.render import page
 from wetside_desk.problems import ProblemError
-from wetside_desk.shelf import acts, lessons
+from wetside_desk.shelf import acts, ahead, lessons
 from wetside_desk.store import class_plan, preferences, uses
 
 router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
 
 Words = Annotated[str, Query(max_length=40)]
+
+#: Runs that ended longer ago are no more told as to be looked at: who poured what is forgotten.
+LOOKED_AT_DAYS = 28
 
 #: A number of tanks has no more figures.
 _TANKS_FIGURES = 3
@@ -81,20 +84,26 @@ def shelf_page(
     now = schooltime.now()
     plan = class_plan.load(desk.database)
     table = house.bell_table(desk).content
-    coming = None if table is None else timing.next_class(table, now)
     chosen = house.sheet_named(desk, sheet or plan.sheet) or house.sheet_named(desk, "")
+    lesson = (
+        None
+        if table is None
+        else ahead.ahead(table, now, chosen, house.handover(desk)[0], plan, desk.reader)
+    )
     tanks = tanks.strip()
     count = int(tanks) if tanks.isdecimal() and len(tanks) <= _TANKS_FIGURES else None
     asked = bool(count)
     wrong = "" if count or not tanks else f"Tanks are a whole number from 1 to 999, not {tanks!r}."
-    if count is None and coming is not None:
-        count = lessons.tanks_of(coming.period.students, plan)
-    day = coming.day if coming is not None else now.date()
+    if count is None and lesson is not None:
+        count = lesson.tanks
+    day = lesson.coming.day if lesson is not None else now.date()
     warned = None
     if chosen is not None and count:
         unit = preferences.load(desk.database).volume
         warned = before_class(there, found, lessons.lesson(chosen, day, count, plan), unit)
-    missing = [ended for ended in uses.latest_ended(desk.database, 30) if ended.missing]
+    since = (now - timedelta(days=LOOKED_AT_DAYS)).timestamp()
+    latest = uses.latest_ended(desk.database, 30)
+    missing = [ended for ended in latest if ended.missing and ended.ended >= since]
     return shelf_page_of(
         request,
         desk,
@@ -106,12 +115,13 @@ def shelf_page(
         left_share=left_share,
         care=care,
         today=now.date(),
-        coming=coming,
+        ahead=lesson,
         sheet=chosen,
         sheets=house.sheets(desk),
         tanks=count,
         warned=warned,
         missing=missing,
+        looked_at_days=LOOKED_AT_DAYS,
         asked=asked,
         wrong=wrong,
         typed=tanks,

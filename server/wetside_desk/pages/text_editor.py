@@ -79,6 +79,7 @@ def show(
             )
             for mark in marks
         ],
+        doubts=() if marks else sheet_acts.text_doubts(request.app.state.desk, editor.paper, text),
         wrong=wrong,
         versions=()
         if editor.paper.kind == "sheet"  # its page has them

@@ -15,6 +15,8 @@ from wetside_desk.store.preferences import Preferences
 
 #: What people read beside each field.
 LABELS = {
+    "name": "Name on the display",
+    "title": "Title",
     "celsius": "Target temperature",
     "develop": "Developing time, from the full tank",
     "fix": "Fix, from pouring in to the empty tank",
@@ -27,7 +29,7 @@ def shown(sheet: Sheet, prefs: Preferences) -> dict[str, str]:
     """What stands in the sheet, by the names of the fields; without what the form cannot change."""
     target = sheet.temper.celsius or 0.0
     target = celsius_to_fahrenheit(target) if prefs.temperature == "F" else target
-    fields = {"celsius": f"{target:.1f}"}
+    fields = {"name": sheet.name, "title": sheet.title, "celsius": f"{target:.1f}"}
     develop = sheet.develop
     fields["develop"] = clock_text((develop.seconds or 0.0) - develop.fill_seconds)
     for name, kind in (("fix", StepKind.FIX), ("wash", StepKind.WASH)):
@@ -87,6 +89,8 @@ def read(given: Mapping[str, str], prefs: Preferences) -> Usual:
             return None
 
     made = Usual(
+        name=given.get("name"),
+        title=given.get("title"),
         celsius=value("celsius", lambda text: round(forms.celsius_of(text, prefs.temperature), 2)),
         develop_seconds=value("develop", parse_clock),
         fix_seconds=value("fix", parse_clock),

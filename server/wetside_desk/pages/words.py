@@ -36,6 +36,17 @@ STEPS = {
     "hang": "Hang",
 }
 
+#: What film is in during a step.
+SOLUTIONS = {
+    "develop": "developer",
+    "stop": "stop bath",
+    "fix": "fixer",
+    "rinse": "rinse",
+    "clear": "clearing bath",
+    "wash": "wash",
+    "wet": "wetting agent",
+}
+
 EVENTS = {
     "begin": "Run begun",
     "now": "Poured in",
@@ -153,18 +164,20 @@ def place(probe: str, where: str) -> str:
 
 
 def flag(word: str) -> str:
-    """A flag in words.
+    """A flag in words; a late step is the one that film stayed in, as the next bath came late.
 
     Examples
     --------
-    >>> flag("late-stop")
-    'stop bath late'
+    >>> flag("late-stop"), flag("late-develop"), flag("ended-early-fix")
+    ('too long in the stop bath', 'too long in the developer', 'fix ended early')
     """
     if word in FLAGS:
         return FLAGS[word]
-    for prefix, said in (("late-", "late"), ("ended-early-", "ended early")):
-        if word.startswith(prefix):
-            return f"{step(word.removeprefix(prefix)).lower()} {said}"
+    late, early = word.removeprefix("late-"), word.removeprefix("ended-early-")
+    if late != word:
+        return f"too long in the {SOLUTIONS.get(late, late)}"
+    if early != word:
+        return f"{step(early).lower()} ended early"
     return word.replace("-", " ")
 
 

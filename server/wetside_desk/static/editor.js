@@ -6,6 +6,7 @@
   const area = form.querySelector("textarea");
   const gutter = form.querySelector(".gutter");
   const list = document.getElementById("problems");
+  const doubts = document.getElementById("doubts");
   const count = document.getElementById("problems-count");
   let wrong = new Set([...list.querySelectorAll("[data-line]")].map((one) => Number(one.dataset.line)));
   let waiting = 0;
@@ -29,6 +30,15 @@
     area.focus();
     area.setSelectionRange(before, end < 0 ? area.value.length : end);
     area.scrollTop = Math.max(0, (line - 6) * parseFloat(getComputedStyle(area).lineHeight));
+  }
+
+  function doubt(sentences) {
+    doubts.hidden = sentences.length === 0;
+    doubts.querySelector("ul").replaceChildren(...sentences.map((one) => {
+      const item = document.createElement("li");
+      item.textContent = one;
+      return item;
+    }));
   }
 
   function show(problems) {
@@ -74,8 +84,11 @@
         body: area.value,
       });
       if (mine !== asked) return;
-      if (answer.ok) show((await answer.json()).problems);
-      else count.textContent = answer.status === 401
+      if (answer.ok) {
+        const found = await answer.json();
+        show(found.problems);
+        doubt(found.doubts);
+      } else count.textContent = answer.status === 401
         ? "Not checked: the sign-in has ended. “Keep” asks for it and takes the text along."
         : "Not checked";
     } catch {

@@ -15,8 +15,8 @@ class ClassPlan:
     """The usual class.
 
     ``stations`` are sink positions with a device; ``ready_minutes`` is how long after the bell
-    the first developer is ready; with ``wash_elsewhere`` a position is free when washing
-    begins.
+    the first developer is ready, ``again_minutes`` how long after one film hangs the next one is,
+    None for as long as the first took.
     """
 
     sheet: str = ""
@@ -24,7 +24,12 @@ class ClassPlan:
     tanks_per_station: int = 1
     students_per_tank: int = 1
     ready_minutes: int = 10
-    wash_elsewhere: bool = False
+    again_minutes: int | None = None
+
+    @property
+    def tempering_again(self) -> int:
+        """Minutes from one film hanging until the next developer is ready."""
+        return self.ready_minutes if self.again_minutes is None else self.again_minutes
 
 
 #: What people read beside each field, and what a message calls it.
@@ -34,7 +39,7 @@ LABELS = {
     "tanks_per_station": "Tanks at once at each",
     "students_per_tank": "Students to a tank",
     "ready_minutes": "Minutes from the bell until the developer is ready",
-    "wash_elsewhere": "Film is washed at another sink",
+    "again_minutes": "Minutes to temper each later roll",
 }
 
 _LIMITS = {
@@ -42,6 +47,7 @@ _LIMITS = {
     "tanks_per_station": (1, 8),
     "students_per_tank": (1, 8),
     "ready_minutes": (0, 180),
+    "again_minutes": (0, 180),
 }
 
 
@@ -53,12 +59,10 @@ def changed(values: dict[str, str]) -> ClassPlan:
     ValueError
         A number that cannot be.
     """
-    made: dict[str, str | int | bool] = {}
+    made: dict[str, str | int] = {}
     for field in fields(ClassPlan):
         text = values.get(field.name, "").strip()
-        if field.name == "wash_elsewhere":
-            made[field.name] = text in {"1", "on", "true", "True"}
-        elif field.name == "sheet":
+        if field.name == "sheet":
             made[field.name] = text[:40]
         elif text:
             least, most = _LIMITS[field.name]
@@ -82,9 +86,8 @@ def load(database: Database) -> ClassPlan:
 
 
 def shown(plan: ClassPlan) -> dict[str, str]:
-    """The text of each field of its form; of a tick ``1`` or nothing."""
-    ticked = "1" if plan.wash_elsewhere else ""
-    return {**{name: str(value) for name, value in asdict(plan).items()}, "wash_elsewhere": ticked}
+    """The text of each field of its form, empty where nothing is said."""
+    return {name: "" if value is None else str(value) for name, value in asdict(plan).items()}
 
 
 def save(database: Database, plan: ClassPlan, names: Collection[str] | None = None) -> None:
@@ -93,8 +96,8 @@ def save(database: Database, plan: ClassPlan, names: Collection[str] | None = No
         connection.executemany(
             "INSERT OR REPLACE INTO preference (name, value) VALUES (?, ?)",
             [
-                (_PREFIX + name, str(value))
-                for name, value in asdict(plan).items()
+                (_PREFIX + name, value)
+                for name, value in shown(plan).items()
                 if names is None or name in names
             ],
         )

@@ -19,6 +19,7 @@ OUTCOMES = {
     "fogged": "fogged",
     "milky": "milky or pink",
     "stained": "stained or drying marks",
+    "wrinkled": "wrinkled or grainy like leather",
     "scratched": "scratched",
     "stuck": "film touched itself on the reel",
     "other": "something else",

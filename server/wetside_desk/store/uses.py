@@ -202,6 +202,13 @@ def settle(database: Database, run: str, beginning: str) -> None:
             )
 
 
+def missing_of(database: Database, run: str) -> tuple[str, ...]:
+    """What found no bottle in a run, or is in doubt."""
+    with database.read() as connection:
+        found = connection.execute("SELECT missing FROM ended_run WHERE run = ?", (run,)).fetchone()
+    return tuple(found[0].split("\n")) if found and found[0] else ()
+
+
 def latest_ended(database: Database, number: int) -> list[Ended]:
     """The runs that ended last, latest first."""
     with database.read() as connection:
