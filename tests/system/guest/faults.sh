@@ -200,6 +200,7 @@ read_only() { # for a while nobody may write
 
 damaged() { # the kernel finds the file system damaged and refuses every write from then on
     local old seq during run
+    await 300 developing || tell damaged bad "no run"
     old=$(pid station) seq=$(events last) run=$(live run)
     echo proof >/sys/fs/ext4/vda/trigger_fs_error
     sleep 25
@@ -210,10 +211,10 @@ damaged() { # the kernel finds the file system damaged and refuses every write f
         tell damaged bad "$during; station $old -> $(pid station)"
     fi
     kill -9 "$old"
-    if await 120 ready_again "$old"; then
-        tell damaged-restart ok "killed meanwhile: the station is back, state $(live state), run $(live run) (was $run), warnings: $(live warnings)"
+    if await 120 ready_again "$old" && [ "$(live run)" = "$run" ]; then
+        tell damaged-restart ok "killed meanwhile: the station is back, in the same run, state $(live state), warnings: $(live warnings)"
     else
-        tell damaged-restart bad "killed meanwhile: the station is not back: $(systemctl show -p Result,ExecMainStatus wetside-station | tr '\n' ' ')"
+        tell damaged-restart bad "killed meanwhile: run $(live run), was $run: $(systemctl show -p Result,ExecMainStatus wetside-station | tr '\n' ' ') $(journalctl -b -q -o cat -u wetside-station | tail -n 5 | tr '\n' ' ')"
     fi
     printf 'KEPT %s\n' "$seq"
 }
