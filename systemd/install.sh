@@ -229,6 +229,7 @@ settings() {
         install -m 0640 "$here/files/station.toml" "$etc/wetside/station.toml"
     fi
     owned 0770 "$etc/wetside"
+    if [ -d "$etc/wetside/sheets" ]; then owned 0770 "$etc/wetside/sheets"; fi # whoever made it
     owned 0660 "$etc/wetside/station.toml"
     if [ -e "$etc/wetside/desk.env" ]; then owned 0660 "$etc/wetside/desk.env"; fi
     owned 0750 "$data"

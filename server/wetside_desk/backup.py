@@ -15,6 +15,7 @@ from typing import BinaryIO
 from wetside.errors import ArchiveRefused
 from wetside.journal import archive, putback, unpacking
 from wetside.journal.archive import Where
+from wetside.journal.putback import Part
 from wetside_desk import __version__
 from wetside_desk.problems import ProblemError
 from wetside_desk.settings import DeskSettings
@@ -95,12 +96,14 @@ def restore(file: Path, settings: DeskSettings, ours: database.Database) -> bool
     Raises
     ------
     ArchiveRefused
-        Not a backup, damaged or newer; nothing was changed.
+        Not a backup, damaged or newer, or a folder cannot be written; nothing was changed.
     """
     with unpacking.opened(file, __version__, unfinished(settings)) as found:
         if found.desk is None:
             raise ArchiveRefused("This backup holds nothing of a desk.")
         with ours.standing_still() as path:
+            place = Where(desk=path, files=settings.files_folder)
+            putback.allowed(found, place, frozenset({Part.DESK, Part.FILES}))
             putback.unused(path)
             putback.desk(found.desk, path)
         if found.files:

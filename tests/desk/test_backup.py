@@ -183,6 +183,22 @@ def test_another_desk_changes_nothing(client: TestClient, change: str, reason: s
     assert "ours" == preferences.load(database_of(client)).school
 
 
+def test_a_folder_of_sheets_that_may_not_be_written_changes_nothing(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The page names it, and the desk's own part is not put back alone."""
+    desk = desk_of(client)
+    stocked.put(desk.settings)
+    content = client.get("/settings/backup").content
+    preferences.save(desk.database, preferences.Preferences(school="ours"))
+    sheets = desk.settings.files_folder / "sheets"
+    monkeypatch.setattr(os, "access", lambda path, *_, **__: path != sheets)
+    answer = restore(client, content)
+    assert 422 == answer.status_code
+    assert f"{sheets} cannot be written, so nothing was changed" in answer.text
+    assert "ours" == preferences.load(desk.database).school
+
+
 def test_a_restore_knows_the_newest_version_of_the_desk() -> None:
     """What refuses a desk of a newer wetside counts as the desk's own steps do."""
     assert DESK_VERSION == len(MIGRATIONS)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from wetside_desk.store.database import Database, Unusable
+from wetside_desk.store.database import MIGRATIONS, Database, Unusable, migrate
 
 if TYPE_CHECKING:
     from starlette.testclient import TestClient
@@ -40,6 +40,31 @@ def test_what_a_look_would_keep_is_shown_where_it_cannot_be(teacher: TestClient,
         other.execute("ROLLBACK")
     assert 200 == answer.status_code
     assert "period <bdi>" in answer.text or path != "/"
+
+
+class _Overtaken(sqlite3.Connection):
+    """A connection before whose first transaction another process makes the tables."""
+
+    path: Path
+    overtaken = False
+
+    def execute(self, sql: str, parameters: Any = (), /) -> sqlite3.Cursor:  # noqa: ANN401  # as there
+        if sql == "BEGIN IMMEDIATE" and not self.overtaken:
+            self.overtaken = True
+            first = Database(self.path)
+            with first.read():
+                pass
+            first.close()
+        return super().execute(sql, parameters)
+
+
+def test_two_processes_may_make_the_file_at_once(tmp_path: Path) -> None:
+    """The desk starts for the first time and somebody runs its command beside it."""
+    path = tmp_path / "desk.sqlite3"
+    with closing(sqlite3.connect(path, factory=_Overtaken, isolation_level=None)) as connection:
+        connection.path = path
+        migrate(connection, path)
+        assert (len(MIGRATIONS),) == connection.execute("PRAGMA user_version").fetchone()
 
 
 def spoil(settings: DeskSettings, how: str) -> None:

@@ -44,3 +44,13 @@ def test_a_folder_that_desk_and_backups_do_not_find_is_to_be_looked_at(tmp_path:
     (look,) = house.sheets_there(StationSettings(sheets_folder=tmp_path))[1:]
     assert State.LOOK is look.state
     assert f"{tmp_path} is not called sheets" in look.found
+
+
+def test_a_folder_that_cannot_be_written_is_to_be_looked_at(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The desk edits sheets there and a restore puts them there, so whose it must be is told."""
+    monkeypatch.setattr("os.access", lambda *_: False)
+    (look,) = house.sheets_there(StationSettings(sheets_folder=folder))[1:]
+    assert (State.LOOK, f"{folder} cannot be written") == (look.state, look.found)
+    assert f"sudo chown wetside {folder}" in look.mend

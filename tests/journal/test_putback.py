@@ -6,17 +6,20 @@ import json
 import os
 import shutil
 import sqlite3
+import tempfile
 import zipfile
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from used_sink import BROKEN, LEARNT, SHEET, Sink, changed
+from used_sink import BROKEN, LEARNT, SHEET, MakeMoment, Sink, changed
 
 from wetside import __version__, settings
 from wetside.journal import archive, putback, schema, unpacking
 from wetside.journal.archive import Where
 from wetside.journal.putback import Part
+from wetside.journal.schema import RunRow
 from wetside.journal.writer import Writer
 
 NAMED = ("my sheet.toml", "Größe.toml", "A-1.toml", "50 % & more.toml", "-x.toml")
@@ -252,6 +255,47 @@ def test_a_disk_that_fills_up_takes_no_file_away_and_leaves_nothing_untold(
     assert said.startswith(f"wetside restore: {sink.etc}")
     assert said.endswith(": No space left on device")
     assert before == {name: path.read_text() for name, path in archive.papers_of(sink.etc).items()}
+
+
+@pytest.fixture
+def plain_sink(row: RunRow, at: MakeMoment) -> Iterator[Sink]:
+    """A sink of a user whom folders may refuse, also where the tests are root's."""
+    with tempfile.TemporaryDirectory() as folder:
+        if os.getuid() != 0:
+            yield Sink(Path(folder), row, at)
+            return
+        os.chown(folder, 65534, 65534)
+        os.seteuid(65534)
+        try:
+            yield Sink(Path(folder), row, at)
+        finally:
+            os.seteuid(0)
+
+
+@pytest.mark.parametrize(
+    ("place", "rights", "says"),
+    [
+        ("etc/sheets", 0o555, "written"),  # as root makes it
+        ("data/desk", 0o555, "written"),
+        ("etc", 0o555, "written"),
+        ("etc/sheets/own.toml", 0o000, "read"),
+    ],
+)
+def test_a_place_that_may_not_be_written_changes_nothing(
+    plain_sink: Sink, place: str, rights: int, says: str
+) -> None:
+    """It is named before the first part is put back, not found out half way."""
+    file = plain_sink.data / "all.zip"
+    assert 0 == plain_sink.command("backup", str(file)).exit_code
+    plain_sink.spoil()
+    refusing = plain_sink.data.parent / place
+    before = refusing.stat().st_mode
+    refusing.chmod(rights)
+    refused = plain_sink.command("restore", str(file))
+    refusing.chmod(before)
+    assert 1 == refused.exit_code
+    assert f"{refusing} cannot be {says}, so nothing was changed" in refused.stderr
+    assert (0, ["after"]) == (plain_sink.runs(), plain_sink.notes())
 
 
 def test_a_desk_that_cannot_be_copied_leaves_the_old_one_and_no_part(

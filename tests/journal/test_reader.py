@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import resource
 import shutil
 import sqlite3
 import subprocess
@@ -352,6 +353,29 @@ def test_a_damaged_journal_is_named_as_such(path: Path, reader: Reader) -> None:
     path.write_bytes(b"coffee" * 1000)
     with pytest.raises(JournalDamaged, match="sets it aside"):
         reader.runs()
+
+
+def test_a_disk_that_takes_nothing_is_read_with_the_log_on_it(
+    path: Path, writer: Writer, tmp_path: Path, row: RunRow, at: MakeMoment
+) -> None:
+    """The open run is found where files open for writing and each write fails, as on damage."""
+    writer.append(at(1.0), "begin", {}, row=row)
+    left = tmp_path / "left" / path.name  # as a killed writer leaves it
+    left.parent.mkdir()
+    for name in (path.name, f"{path.name}-wal"):
+        shutil.copyfile(path.with_name(name), left.with_name(name))
+    left.with_name(f"{path.name}-shm").touch()
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (1, before[1]))
+    try:
+        with Reader(left) as reader:
+            found = reader.open_run("sink-1")
+            again = reader.latest_events("sink-1")
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+    assert found is not None
+    assert row.id == found.row.id
+    assert ["begin"] == [event.kind for event in again]
 
 
 @pytest.fixture

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from itertools import pairwise
+from itertools import count, pairwise
 from pathlib import Path
 
 import pytest
@@ -180,6 +180,26 @@ def test_a_failing_log_leaves_the_call_to_agitate_whole(
     assert one.heard(CueName.JOURNAL_FAILING)
     _to_step(one, StepKind.DEVELOP, 59.0)
     assert [2700, 2700, 2700, 2700, 1900] == _pitches(one, 1.9)
+
+
+def test_a_log_that_goes_on_failing_is_told_once_and_called_each_half_minute(
+    roll: Make, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """That more and more entries wait is no new fault: else the alarm would never be silent."""
+    one = roll()
+    _to_step(one, StepKind.DEVELOP, 5.0)
+    waiting = count(1)
+    failing = property(lambda _: f"the disk is full ({next(waiting)} entries wait in memory)")
+    with monkeypatch.context() as patched:
+        patched.setattr(WriterThread, "failure", failing)
+        assert 8 == _pitches(one, 28.0).count(1900)
+        assert 1 == len(one.heard(CueName.JOURNAL_FAILING))
+        (warning,) = one.live(one.at)["warnings"]
+        assert f"({next(waiting) - 1} entries" in warning
+    one.go_on(2.0)
+    one.close()
+    told = [event.detail["fault"] for event in one.events() if event.kind == "journal-fault"]
+    assert ["the disk is full (1 entries wait in memory)", None] == told
 
 
 def test_a_new_end_waits_until_the_first_rest_was_heard_and_seen(roll: Make) -> None:

@@ -7,7 +7,8 @@ image
 install
     boot it, run the README's command twice, show the transcript;
 run
-    boot it, take a roll through with the simulated sink, ask the desk, make a backup;
+    boot it, take a roll through with the simulated sink, ask the desk, make a backup, lose the
+    journal and put backups back;
 faults
     boot it, hurt the running service and the machine, a line for each;
 cuts
@@ -58,7 +59,7 @@ def main() -> int:
         elif chosen.part == "install":
             print(once(chosen.work, Power("install"), 1800.0))
         elif chosen.part == "run":
-            print(once(chosen.work, Power("run", speed=4.0), 900.0))
+            print(once(chosen.work, Power("run", speed=4.0), 1800.0))
         elif chosen.part == "faults":
             return hurts.hurt(chosen.work, chosen.only)
         else:

@@ -159,6 +159,14 @@ def test_settings_of_the_owner_are_kept(run: Run, root: Path) -> None:
     assert settings.read_text(encoding="utf-8") == 'station = "sink-7"\n'
 
 
+def test_the_folder_of_sheets_is_the_services_whoever_made_it(run: Run, root: Path) -> None:
+    """A folder that root made for the school's sheets can be written by the desk and a restore."""
+    sheets = root / "etc/wetside/sheets"
+    sheets.mkdir(mode=0o755, parents=True)
+    assert run().returncode == 0
+    assert sheets.stat().st_mode & 0o777 == 0o770
+
+
 def test_upgrade_rollback_and_back_again(run: Run, root: Path) -> None:
     """The version before is kept; rollback uses it, and rollback again returns."""
     run()

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import sqlite3
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from contextlib import closing
 from enum import StrEnum
 from pathlib import Path
@@ -100,8 +101,10 @@ def put_back(
     JournalError
         The station still runs.
     ArchiveRefused
-        The desk still runs, or no station starts with the settings. Nothing was changed.
+        The desk still runs, no station starts with the settings, or a place cannot be written.
+        Nothing was changed.
     """
+    allowed(found, where, parts)
     settings = fitted_settings(found, where) if Part.SETTINGS in parts else None
     done: list[tuple[Part, Path | None]] = []
 
@@ -127,6 +130,41 @@ def put_back(
             content[env] = found.desk_env.read_bytes()
         put(Part.SETTINGS, some_files(content))
     return done
+
+
+def allowed(found: Found, where: Where, parts: frozenset[Part]) -> None:
+    """Make sure that these parts can be put there, and what is there be kept.
+
+    Raises
+    ------
+    ArchiveRefused
+        A folder that one goes into, or is made in, cannot be written, or what is there not read.
+    """
+    for target in _targets(found, where, parts):
+        folder = target.parent
+        while not folder.exists():
+            folder = folder.parent
+        if not os.access(folder, os.W_OK | os.X_OK, effective_ids=True):
+            raise ArchiveRefused(f"{folder} cannot be written, so nothing was changed")
+        if target.exists() and not os.access(target, os.R_OK, effective_ids=True):
+            raise ArchiveRefused(f"{target} cannot be read, so nothing was changed")
+
+
+def _targets(found: Found, where: Where, parts: frozenset[Part]) -> Iterator[Path]:
+    """The files that these parts are put into, and those that are set aside for them."""
+    one_each = {
+        Part.JOURNAL: where.journal,
+        Part.DESK: where.desk,
+        Part.CONTAINERS: where.containers,
+        Part.SETTINGS: where.station,
+    }
+    yield from (path for part, path in one_each.items() if part in parts and path is not None)
+    if Part.SETTINGS in parts and where.station is not None and found.desk_env is not None:
+        yield where.station.with_name(Path(archive.DESK_ENV).name)
+    if Part.FILES in parts and where.files is not None:
+        yield where.files / "replaced-1"
+        yield from archive.papers_of(where.files).values()
+        yield from (where.files / name for name in found.files)
 
 
 def unused(database: Path) -> None:

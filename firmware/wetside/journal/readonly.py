@@ -41,6 +41,8 @@ class Readers:
     where they are and makes them where it may. Where it may not (other owner, read-only disk)
     and there is no log, no writer lives and the file alone is the whole journal: then it is
     opened as ``immutable``, and looked at again afterwards in case a writer came meanwhile.
+    Where a file may be opened for writing and yet takes nothing, as on a disk whose file system
+    was found damaged, ``readonly_shm`` keeps SQLite from trying.
     """
 
     def __init__(self, path: Path) -> None:
@@ -110,18 +112,14 @@ class Readers:
             if kept.identity == identity:
                 return kept
             kept.connection.close()
-        connection = self._connect("mode=ro")
         try:
-            self._check_version(connection)
-        except sqlite3.OperationalError:
-            connection.close()
-            if self._log_exists():
+            return _Kept(self._open("mode=ro"), identity)
+        except sqlite3.OperationalError as error:
+            if not self._log_exists():
+                return None
+            if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_IOERR:
                 raise
-            return None
-        except BaseException:
-            connection.close()
-            raise
-        return _Kept(connection, identity)
+        return _Kept(self._open("mode=ro&readonly_shm=1"), identity)
 
     def _give_back(self, kept: _Kept) -> None:
         if kept.connection.in_transaction:
@@ -135,9 +133,8 @@ class Readers:
     @contextmanager
     def _left_alone(self) -> Iterator[sqlite3.Connection]:
         before = self.path.stat()
-        connection = self._connect("mode=ro&immutable=1")
+        connection = self._open("mode=ro&immutable=1")
         try:
-            self._check_version(connection)
             yield connection
         finally:
             connection.close()
@@ -149,6 +146,15 @@ class Readers:
     def _log_exists(self) -> bool:
         log = self.path.with_name(self.path.name + "-wal")
         return log.exists() and log.stat().st_size > 0
+
+    def _open(self, query: str) -> sqlite3.Connection:
+        connection = self._connect(query)
+        try:
+            self._check_version(connection)
+        except BaseException:
+            connection.close()
+            raise
+        return connection
 
     def _connect(self, query: str) -> sqlite3.Connection:
         return sqlite3.connect(

@@ -92,6 +92,7 @@ class Face:
         """What is wrong with the parts, the log and the live file, once each way.
 
         ``journal`` is the log's own failure. A fault is named when it comes, None when it goes.
+        How many entries the log keeps waiting goes on in the warnings, and is no new fault.
         """
         for name, fault in (
             ("display", self._parts.screen.fault),
@@ -100,10 +101,11 @@ class Face:
             ("live", self._live_fault),
             ("journal", journal),
         ):
-            if fault == self._faults.get(name):
-                continue
-            yield name, fault
+            before = self._faults.get(name)
             if fault is None:
-                del self._faults[name]
+                self._faults.pop(name, None)
             else:
                 self._faults[name] = fault
+            same = (fault is None) == (before is None) if name == "journal" else fault == before
+            if not same:
+                yield name, fault

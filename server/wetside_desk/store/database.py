@@ -271,6 +271,10 @@ def _whole(connection: sqlite3.Connection, path: Path) -> Iterator[None]:
             raise
 
 
+def _version(connection: sqlite3.Connection) -> int:
+    return int(connection.execute("PRAGMA user_version").fetchone()[0])
+
+
 def migrate(connection: sqlite3.Connection, path: Path) -> None:
     """Bring the file to the newest version, one transaction a version.
 
@@ -279,7 +283,7 @@ def migrate(connection: sqlite3.Connection, path: Path) -> None:
     JournalError
         The file is another program's or a newer wetside's.
     """
-    version = int(connection.execute("PRAGMA user_version").fetchone()[0])
+    version = _version(connection)
     owner = int(connection.execute("PRAGMA application_id").fetchone()[0])
     filled = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0] > 0
     if filled and owner != DESK_APPLICATION_ID:
@@ -292,6 +296,8 @@ def migrate(connection: sqlite3.Connection, path: Path) -> None:
     for number in range(version, len(MIGRATIONS)):
         connection.execute("BEGIN IMMEDIATE")
         with _whole(connection, path):
+            if _version(connection) > number:
+                continue  # another process opened it at the same moment and was first
             for statement in MIGRATIONS[number]:
                 connection.execute(statement)
             connection.execute(f"PRAGMA application_id = {DESK_APPLICATION_ID}")

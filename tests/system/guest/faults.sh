@@ -46,6 +46,7 @@ await() { # await SECONDS COMMAND...: gives 1 when it never comes true
 }
 run_open() { local run; run=$(live run); [ -n "$run" ] && [ "$run" != None ]; }
 running() { [ "$(live state)" = running ]; }
+developing() { running && [ "$(live step kind)" = develop ]; } # its run does not end so soon
 other_pid() { local new; new=$(pid "$1"); [ "$new" != "$2" ] && [ "$new" != 0 ]; }
 ready_again() { other_pid station "$1" && systemctl -q is-active wetside-station && fresh; }
 same_station() { [ "$(pid station)" = "$1" ] && fresh; }
@@ -53,6 +54,7 @@ oom_killed() { journalctl -b -q -u wetside-desk | grep -q 'OOM killer'; }
 
 killed() {
     local run old at taken
+    await 300 developing || tell killed bad "no run"
     run=$(live run) old=$(pid station) taken=$(events taken) at=$(now)
     kill -9 "$old"
     if await 60 ready_again "$old" && [ "$(live run)" = "$run" ]; then
@@ -64,7 +66,7 @@ killed() {
 
 hung() {
     local run old at
-    await 120 run_open
+    await 300 developing || tell hung bad "no run"
     run=$(live run) old=$(pid station) at=$(now)
     kill -STOP "$old"
     if await 120 ready_again "$old" && [ "$(live run)" = "$run" ]; then
@@ -102,7 +104,7 @@ while True: x.append(bytearray(b"x") * 8_000_000)') &
 
 disk_full() { # the whole disk, as far as others than root may write
     local old seq during screen at full
-    await 200 running || tell disk-full bad "no run"
+    await 300 running || tell disk-full bad "no run"
     old=$(pid station) seq=$(events last) at=$(now)
     fallocate -l "$(df --output=avail -B 1 / | tail -n 1)" /filler
     runuser -u wetside -- dd if=/dev/zero of=/var/lib/wetside/filler2 bs=4k count=100000 2>/dev/null # the last corners
@@ -123,6 +125,7 @@ disk_full() { # the whole disk, as far as others than root may write
 
 clock_jumps() { # the network answers and the clock was five hours behind
     local old run seq before began
+    await 300 developing || tell clock bad "no run"
     old=$(pid station) run=$(live run)
     before="$(date -u '+%F %T'), trusted $(live trusted), run began $(events began)"
     seq=$(events last)
@@ -158,7 +161,7 @@ sys.exit(ctypes.CDLL(None).adjtimex(ctypes.create_string_buffer(512)) == 5)'; }
 
 slow_disk() {
     local old seq begun took warned=""
-    await 200 running || tell slow-disk bad "no run"
+    await 300 running || tell slow-disk bad "no run"
     old=$(pid station) seq=$(events last) begun=$(now)
     ask "throttle $1 $2"
     took=$( { time -p runuser -u wetside -- dd if=/dev/zero of=/var/lib/wetside/sample bs=4k count=5 oflag=sync 2>/dev/null; } 2>&1 | sed -n 's/^real //p')
@@ -180,7 +183,7 @@ slow_disk() {
 
 read_only() { # for a while nobody may write
     local old seq during
-    await 200 running || tell read-only bad "no run"
+    await 300 running || tell read-only bad "no run"
     old=$(pid station) seq=$(events last)
     echo u >/proc/sysrq-trigger
     sleep 25
@@ -197,6 +200,7 @@ read_only() { # for a while nobody may write
 
 damaged() { # the kernel finds the file system damaged and refuses every write from then on
     local old seq during run
+    await 300 developing || tell damaged bad "no run"
     old=$(pid station) seq=$(events last) run=$(live run)
     echo proof >/sys/fs/ext4/vda/trigger_fs_error
     sleep 25
@@ -207,10 +211,10 @@ damaged() { # the kernel finds the file system damaged and refuses every write f
         tell damaged bad "$during; station $old -> $(pid station)"
     fi
     kill -9 "$old"
-    if await 120 ready_again "$old"; then
-        tell damaged-restart ok "killed meanwhile: the station is back, state $(live state), run $(live run) (was $run), warnings: $(live warnings)"
+    if await 120 ready_again "$old" && [ "$(live run)" = "$run" ]; then
+        tell damaged-restart ok "killed meanwhile: the station is back, in the same run, state $(live state), warnings: $(live warnings)"
     else
-        tell damaged-restart bad "killed meanwhile: the station is not back: $(systemctl show -p Result,ExecMainStatus wetside-station | tr '\n' ' ')"
+        tell damaged-restart bad "killed meanwhile: run $(live run), was $run: $(systemctl show -p Result,ExecMainStatus wetside-station | tr '\n' ' ') $(journalctl -b -q -o cat -u wetside-station | tail -n 5 | tr '\n' ' ')"
     fi
     printf 'KEPT %s\n' "$seq"
 }

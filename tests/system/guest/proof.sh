@@ -29,6 +29,7 @@ print("DESK", answer.status, text[:300])
 PY
         systemctl start wetside-backup.service
         say "BACKUP $? $(ls /var/lib/wetside/backups)"
+        bash /proof/putback.sh 2>&1 | show
         for unit in station desk backup; do
             say "EXPOSURE $(systemd-analyze security --no-pager wetside-$unit.service | tail -n 1)"
         done

@@ -40,6 +40,23 @@ class SlowFingers(World):
         super().press(button, down_seconds)
 
 
+class Unanswered:
+    """Something that stands for longer than by the book; told after so many seconds each."""
+
+    def __init__(self, seconds: float) -> None:
+        self._seconds = seconds
+        self._since: float | None = None
+
+    def too_long(self, now: float, *, stands: bool) -> bool:
+        """Whether it is time to do something about it."""
+        if self._since is None or not stands:
+            self._since = now
+        over = now > self._since + self._seconds
+        if over:
+            self._since = now
+        return over
+
+
 def live(file: Path) -> dict[str, object]:
     """What the station says now; empty when it says nothing."""
     try:
@@ -53,6 +70,13 @@ def _asks(now: dict[str, object]) -> bool:
     """Whether the display asks if the probe is still in the developer."""
     screen = now.get("screen")
     return isinstance(screen, dict) and "press probe twice" in screen["lines"]
+
+
+def _untold(now: dict[str, object]) -> bool:
+    """Whether the station tempers and does not know of a probe in the developer."""
+    places = now.get("places")
+    told = isinstance(places, dict) and "developer" in places.values()
+    return now.get("state") == "tempering" and not told
 
 
 def new_student(world: World, setup: Setup, number: int) -> Student:
@@ -71,7 +95,7 @@ def main() -> None:
     write_pins(world.pins, PROOF / "pins", button_gpios(loaded.pins).values())
     student, number = new_student(world, setup, 1), 1
     heard, asked, began, dipped = 0.0, 0.0, False, False
-    told = 0.0
+    told, late, untold = 0.0, Unanswered(20.0), Unanswered(40.0)
     while True:
         clock.run_for(0.2)
         now = live(loaded.live_folder / "live.json")
@@ -82,13 +106,19 @@ def main() -> None:
         if state == "interrupted" and time.monotonic() > asked + 4.0:
             asked = time.monotonic()
             world.press(Button.NOW)
+        if late.too_long(clock.now(), stands=state == "late"):
+            # its cue came before the station was started anew; display and buzzer say it still
+            world.press(Button.NOW)
         if state == "tempering" and not began and not dipped:
             # a run that was taken up: this sink is new, its probe still lies beside the bath
             dipped = True
             world.move("probe", Place.DEVELOPER)
-            places = now.get("places")
-            if not isinstance(places, dict) or "developer" not in places.values():
+            if _untold(now):
                 clock.after(1.0, partial(world.press, Button.PROBE))
+        if untold.too_long(clock.now(), stands=_untold(now)):
+            # the press was not seen, or was taken for a long one
+            world.move("probe", Place.DEVELOPER)
+            world.press(Button.PROBE)
         if state == "tempering" and _asks(now) and clock.now() > told + 15.0:
             told = clock.now()
             world.press(Button.PROBE)

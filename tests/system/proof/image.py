@@ -105,7 +105,6 @@ def prepare(root: Path, work: Path) -> None:
     for folder in (dropin, sheets, wants, root / "var/log/journal"):
         folder.mkdir(parents=True, exist_ok=True)
     lay_scripts(root)
-    shutil.copy(GUEST / "station.toml", root / "etc/wetside/station.toml")
     shutil.copy(GUEST / "brief.toml", sheets / "0-brief.toml")
     shutil.copy(GUEST / "tmpfiles.conf", root / "etc/tmpfiles.d/proof.conf")
     link(wants / "proof.service", "../proof.service")
@@ -117,7 +116,7 @@ def prepare(root: Path, work: Path) -> None:
 
 
 def lay_scripts(root: Path) -> None:
-    """Put the guest's scripts and units where they belong; also into a disk that is installed."""
+    """Put the guest's scripts, units and settings into place; also on a disk that is installed."""
     (root / "proof").mkdir(exist_ok=True)
     for file in [*GUEST.glob("*.py"), *GUEST.glob("*.sh")]:
         shutil.copy(file, root / "proof" / file.name)
@@ -126,6 +125,7 @@ def lay_scripts(root: Path) -> None:
     for unit in ("proof.service", "proof-sink.service"):
         shutil.copy(GUEST / unit, system / unit)
     shutil.copy(GUEST / "parts.conf", system / "wetside-station.service.d/parts.conf")
+    shutil.copyfile(GUEST / "station.toml", root / "etc/wetside/station.toml")
 
 
 def refresh(work: Path) -> None:

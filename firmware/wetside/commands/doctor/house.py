@@ -54,11 +54,15 @@ def folders(settings: StationSettings) -> list[Finding]:
             mend = f"The installer makes it; or: sudo install -d -o wetside -g wetside {folder}"
             found.append(Finding(name, State.MISSING, f"no folder {folder}", mend))
         elif not os.access(folder, os.W_OK):
-            mend = f"Run as the user wetside, or: sudo chown wetside {folder}"
-            found.append(Finding(name, State.LOOK, f"{folder} cannot be written", mend))
+            found.append(_not_writable(name, folder))
         else:
             found.append(Finding(name, State.FINE, str(folder)))
     return found
+
+
+def _not_writable(name: str, folder: Path) -> Finding:
+    mend = f"Run as the user wetside, or: sudo chown wetside {folder}"
+    return Finding(name, State.LOOK, f"{folder} cannot be written", mend)
 
 
 def disk(folder: Path) -> Finding:
@@ -100,6 +104,8 @@ def sheets_there(settings: StationSettings) -> list[Finding]:
     if folder is not None and folder.name != "sheets":
         told = f"{folder} is not called sheets: desk and backups do not look there"
         found.append(Finding("sheets", State.LOOK, told, "Rename it, and set sheets_folder anew."))
+    if folder is not None and folder.is_dir() and not os.access(folder, os.W_OK):
+        found.append(_not_writable("sheets", folder))
     found += [
         Finding("sheets", State.LOOK, f"{place or 'file'}: {reason}", f"Mend {problem.file}.")
         for problem in book.left_out
