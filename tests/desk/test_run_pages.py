@@ -35,6 +35,26 @@ def test_list_shows_every_run_in_order(client: TestClient) -> None:
     assert ids_of(client) == shown(client.get("/").text)
 
 
+def test_from_and_to_a_day_are_bounds_of_their_own(client: TestClient) -> None:
+    """A first day alone finds that day and all later ones, a last day alone all up to it."""
+    listed = {run["id"]: run["listed_utc"] for run in client.get("/v1/runs").json()["runs"]}
+    middle = sorted({f"{utc[:10]}" for utc in listed.values()})[1]
+    for query, wanted in (
+        (f"day={middle}", [run for run, utc in listed.items() if utc[:10] >= middle]),
+        (f"until={middle}", [run for run, utc in listed.items() if utc[:10] <= middle]),
+        (f"day={middle}&until={middle}", [run for run, utc in listed.items() if middle in utc]),
+    ):
+        assert wanted == shown(client.get(f"/?{query}").text), query
+
+
+def test_the_day_of_a_run_is_that_day_alone(client: TestClient) -> None:
+    """The links of a run's page to its day and to that day's slips end with the day."""
+    text = client.get(f"/runs/{ids_of(client)[0]}").text
+    found = re.findall(r'href="(?:/|/slips)\?day=([\d-]+)&amp;until=([\d-]+)"', text)
+    assert 2 == len(found)
+    assert all(first == last for first, last in found)
+
+
 def test_search_by_what_only_the_desk_knows(client: TestClient) -> None:
     """Outcome, words of the note, label and period find exactly their runs, also together."""
     runs = ids_of(client)

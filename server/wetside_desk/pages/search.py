@@ -63,7 +63,7 @@ Asked = Annotated[Search, Depends(search_of)]
 
 
 def bounds(day: str, until: str) -> tuple[float | None, float | None]:
-    """Unix seconds of the begin of ``day`` and the end of ``until`` (of ``day`` if empty).
+    """Unix seconds of the begin of ``day`` and the end of ``until``; an empty one is no bound.
 
     Raises
     ------
@@ -72,8 +72,7 @@ def bounds(day: str, until: str) -> tuple[float | None, float | None]:
     """
     try:
         since = formats.day_bounds(date.fromisoformat(day))[0] if day else None
-        last = until or day
-        before = formats.day_bounds(date.fromisoformat(last))[1] if last else None
+        before = formats.day_bounds(date.fromisoformat(until))[1] if until else None
     except ValueError as error:
         given = " ".join(part for part in (day, until) if part)
         raise ProblemError(

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import HTMLResponse, Response, StreamingResponse
 
-from wetside.journal.schema import RunFilter, RunRow
+from wetside.journal.schema import RunFilter, RunPage, RunRow
 from wetside_desk import digest, formats
 from wetside_desk.access.gate import teacher
 from wetside_desk.api.models import RunBrief
@@ -23,6 +23,8 @@ router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
 
 #: Runs that a summary looks at, at most; the page says when there were more.
 MOST_RUNS = 5_000
+#: Runs that an export reads at a time.
+_PAGE = 500
 #: Runs on a printed report, at most.
 MOST_PRINTED = 400
 
@@ -178,9 +180,16 @@ def _cells(found: _Ours) -> list[object]:
 
 
 def _with_ours(desk: Desk, wanted: RunFilter) -> Iterator[_Ours]:
-    after: str | None = None
+    """The runs of a search, read a page at a time.
+
+    The first page is read at once: a journal that cannot be read is an answer of its own, not an
+    export that breaks off.
+    """
+    return _from_page(desk, wanted, desk.reader.runs(wanted, limit=_PAGE))
+
+
+def _from_page(desk: Desk, wanted: RunFilter, found: RunPage) -> Iterator[_Ours]:
     while True:
-        found = desk.reader.runs(wanted, after=after, limit=500)
         ids = [row.id for row in found.rows]
         written = notes.of_runs(desk.database, ids)
         given = labels.of_runs(desk.database, ids)
@@ -192,9 +201,9 @@ def _with_ours(desk: Desk, wanted: RunFilter) -> Iterator[_Ours]:
                 given[row.id].label if row.id in given else None,
                 when[row.id].name if row.id in when else None,
             )
-        after = found.after
-        if after is None:
+        if found.after is None:
             return
+        found = desk.reader.runs(wanted, after=found.after, limit=_PAGE)
 
 
 @router.get("/export/runs.csv")
@@ -202,8 +211,7 @@ def export_csv(
     desk: TheDesk, search: Asked, *, semicolon: bool = False, mark: bool = False
 ) -> StreamingResponse:
     """All runs of a search as a table, with what the teacher wrote."""
-    wanted = as_filter(search, desk.database)
-    rows = (_cells(found) for found in _with_ours(desk, wanted))
+    rows = (_cells(found) for found in _with_ours(desk, as_filter(search, desk.database)))
     return StreamingResponse(
         formats.csv_lines(_COLUMNS, rows, semicolon=semicolon, mark=mark),
         media_type="text/csv; charset=utf-8",
@@ -217,10 +225,10 @@ def export_csv(
 @router.get("/export/runs.jsonl")
 def export_json(desk: TheDesk, search: Asked) -> StreamingResponse:
     """All runs of a search as one JSON object a line."""
-    wanted = as_filter(search, desk.database)
+    runs = _with_ours(desk, as_filter(search, desk.database))
 
     def lines() -> Iterator[str]:
-        for found in _with_ours(desk, wanted):
+        for found in runs:
             brief = RunBrief.of(found.row).model_dump()
             brief |= {
                 "outcome": found.note.outcome or None,
