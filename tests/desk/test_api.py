@@ -201,7 +201,7 @@ def test_trace_with_all_columns_and_marks(folder: DeskSettings) -> None:
     ).text
     assert text.startswith(formats.BYTE_ORDER_MARK)
     header = next(csv.reader(io.StringIO(text.removeprefix("\ufeff")), delimiter=";"))
-    assert ["condition", "utc", "clock_trusted"] == header[4:]
+    assert ["condition", "utc", "local", "clock_trusted"] == header[4:]
 
 
 def test_finished_run_is_tagged(folder: DeskSettings) -> None:
@@ -346,6 +346,12 @@ def test_csv_cells_cannot_become_formulas() -> None:
     assert [["a", "b"], ["'=1+1", "-2.5"], ["'@x", "fine"], ["", "3"]] == list(
         csv.reader(io.StringIO(text))
     )
+
+
+def test_semicolons_come_with_a_decimal_comma() -> None:
+    """Where a semicolon parts cells a point groups thousands: 20.194 must not become 20194."""
+    text = "".join(formats.csv_lines(["a", "b"], [[20.194, 3], [-0.5, "1.5"]], semicolon=True))
+    assert "a;b\r\n20,194;3\r\n-0,5;1.5\r\n" == text
 
 
 def test_nothing_of_the_desk_changes_the_journal(client: TestClient, school: DeskSettings) -> None:

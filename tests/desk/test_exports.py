@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+import time
 from typing import TYPE_CHECKING
 
 import pytest
@@ -44,6 +45,21 @@ def test_export_has_what_the_teacher_wrote(client: TestClient) -> None:
     assert ["thin", "'=HYPERLINK()", "AB7", "3"] == [
         rows[0][name] for name in ("outcome", "note", "label", "period")
     ]
+
+
+def test_an_export_has_the_time_of_the_school(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Beside the time in UTC stands that of the clock on the wall."""
+    monkeypatch.setenv("TZ", "America/New_York")
+    time.tzset()
+    try:
+        rows = list(csv.DictReader(io.StringIO(client.get("/export/runs.csv").text)))
+    finally:
+        monkeypatch.undo()
+        time.tzset()
+    first = rows[-1]
+    assert ("2025-11-12T09:10:00Z", "2025-11-12 04:10:00") == (first["utc"], first["local"])
 
 
 @pytest.mark.parametrize("form", ["csv", "jsonl"])

@@ -196,7 +196,9 @@ def trace(
             "`all`: with condition and wall time",
         ),
     ] = "replay",
-    semicolon: Annotated[bool, Query(description="separate by semicolons")] = False,
+    semicolon: Annotated[
+        bool, Query(description="separate by semicolons, and write numbers with a decimal comma")
+    ] = False,
     mark: Annotated[bool, Query(description="byte order mark for spreadsheets")] = False,
 ) -> StreamingResponse:
     """Every reading from the begin of the run to its end; an empty temperature failed."""
@@ -204,7 +206,7 @@ def trace(
     seen = review(row.began, desk.reader.events(run))
     header = ["seconds", "probe", "place", "celsius"]
     if columns == "all":
-        header += ["condition", "utc", "clock_trusted"]
+        header += ["condition", "utc", "local", "clock_trusted"]
 
     def rows() -> Iterator[list[object]]:
         for sample in desk.reader.samples(run):
@@ -221,6 +223,7 @@ def trace(
                 cells += [
                     str(sample.condition),
                     formats.iso_utc(sample.moment.wall_seconds),
+                    formats.iso_local(sample.moment.wall_seconds),
                     "yes" if sample.moment.trusted else "no",
                 ]
             yield cells

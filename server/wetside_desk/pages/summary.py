@@ -141,7 +141,7 @@ def slips_page(request: Request, desk: TheDesk, search: Asked) -> HTMLResponse:
 
 
 _COLUMNS = (
-    "run", "station", "utc", "clock_trusted", "sheet", "state", "target_celsius",
+    "run", "station", "utc", "local", "clock_trusted", "sheet", "state", "target_celsius",
     "poured_celsius", "window_hit", "planned_develop_seconds", "actual_develop_seconds",
     "flags", "outcome", "note", "label", "period",
 )  # fmt: skip
@@ -163,6 +163,7 @@ def _cells(found: _Ours) -> list[object]:
         row.id,
         row.station,
         formats.iso_utc(listed(row)),
+        formats.iso_local(listed(row)),
         "yes" if row.began.trusted else "no",
         row.sheet_name,
         row.state,
