@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from wetside.journal.writer import Writer
+from wetside.units import clock_text
 from wetside_desk.pages import runs as run_pages
 from wetside_desk.pages import words
 from wetside_desk.store import labels, notes, periods, preferences
@@ -17,12 +18,12 @@ from wetside_desk.store import labels, notes, periods, preferences
 if TYPE_CHECKING:
     from starlette.testclient import TestClient
     from tests.desk.asking import database_of, form_of, ids_of
-    from tests.desk.invented import Story, local, tell
+    from tests.desk.invented import Story, local, tell, tell_alone
 
     from wetside_desk.settings import DeskSettings
 else:
     from desk_asking import database_of, form_of, ids_of
-    from desk_invented import Story, local, tell
+    from desk_invented import Story, local, tell, tell_alone
 
 
 def shown(text: str) -> list[str]:
@@ -177,6 +178,72 @@ def test_compared_steps_stand_in_the_order_of_the_trade(client: TestClient) -> N
     order = [page.find(f'scope="row">{word}') for word in ("Develop", "Rinse", "Wash", "Hang")]
     assert -1 not in order
     assert sorted(order) == order
+
+
+def test_every_step_is_compared(folder: DeskSettings) -> None:
+    """Three washes are three rows, each with its own time, and not the last one alone."""
+    with Writer(folder.journal, "sink-1") as writer:
+        two = [tell(writer, Story(sheet=1, seed=seed, late_seconds=seed)) for seed in (2, 9)]
+    client = local(folder)
+    text = client.get("/compare", params={"run": two}).text
+    rows = re.findall(r'scope="row">(Wash \d)</th>(.*?)</tr>', text)
+    assert ["Wash 1", "Wash 2", "Wash 3"] == [name for name, _ in rows]
+    for at, run in enumerate(two):
+        steps = client.get(f"/v1/runs/{run}").json()["steps"]
+        taken = [clock_text(step["actual_seconds"]) for step in steps if step["kind"] == "wash"]
+        shown_there = [re.findall(r">([\d:]+) <small>", cells)[at] for _, cells in rows]
+        assert taken == shown_there
+
+
+def test_compared_runs_tell_whose_they_are(client: TestClient) -> None:
+    """Label, period, sink, window and how each ended stand above the steps."""
+    runs = ids_of(client)[:2]
+    labels.give(database_of(client), runs[0], labels.checked("AB7"))
+    periods.write(database_of(client), runs[1], "3")
+    text = client.get("/compare", params={"run": runs}).text
+    rows = dict(re.findall(r'scope="row">(\w[\w ]*)</th>(.*?)</tr>', text, re.DOTALL))
+    cells = {name: re.findall(r">([^<>]+)(?:</bdi>)?</td>", row) for name, row in rows.items()}
+    assert ["AB7", words.NOTHING] == cells["Label"]
+    assert [words.NOTHING, "3"] == cells["Period"]
+    assert ["sink-1"] * 2 == cells["Sink"]
+    assert {"inside", "outside"} >= set(cells["Window"])
+    assert ["Finished"] * 2 == cells["How it ended"]
+
+
+def test_each_event_names_its_step(folder: DeskSettings) -> None:
+    """A pour says what was poured, and the press that hangs the film pours nothing."""
+    run = tell_alone(folder.journal, Story())
+    text = local(folder).get(f"/runs/{run}").text
+    rows = re.findall(
+        r'data-name="Step">([^<]*)</td><td role="cell" data-name="Event">([^<]*)<', text
+    )
+    told = [row for row in rows if row[1].startswith(("Poured", "Hung", "Run begun"))]
+    assert ("Temper", "Run begun") == told[0]
+    assert ("Develop", "Poured in: developer") == told[1]
+    assert ("Stop bath", "Poured in: stop bath") == told[2]
+    assert ("Hang", "Hung up") == told[-1]
+    assert ("Develop", "Prepare the next: stop bath") in rows
+
+
+def test_a_run_says_at_its_head_whose_it_is(client: TestClient) -> None:
+    """Sink, day, label and period stand under the title."""
+    run = ids_of(client)[0]
+    labels.give(database_of(client), run, labels.checked("AB7"))
+    periods.write(database_of(client), run, "3")
+    text = client.get(f"/runs/{run}").text
+    head = re.sub("<[^>]+>", "", text.partition("</h1>")[2].partition("</p>")[0])
+    assert re.search(r"^\s*AB7 \w+ \d+ November 2025, period 3, sink-1$", head)
+
+
+def test_runs_of_a_day_stand_by_period(client: TestClient) -> None:
+    """The list has a heading for each period of a day, and one for runs outside of all."""
+    runs = ids_of(client)
+    assert "Outside every period" not in client.get("/").text
+    periods.write(database_of(client), runs[0], "3")
+    text = client.get("/").text
+    assert text.index("Period <bdi>3</bdi></h3>") < text.index(runs[0])
+    periods.write(database_of(client), runs[2], "1")
+    assert "<h3>Outside every period</h3>" in client.get("/").text
 
 
 PAGE = {"accept": "text/html"}

@@ -9,7 +9,7 @@ from wetside.journal.schema import Sample
 from wetside.readings import Place
 from wetside.units import celsius_to_fahrenheit, clock_text
 from wetside_desk.charts.series import Band, Chart, Line, Mark, Point, Stroke, thin
-from wetside_desk.pages import words
+from wetside_desk.pages import steps
 from wetside_desk.review import Promise, Review, Timeline
 
 _PLACES = {
@@ -163,8 +163,10 @@ def trace(
         low, high = _shown(target - tolerance, unit), _shown(target + tolerance, unit)
         bands = (Band(f"target {_shown(target, unit):.1f} °{unit}", low, high),)
         marks = tuple(
-            Mark(step.began_after_seconds / 60, words.step(str(step.kind)))
-            for step in summary.steps
+            Mark(step.began_after_seconds / 60, name)
+            for name, step in zip(
+                steps.names([str(step.kind) for step in summary.steps]), summary.steps, strict=True
+            )
         )
         says += f", with the target of {_shown(target, unit):.1f} °{unit}"
         if summary.poured_celsius is not None:

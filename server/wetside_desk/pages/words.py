@@ -84,6 +84,9 @@ EVENTS = {
     "journal-refused": "Journal could not keep entries",
 }
 
+#: The press that begins the last step pours nothing.
+HUNG = "Hung up"
+
 CONDITIONS = {
     Condition.FINE: "reads as it should again",
     Condition.POWER_ON: "gave the value that stands in it when power comes on, not the water's",
