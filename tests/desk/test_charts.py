@@ -123,7 +123,7 @@ def test_every_chart_can_be_kept_as_a_file(client: TestClient) -> None:
         f"/runs/{first}/trace.svg",
         f"/runs/{first}/forecast.svg",
         f"/compare.svg?run={first}&run={second}",
-        *(f"/summary/{name}.svg?sheet=" for name in ("flags", "weeks", "hours", "sheets")),
+        *(f"/summary/{name}.svg?sheet=" for name in ("flags", "late-weeks", "outside-hours")),
     ]
     for address in addresses:
         answer = client.get(address)

@@ -9,7 +9,7 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Form, Query, Request
 from fastapi.responses import HTMLResponse, JSONResponse, Response
 
-from wetside.journal.schema import RunFilter, RunRow
+from wetside.journal.schema import LATE, RunFilter, RunRow
 from wetside.session.summary import StepOutcome
 from wetside_desk import causes, diagnosis, formats
 from wetside_desk.access.gate import Sent, teacher
@@ -117,6 +117,8 @@ def _run_list(
             "state": desk.reader.states(),
             "flag": desk.reader.flags(),
         },
+        late=LATE,
+        not_good=notes.NOT_GOOD,
         notes=notes.of_runs(desk.database, ids),
         labels=labels.of_runs(desk.database, ids),
         claimed=accounts.claimed(desk.database),

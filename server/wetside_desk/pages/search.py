@@ -1,13 +1,13 @@
 """What a teacher may ask the list of runs for, and the runs that answer it."""
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 from typing import Annotated
 from urllib.parse import urlencode
 
 from fastapi import Depends, Query
 
-from wetside.journal.schema import RunFilter
+from wetside.journal.schema import LATE, RunFilter
 from wetside_desk import formats
 from wetside_desk.problems import ProblemError
 from wetside_desk.store import labels, notes, periods
@@ -38,6 +38,15 @@ class Search:
     def fields(self) -> list[tuple[str, str]]:
         """Names and texts of the fields that limit."""
         return [(name, text) for name, text in asdict(self).items() if text]
+
+    def narrowed(self, **fields: str) -> "Search":
+        """The search with other fields in it; days only draw its own days closer together."""
+        first, last = fields.pop("day", ""), fields.pop("until", "")
+        closer = {
+            "day": max(self.day, first),
+            "until": min(filter(None, (self.until, last)), default=""),
+        }
+        return replace(self, **closer, **fields)
 
     def query(self, **more: str) -> str:
         """As the query of an address."""
@@ -96,7 +105,8 @@ def as_filter(search: Search, database: Database) -> RunFilter:
     return RunFilter(
         state=search.state or None,
         sheet_name=search.sheet or None,
-        flag=search.flag or None,
+        flag=None if search.flag == LATE else search.flag or None,
+        late=search.flag == LATE,
         since=since,
         before=before,
         ids=None if ids is None else tuple(sorted(ids)),

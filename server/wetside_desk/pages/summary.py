@@ -6,13 +6,14 @@ from dataclasses import dataclass
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import HTMLResponse, Response, StreamingResponse
 
+from wetside.development.bells import Bells
 from wetside.journal.schema import RunFilter, RunPage, RunRow
-from wetside_desk import digest, formats
+from wetside_desk import digest, formats, house
 from wetside_desk.access.gate import teacher
 from wetside_desk.api.models import RunBrief
 from wetside_desk.charts import bars
 from wetside_desk.context import Desk, TheDesk
-from wetside_desk.pages import words
+from wetside_desk.pages import summary_charts, words
 from wetside_desk.pages.render import page
 from wetside_desk.pages.runs import listed, picture
 from wetside_desk.pages.search import Asked, Search, as_filter
@@ -23,58 +24,60 @@ router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
 
 #: Runs that a summary looks at, at most; the page says when there were more.
 MOST_RUNS = 5_000
-#: Runs that an export reads at a time.
+#: Runs that are read at a time.
 _PAGE = 500
 #: Runs on a printed report, at most.
 MOST_PRINTED = 400
+#: Slips on one print, at most.
+MOST_SLIPS = 60
 
 
-def every_run(desk: Desk, wanted: RunFilter, most: int = MOST_RUNS) -> Iterator[RunRow]:
-    """All runs of a search, latest first, read a page at a time."""
+def _pages(desk: Desk, wanted: RunFilter, most: int) -> Iterator[tuple[RunRow, ...]]:
+    """All runs of a search, latest first, a page at a time."""
     after: str | None = None
     given = 0
     while given < most:
-        found = desk.reader.runs(wanted, after=after, limit=min(500, most - given))
-        yield from found.rows
+        found = desk.reader.runs(wanted, after=after, limit=min(_PAGE, most - given))
+        yield found.rows
         given += len(found.rows)
         after = found.after
         if after is None:
             return
 
 
-def _shares(parts: dict[str, digest.Share]) -> list[bars.Bar]:
-    return [
-        bars.Bar(name, part.hit, part.of, f"{part.hit} of {part.of}")
-        for name, part in parts.items()
-    ]
-
-
-def _counts(parts: list[tuple[str, int]]) -> list[bars.Bar]:
-    return [bars.Bar(name, number) for name, number in parts]
-
-
-def charts_of(found: digest.Digest) -> dict[str, tuple[str, list[bars.Bar]]]:
-    """The charts of a summary, by a short name: title and bars."""
-    hours = {f"{hour:02d}:00": found.hours[hour] for hour in sorted(found.hours)}
-    weeks = {week: found.weeks[week] for week in sorted(found.weeks)[-16:]}
-    flags = [(words.flag(flag), number) for flag, number in found.flags.most_common(12)]
-    return {
-        "flags": ("Flags", _counts(flags)),
-        "outcomes": ("Outcomes", _counts(found.outcomes.most_common())),
-        "weeks": ("Poured inside the window, by week", _shares(weeks)),
-        "hours": ("Poured inside the window, by hour of the day", _shares(hours)),
-        "sheets": ("Poured inside the window, by sheet", _shares(found.sheets)),
-    }
+def _every_run(desk: Desk, search: Search, most: int) -> list[RunRow]:
+    return [row for rows in _pages(desk, as_filter(search, desk.database), most) for row in rows]
 
 
 def _digest(desk: Desk, search: Search) -> digest.Digest:
-    return digest.digest(
-        (
-            (row, formats.local(listed(row)))
-            for row in every_run(desk, as_filter(search, desk.database))
-        ),
-        notes.outcomes_of(desk.database),
-    )
+    outcomes = notes.outcomes_of(desk.database)
+
+    def told() -> Iterator[digest.Told]:
+        for rows in _pages(desk, as_filter(search, desk.database), MOST_RUNS):
+            when = desk.periods.of_rows(rows)
+            for row in rows:
+                yield digest.Told(
+                    row,
+                    formats.local(listed(row)),
+                    when[row.id].name if row.id in when else "",
+                    outcomes.get(row.id, ""),
+                )
+
+    return digest.digest(told())
+
+
+def _charts(
+    desk: Desk, found: digest.Digest, search: Search
+) -> list[tuple[str, list[summary_charts.Drawn]]]:
+    return summary_charts.groups(found, search, _taught(house.bell_table(desk).content))
+
+
+def _taught(table: Bells | None) -> dict[str, str]:
+    """The group of each period that always has the same one."""
+    found: dict[str, set[str]] = {}
+    for period in table.period if table else ():
+        found.setdefault(period.name, set()).add(period.group or "")
+    return {name: groups.pop() for name, groups in found.items() if len(groups) == 1}
 
 
 @router.get("/summary")
@@ -88,27 +91,28 @@ def summary_page(request: Request, desk: TheDesk, search: Asked) -> HTMLResponse
         found=found,
         most=MOST_RUNS,
         sheets=desk.reader.sheets(),
-        charts={
-            name: (title, bars.draw(title, drawn) if drawn else "")
-            for name, (title, drawn) in charts_of(found).items()
-        },
+        groups=[
+            (head, [(one, bars.draw(one.title, one.bars) if one.bars else "") for one in charts])
+            for head, charts in _charts(desk, found, search)
+        ],
     )
 
 
 @router.get("/summary/{which}.svg")
 def summary_svg(desk: TheDesk, search: Asked, which: str) -> Response:
     """A chart of the summary as a file."""
-    charts = charts_of(_digest(desk, search))
-    if which not in charts:
-        raise ProblemError("not-found", f"There is no chart called {which}.")
-    title, drawn = charts[which]
-    return picture(bars.draw(title, drawn, headed=True), f"summary-{which}")
+    for _, charts in _charts(desk, _digest(desk, search), search):
+        for one in charts:
+            if one.name == which:
+                drawn = bars.draw(one.title, one.bars, headed=True)
+                return picture(drawn, f"summary-{which}")
+    raise ProblemError("not-found", f"There is no chart called {which}.")
 
 
 @router.get("/report")
 def report_page(request: Request, desk: TheDesk, search: Asked) -> HTMLResponse:
     """A table of runs made for paper; the browser prints it or saves it as PDF."""
-    rows = list(every_run(desk, as_filter(search, desk.database), MOST_PRINTED))
+    rows = _every_run(desk, search, MOST_PRINTED)
     ids = [row.id for row in rows]
     return page(
         request,
@@ -127,7 +131,7 @@ def report_page(request: Request, desk: TheDesk, search: Asked) -> HTMLResponse:
 @router.get("/slips")
 def slips_page(request: Request, desk: TheDesk, search: Asked) -> HTMLResponse:
     """Slips for the drying line: one for each run, to cut and clip to the film."""
-    rows = list(every_run(desk, as_filter(search, desk.database), 60))
+    rows = _every_run(desk, search, MOST_SLIPS)
     ids = [row.id for row in rows]
     return page(
         request,
