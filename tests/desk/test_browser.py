@@ -240,6 +240,19 @@ def test_targets_are_large_enough_for_a_thumb(
     assert [] == small
 
 
+def test_boxes_to_tick_keep_their_size(chrome: Browser, desk: Served, state: StorageState) -> None:
+    """However long the sentence beside it is, a box on a narrow phone is as wide as high."""
+    page = browsing.a_page(chrome, state, "phone")
+    page.set_viewport_size({"width": browsing.NARROW[0], "height": browsing.NARROW[1]})
+    page.goto(f"{desk.address}/settings")
+    sizes = page.locator(".tick input").evaluate_all(
+        "all => all.filter(one => one.offsetParent).map(one => [one.offsetWidth, one.offsetHeight])"
+    )
+    page.context.close()
+    assert len(sizes) > 2
+    assert {(20, 20)} == {tuple(size) for size in sizes}
+
+
 def test_a_look_is_changed_without_losing_what_was_typed(
     chrome: Browser, desk: Served, state: StorageState
 ) -> None:

@@ -158,7 +158,7 @@ def test_the_report_is_cards_on_a_phone_and_a_table_on_paper(
     assert 10 == len(boxes)
     assert all(height < 400 and right <= browsing.PHONE[0] for height, right in boxes)
     page.emulate_media(media="print")
-    page.set_viewport_size({"width": 680, "height": 1000})  # A4 less its margins
+    page.set_viewport_size({"width": 1030, "height": 680})  # A4 on its side less its margins
     assert page.locator(".report thead").is_visible()
     heights = page.locator(".report .when").evaluate_all(
         "all => all.map(one => one.getClientRects().length)"

@@ -57,6 +57,16 @@ def test_volumes_in_the_teachers_unit(pages: TestClient, school: DeskSettings) -
     assert 295.7 == shelf_file(school)["bottle"][-1]["millilitres"]
 
 
+def test_two_forms_of_one_page_keep_what_stands_in_the_other(pages: TestClient) -> None:
+    """Working out the wash leaves the recipe as it was asked for, and the other way round."""
+    asked = {"holds": "stop bath", "strength": "1+19", "total": "2 L", "powder": "false"}
+    wash = {"tank": "700 mL", "rolls": "2", "water": "12"}
+    text = pages.get("/shelf/mixing", params={**asked, **wash}).text
+    forms = re.findall(r'<form method="get".*?</form>', text, re.DOTALL)
+    kept = [dict(re.findall(r'type="hidden" name="(\w+)" value="([^"]*)"', form)) for form in forms]
+    assert [wash, asked] == kept
+
+
 def test_a_form_needs_its_token(pages: TestClient) -> None:
     """A form without the session's token changes nothing."""
     for path in ("/shelf/new", "/shelf/text", "/bells/room", "/bells/periods/1"):

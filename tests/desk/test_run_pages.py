@@ -235,6 +235,19 @@ def test_a_run_says_at_its_head_whose_it_is(client: TestClient) -> None:
     assert re.search(r"^\s*AB7 \w+ \d+ November 2025, period 3, sink-1$", head)
 
 
+@pytest.mark.parametrize("outside", [False, True])
+def test_the_forecast_speaks_of_no_line_that_is_not_there(
+    folder: DeskSettings, outside: bool
+) -> None:
+    """The level line is explained where the developer entered the window, and only there."""
+    run = tell_alone(folder.journal, Story(outside=outside))
+    client = local(folder)
+    levels = client.get(f"/runs/{run}/forecast.json").json()["levels"]
+    text = client.get(f"/runs/{run}").text
+    assert bool(levels) == ("The broken level line is when it was." in text)
+    assert outside == ("The developer did not enter the window." in text)
+
+
 def test_runs_of_a_day_stand_by_period(client: TestClient) -> None:
     """The list has a heading for each period of a day, and one for runs outside of all."""
     runs = ids_of(client)
@@ -287,7 +300,7 @@ def test_the_report_says_when_and_of_whom(client: TestClient) -> None:
 
 
 def test_a_run_given_up_before_the_pour_is_said_in_the_report(folder: DeskSettings) -> None:
-    """In the place of its developing time stands that there was none."""
+    """It says how it ended, and in the place of its developing time that there was none."""
     with Writer(folder.journal, "sink-1") as writer:
         tell(writer, Story(abandon_in="develop"))
     with closing(sqlite3.connect(folder.journal)) as connection, connection:
@@ -295,7 +308,8 @@ def test_a_run_given_up_before_the_pour_is_said_in_the_report(folder: DeskSettin
             "UPDATE run SET planned_develop_ms = NULL, actual_develop_ms = NULL, poured_mc = NULL"
         )
     text = local(folder).get("/report").text
-    assert "given up, not developed" in text
+    assert 'data-name="Ended">Given up</td>' in text
+    assert 'data-name="Develop">not developed</td>' in text
     assert f"{words.NOTHING} of" not in text
 
 

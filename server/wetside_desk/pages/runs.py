@@ -19,7 +19,7 @@ from wetside_desk.context import Desk, TheDesk
 from wetside_desk.pages import happened, steps, told
 from wetside_desk.pages.forms import Refused
 from wetside_desk.pages.render import page
-from wetside_desk.pages.search import Asked, Search, as_filter
+from wetside_desk.pages.search import Asked, Search, as_filter, said
 from wetside_desk.problems import ProblemError
 from wetside_desk.review import Review, checks, promises, review
 from wetside_desk.store import accounts, audit, labels, notes, periods, preferences
@@ -112,6 +112,7 @@ def _run_list(
         wrong=wrong,
         listed=listed,
         search=search,
+        said=said,
         choices={
             "sheet": desk.reader.sheets(),
             "state": desk.reader.states(),

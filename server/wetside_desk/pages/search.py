@@ -9,9 +9,11 @@ from fastapi import Depends, Query
 
 from wetside.journal.schema import LATE, RunFilter
 from wetside_desk import formats
+from wetside_desk.pages import words
 from wetside_desk.problems import ProblemError
 from wetside_desk.store import labels, notes, periods
 from wetside_desk.store.database import Database
+from wetside_desk.store.notes import NOT_GOOD
 
 Text = Annotated[str, Query(max_length=64)]
 
@@ -69,6 +71,22 @@ def search_of(
 
 
 Asked = Annotated[Search, Depends(search_of)]
+
+
+def said(search: Search) -> str:
+    """The search in words, for paper, where the form is left out."""
+    parts = {
+        "day": f"from {search.day}",
+        "until": f"to {search.until}",
+        "sheet": f"sheet {search.sheet}",
+        "state": words.state(search.state).lower(),
+        "flag": "any step left too long" if search.flag == LATE else words.flag(search.flag),
+        "outcome": "any but good" if search.outcome == NOT_GOOD else search.outcome,
+        "label": f"label {search.label}",
+        "period": f"period {search.period}",
+        "text": f"“{search.text}” in the note",
+    }
+    return "Only runs with: " + ", ".join(parts[name] for name, _ in search.fields())
 
 
 def bounds(day: str, until: str) -> tuple[float | None, float | None]:

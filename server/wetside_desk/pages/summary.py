@@ -1,13 +1,15 @@
 """Many runs in figures, and the reports and exports made of the same search."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import HTMLResponse, Response, StreamingResponse
 
 from wetside.development.bells import Bells
 from wetside.journal.schema import RunFilter, RunPage, RunRow
+from wetside.session.events import Kind
+from wetside.session.run import State
 from wetside_desk import digest, formats, house
 from wetside_desk.access.gate import teacher
 from wetside_desk.api.models import RunBrief
@@ -16,7 +18,7 @@ from wetside_desk.context import Desk, TheDesk
 from wetside_desk.pages import summary_charts, words
 from wetside_desk.pages.render import page
 from wetside_desk.pages.runs import listed, picture
-from wetside_desk.pages.search import Asked, Search, as_filter
+from wetside_desk.pages.search import Asked, Search, as_filter, said
 from wetside_desk.problems import ProblemError
 from wetside_desk.store import labels, notes
 
@@ -121,22 +123,33 @@ def report_page(request: Request, desk: TheDesk, search: Asked) -> HTMLResponse:
         span=words.span(listed(rows[-1]), listed(rows[0])) if rows else "",
         most=MOST_PRINTED,
         search=search,
+        said=said,
         listed=listed,
+        percents={row.id: _percent(desk, row) for row in rows},
         notes=notes.of_runs(desk.database, ids),
         labels=labels.of_runs(desk.database, ids),
         periods=desk.periods.of_rows(rows),
     )
 
 
+def _percent(desk: Desk, row: RunRow) -> float | None:
+    """The development in per cent of the nominal one, None where the station did not say."""
+    told = [event for event in desk.reader.events(row.id) if event.kind == Kind.DEVELOPED]
+    percent = told[-1].detail.get("percent") if told else None
+    return float(percent) if isinstance(percent, int | float) else None
+
+
 @router.get("/slips")
 def slips_page(request: Request, desk: TheDesk, search: Asked) -> HTMLResponse:
-    """Slips for the drying line: one for each run, to cut and clip to the film."""
-    rows = _every_run(desk, search, MOST_SLIPS)
+    """Slips for the drying line: one for each film that was hung, to cut and clip to it."""
+    hung = replace(as_filter(search, desk.database), state=State.FINISHED)
+    rows = desk.reader.runs(hung, limit=MOST_SLIPS).rows
     ids = [row.id for row in rows]
     return page(
         request,
         "slips.html",
         rows=rows,
+        most=MOST_SLIPS,
         search=search,
         listed=listed,
         labels=labels.of_runs(desk.database, ids),
