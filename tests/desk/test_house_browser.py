@@ -223,3 +223,19 @@ def test_the_present_page_is_marked_without_colours(
     present = {colour for here, colour in colours if here}
     assert 1 == len(present)
     assert not present & {colour for here, colour in colours if not here}
+
+
+@pytest.mark.parametrize("path", ["/shelf/week", "compare", "run"])
+def test_wide_tables_are_cards_on_a_phone(
+    chrome: Browser, desk: Served, state: StorageState, path: str
+) -> None:
+    """Stock, compared runs and events lie wholly on a narrow screen, no word cut at its edge."""
+    page = browsing.a_page(chrome, state, "phone")
+    page.set_viewport_size({"width": browsing.NARROW[0], "height": browsing.NARROW[1]})
+    page.goto(f"{desk.address}{desk.pages.get(path, path)}")
+    page.locator("details").evaluate_all("all => all.forEach(one => one.open = true)")
+    wide = page.locator(".scroll").evaluate_all(
+        "all => all.filter(one => one.scrollWidth > one.clientWidth).map(one => one.ariaLabel)"
+    )
+    page.context.close()
+    assert [] == wide
