@@ -135,6 +135,8 @@ def shelf_page(
         tanks=count,
         warned=warned,
         missing=missing,
+        plan=plan,
+        rolls_before=bottle_form.LABELS["rolls_before"],
         listed=listed_of(desk, missing),
         asked=asked,
         wrong=wrong,
