@@ -44,12 +44,12 @@ def test_slips_are_for_films_that_hang(folder: DeskSettings) -> None:
 def test_the_report_says_how_each_run_ended(folder: DeskSettings) -> None:
     """Given up and running stand in the report as finished does, with sink and search."""
     told(folder)
-    text = local(folder).get("/report?sheet=one+reel+20").text
+    text = local(folder).get("/report?day=2025-11-12&sheet=one+reel+20").text
     ended = re.findall(
         r'data-name="Sink"><bdi>([^<]*)</bdi></td>.*?data-name="Ended">([^<]*)', text
     )
     assert [("sink-1", "Running"), ("sink-1", "Given up"), ("sink-1", "Finished")] == ended
-    assert "Only runs with: sheet one reel 20." in text
+    assert "Looked for: from 12 Nov 2025, sheet one reel 20." in text
 
 
 def test_a_recipe_names_what_it_makes(pages: TestClient) -> None:
@@ -79,7 +79,7 @@ def test_the_list_prints_its_runs(chrome: Browser, desk: Served, state: StorageS
         expect(names.nth(at)).to_be_visible()
     for hidden in (page.locator("input[name=run]").first, page.get_by_role("button").first):
         expect(hidden).to_be_hidden()
-    expect(page.get_by_text("Only runs with: finished.")).to_be_visible()
+    expect(page.get_by_text("Looked for: finished.")).to_be_visible()
     page.context.close()
 
 

@@ -8,6 +8,7 @@ from urllib.parse import urlencode
 from fastapi import Depends, Query
 
 from wetside.journal.schema import LATE, RunFilter
+from wetside.units import day_text
 from wetside_desk import formats
 from wetside_desk.pages import words
 from wetside_desk.problems import ProblemError
@@ -76,8 +77,8 @@ Asked = Annotated[Search, Depends(search_of)]
 def said(search: Search) -> str:
     """The search in words, for paper, where the form is left out."""
     parts = {
-        "day": f"from {search.day}",
-        "until": f"to {search.until}",
+        "day": f"from {_day_text(search.day)}",
+        "until": f"to {_day_text(search.until)}",
         "sheet": f"sheet {search.sheet}",
         "state": words.state(search.state).lower(),
         "flag": "any step left too long" if search.flag == LATE else words.flag(search.flag),
@@ -86,7 +87,11 @@ def said(search: Search) -> str:
         "period": f"period {search.period}",
         "text": f"“{search.text}” in the note",
     }
-    return "Only runs with: " + ", ".join(parts[name] for name, _ in search.fields())
+    return "Looked for: " + ", ".join(parts[name] for name, _ in search.fields())
+
+
+def _day_text(day: str) -> str:
+    return day_text(date.fromisoformat(day)) if day else ""
 
 
 def bounds(day: str, until: str) -> tuple[float | None, float | None]:
