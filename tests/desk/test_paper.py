@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 from playwright.sync_api import expect
 
+from wetside.clock import Moment
 from wetside.journal.writer import Writer
 
 if TYPE_CHECKING:
@@ -50,6 +51,16 @@ def test_the_report_says_how_each_run_ended(folder: DeskSettings) -> None:
     )
     assert [("sink-1", "Running"), ("sink-1", "Given up"), ("sink-1", "Finished")] == ended
     assert "Looked for: from 12 Nov 2025, sheet one reel 20." in text
+
+
+def test_the_report_says_how_much_of_the_nominal_development_it_was(folder: DeskSettings) -> None:
+    """Where the station told it stands in per cent; elsewhere the place is empty."""
+    runs = told(folder)
+    with Writer(folder.journal, "sink-1") as writer:
+        now = Moment(1e6, Story().wall + 1e5, True, "boot-a")
+        writer.append(now, "effective-development", {"percent": 97.3}, runs["hung"])
+    text = local(folder).get("/report").text
+    assert ["", "", "97 %"] == re.findall(r'data-name="Of nominal">([^<]*)<', text)
 
 
 def test_a_recipe_names_what_it_makes(pages: TestClient) -> None:
