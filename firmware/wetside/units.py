@@ -7,6 +7,7 @@ in millilitres, and the name says so. Text from people is turned into these here
 from __future__ import annotations
 
 import re
+from datetime import date
 
 from wetside.errors import UnitsError
 
@@ -19,6 +20,8 @@ _THOUSANDS = re.compile(r"([+-]?[1-9]\d{0,2}),(\d{3})")
 
 #: Millilitres in one US fluid ounce (NIST Handbook 44, appendix C, from memory).
 MILLILITRES_PER_FLUID_OUNCE = 29.5735295625
+#: Litres in one US liquid quart.
+LITRES_PER_QUART = 32.0 * MILLILITRES_PER_FLUID_OUNCE / 1000.0
 
 #: Specific heat of water (OpenStax College Physics m42224).
 WATER_J_PER_KG_K = 4186.0
@@ -28,7 +31,7 @@ _VOLUMES = {
     "l": 1000.0,
     "cl": 10.0,
     "floz": MILLILITRES_PER_FLUID_OUNCE,
-    "qt": 32.0 * MILLILITRES_PER_FLUID_OUNCE,
+    "qt": 1000.0 * LITRES_PER_QUART,
     "gal": 128.0 * MILLILITRES_PER_FLUID_OUNCE,
 }
 
@@ -139,6 +142,20 @@ def volume_text(millilitres: float, unit: str = "mL") -> str:
     return f"{value:.0f} {unit}" if round(value) >= 1000 else f"{value:.3g} {unit}"
 
 
+_VOLUME = re.compile(r"(\d+(?:\.\d+)?) (mL|L|fl oz)\b")
+
+
+def volumes_in(sentence: str, unit: str) -> str:
+    """A sentence with its volumes in the unit that people read, ``mL`` or ``fl oz``.
+
+    Examples
+    --------
+    >>> volumes_in("Fixer 1 holds 1.2 L, 300 mL are missing", "fl oz")
+    'Fixer 1 holds 40.6 fl oz, 10.1 fl oz are missing'
+    """
+    return _VOLUME.sub(lambda match: volume_text(parse_millilitres(match[0]), unit), sentence)
+
+
 def clock_text(seconds: float) -> str:
     """Whole seconds as ``m:ss``, ``h:mm:ss`` from one hour on; below zero with a minus sign.
 
@@ -154,6 +171,11 @@ def clock_text(seconds: float) -> str:
         return f"{sign}{minutes}:{rest:02d}"
     hours, minutes = divmod(minutes, 60)
     return f"{sign}{hours}:{minutes:02d}:{rest:02d}"
+
+
+def day_text(day: date) -> str:
+    """A day as people write it, such as ``25 Nov 2026``."""
+    return f"{day.day} {day:%b %Y}"
 
 
 #: Temperatures in a sentence of the core, which always speaks of degrees Celsius, and how far

@@ -10,7 +10,6 @@ from urllib.parse import urlencode
 
 from fastapi import APIRouter, FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
-from fastapi.openapi.utils import get_openapi
 from fastapi.responses import JSONResponse, RedirectResponse
 from fastapi.routing import APIRoute
 from starlette.concurrency import run_in_threadpool
@@ -30,8 +29,7 @@ from wetside_desk.access.headers import Guarded
 from wetside_desk.access.limits import Limiter
 from wetside_desk.access.once import Once
 from wetside_desk.access.uploads import Uploads
-from wetside_desk.api import bells, health, runs, sheets, shelf, station
-from wetside_desk.api.answers import ProblemAnswer
+from wetside_desk.api import bells, describing, health, runs, sheets, shelf, station
 from wetside_desk.bells.periods import PeriodKeeper
 from wetside_desk.caretaker import Caretaker
 from wetside_desk.context import Desk
@@ -285,17 +283,9 @@ def _answer_problems(app: FastAPI) -> None:
 
 
 def _described(app: FastAPI) -> dict[str, Any]:
-    """OpenAPI with the shapes that only answers made by hand use."""
+    """OpenAPI, made once."""
     if app.openapi_schema is None:
-        schema = get_openapi(
-            title=app.title, version=app.version, summary=app.summary, routes=app.routes
+        app.openapi_schema = describing.described(
+            app.title, app.version, app.summary or "", app.routes
         )
-        shapes = schema.setdefault("components", {}).setdefault("schemas", {})
-        for shape in (ProblemAnswer,):
-            shapes[shape.__name__] = shape.model_json_schema(
-                ref_template="#/components/schemas/{model}"
-            )
-        for name in ("HTTPValidationError", "ValidationError"):
-            shapes.pop(name, None)
-        app.openapi_schema = schema
     return app.openapi_schema

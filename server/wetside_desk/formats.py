@@ -32,6 +32,11 @@ def local(wall_seconds: float) -> datetime:
     return (datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=wall_seconds)).astimezone()
 
 
+def iso_local(wall_seconds: float) -> str:
+    """Unix time on the school's clock, to the second, as spreadsheets read it."""
+    return f"{local(round(wall_seconds)):%Y-%m-%d %H:%M:%S}"
+
+
 def day_bounds(day: date) -> tuple[float, float]:
     """Unix seconds at which a local day begins and at which the next one begins.
 
@@ -68,16 +73,24 @@ def csv_lines(
 ) -> Iterator[str]:
     """A table as RFC 4180 text, in pieces of about 200 rows.
 
-    ``semicolon`` separates by semicolons and ``mark`` puts the byte order mark in front, as
-    spreadsheets of some countries want it.
+    ``semicolon`` separates by semicolons and writes numbers with a decimal comma, ``mark`` puts
+    the byte order mark in front, as spreadsheets of some countries want it.
     """
+
+    def cell_of(value: object) -> object:
+        if value is None:
+            return ""
+        if semicolon and isinstance(value, float):
+            return str(value).replace(".", ",")
+        return guarded(value)
+
     buffer = io.StringIO()
     if mark:
         buffer.write(BYTE_ORDER_MARK)
     writer = csv.writer(buffer, delimiter=";" if semicolon else ",", lineterminator="\r\n")
     writer.writerow(header)
     for number, row in enumerate(rows, 1):
-        writer.writerow(["" if cell is None else guarded(cell) for cell in row])
+        writer.writerow([cell_of(cell) for cell in row])
         if number % 200 == 0:
             yield buffer.getvalue()
             buffer.seek(0)

@@ -5,8 +5,8 @@
 
 ``pages`` asks a served desk over one connection and, in turn, plain SQLite for the same rows;
 the journal comes from tests/benchmarks/journal_scale.py. ``viewers`` opens that many streams
-while a loop like the station's wakes every 10 ms and replaces the live file twice a second; how
-late that loop wakes is measured without and with the viewers.
+while the live file is replaced twice a second. How late cues are meanwhile is measured with real
+stations by tests/benchmarks/cue_jitter.py.
 """
 
 from __future__ import annotations
@@ -141,20 +141,13 @@ def pages(runs: int, samples: int, keep: Path | None, times: int) -> None:
                 )
 
 
-def lateness(folder: Path, seconds: float) -> list[float]:
-    """How late a 10 ms loop wakes, in milliseconds, while it replaces the live file."""
+def speaking(folder: Path, seconds: float) -> None:
+    """Replace the live file twice a second, as the station does."""
     school = beside(HERE.parents[1] / "desk" / "invented.py")
-    late = []
     ends = time.monotonic() + seconds
-    due, spoken = time.monotonic(), 0.0
-    while due < ends:
-        due += 0.01
-        time.sleep(max(due - time.monotonic(), 0.0))
-        late.append((time.monotonic() - due) * 1e3)
-        if due - spoken >= 0.5:
-            spoken = due
-            school.write_live(folder / "live.json", at=due)
-    return sorted(late)
+    while time.monotonic() < ends:
+        school.write_live(folder / "live.json", at=time.monotonic())
+        time.sleep(0.5)
 
 
 async def watching(address: str, viewers: int, stop: threading.Event, got: list[int]) -> None:
@@ -184,8 +177,8 @@ def cpu_seconds(pid: int) -> float:
 
 def viewers(number: int, seconds: float) -> None:
     """Print what the viewers cost."""
-    print("| viewers | wakes late p50 ms | p99 ms | worst ms | desk's share of a core | events |")
-    print("|---|---|---|---|---|---|")
+    print("| viewers | desk's share of a core | changes |")
+    print("|---|---|---|")
     with tempfile.TemporaryDirectory() as text:
         folder = Path(text)
         for count in (0, number):
@@ -198,15 +191,12 @@ def viewers(number: int, seconds: float) -> None:
                 )
                 thread.start()
                 before = cpu_seconds(pid)
-                late = lateness(folder, seconds)
+                speaking(folder, seconds)
                 share = (cpu_seconds(pid) - before) / seconds
                 stop.set()
                 thread.join()
                 events = f"{min(got)} to {max(got)} each" if got else "-"
-                print(
-                    f"| {count} | {late[len(late) // 2]:.2f} | {late[len(late) * 99 // 100]:.2f} "
-                    f"| {late[-1]:.2f} | {100 * share:.1f} % | {events} |"
-                )
+                print(f"| {count} | {100 * share:.1f} % | {events} |")
 
 
 def main() -> None:

@@ -1,8 +1,4 @@
-"""A served desk and a real Chromium: for the browser tests and for the screenshots.
-
-``python tests/desk/browsing.py OUTDIR`` writes a picture of every page, at phone and laptop
-size and in each look, for people to look at.
-"""
+"""A served desk and a real Chromium: for the browser tests and for the pictures."""
 
 from __future__ import annotations
 
@@ -12,7 +8,6 @@ import os
 import shutil
 import socket
 import sys
-import tempfile
 import threading
 import time
 from collections.abc import Iterator, Mapping
@@ -28,7 +23,7 @@ from playwright.sync_api import Browser, Page, StorageState, sync_playwright
 from wetside.journal.reader import Reader
 from wetside_desk.app import create_app
 from wetside_desk.settings import DeskSettings
-from wetside_desk.store import accounts, labels, notes, periods
+from wetside_desk.store import accounts, labels, notes, periods, preferences
 from wetside_desk.store.database import Database
 
 if TYPE_CHECKING:
@@ -126,6 +121,8 @@ def served(folder: Path, *, claimed: bool = True) -> Iterator[Served]:
     database = Database(settings.data / "desk.sqlite3")
     if claimed:
         accounts.set_passphrase(database, PASSPHRASE)
+    # the runs are of 2025: labels must outlive that, whatever the clock says today
+    preferences.save(database, preferences.Preferences(retention_days=3660))
     notes.write(database, runs[0], "thin", "Edge numbers pale as well.", 0)
     for run, outcome in zip(runs[1:6], ("good", "good", "dense", "stained", "good"), strict=True):
         notes.write(database, run, outcome, "", 0)
@@ -263,33 +260,3 @@ def until(page: Page, expression: str) -> bool:
             return True
         page.wait_for_timeout(100)
     return False
-
-
-def main(out: Path) -> None:
-    """Write the pictures."""
-    out.mkdir(parents=True, exist_ok=True)
-    with (
-        tempfile.TemporaryDirectory() as folder,
-        served(Path(folder)) as desk,
-        browser() as chrome,
-    ):
-        state = signed_in_state(chrome, desk)
-        for size, (width, height) in (("phone", PHONE), ("laptop", LAPTOP)):
-            for look in ("light", "dark", "safelight"):
-                context = chrome.new_context(
-                    viewport={"width": width, "height": height}, storage_state=state
-                )
-                page = context.new_page()
-                wear(page, desk, look)
-                invented().write_live(desk.settings.live_file)
-                for name, path in {**desk.pages, **desk.open_pages}.items():
-                    if look != "light" and name not in {"runs", "run", "live", "summary"}:
-                        continue
-                    page.goto(f"{desk.address}{path}")
-                    settled(page)
-                    page.screenshot(path=out / f"{name}-{size}-{look}.png", full_page=True)
-                context.close()
-
-
-if __name__ == "__main__":
-    main(Path(sys.argv[1]))

@@ -41,6 +41,7 @@ _beside("asking")
 _beside("invented")
 _beside("stocked")
 _beside("browsing")
+_beside("api_examples")
 
 
 @pytest.fixture

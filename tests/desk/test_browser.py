@@ -6,6 +6,7 @@ axe-core (Deque, the rules of WCAG 2.0 to 2.2, levels A and AA) is the outside j
 from __future__ import annotations
 
 import io
+import re
 from typing import TYPE_CHECKING
 
 import pytest
@@ -157,6 +158,63 @@ def test_chart_reads_values_and_zooms(chrome: Browser, desk: Served, state: Stor
     page.context.close()
 
 
+def test_a_chart_is_read_and_zoomed_by_keyboard(
+    chrome: Browser, desk: Served, state: StorageState
+) -> None:
+    """Arrows read value after value in the words of the page, plus and minus zoom, 0 shows all."""
+    page = browsing.a_page(chrome, state)
+    page.goto(f"{desk.address}{desk.pages['run']}")
+    browsing.settled(page)
+    chart = page.get_by_role("slider", name="Temperature, read by the arrow keys")
+    chart.focus()
+    for _ in range(5):
+        page.keyboard.press("ArrowRight")
+    said = chart.get_attribute("aria-valuetext")
+    assert said is not None
+    assert re.fullmatch(r"\d+:\d\d: developer \d\d\.\d °C(, [a-z, ]+ \d\d\.\d °C)+", said)
+    span = (
+        "(({ min, max }) => max - min)(Chart.getChart(document.querySelector('canvas')).scales.x)"
+    )
+    whole = page.evaluate(span)
+    page.keyboard.press("+")
+    assert whole / 2 == pytest.approx(page.evaluate(span))
+    page.keyboard.press("0")
+    assert whole == page.evaluate(span)
+    page.context.close()
+
+
+def test_a_chart_is_zoomed_by_buttons(chrome: Browser, desk: Served, state: StorageState) -> None:
+    """One thumb comes closer, goes aside and back to the whole, and the focus is never lost."""
+    page = browsing.a_page(chrome, state, "phone")
+    page.goto(f"{desk.address}{desk.pages['run']}")
+    browsing.settled(page)
+    axis = "Chart.getChart(document.querySelector('canvas')).scales.x"
+    whole = page.evaluate(f"{axis}.max")
+    page.get_by_role("button", name="Closer").first.click()
+    assert page.evaluate(f"{axis}.max") < whole
+    page.get_by_role("button", name="Later").first.click()
+    assert page.evaluate(f"{axis}.max") == pytest.approx(whole)
+    page.get_by_role("button", name="Whole chart").first.press("Enter")
+    expect(page.get_by_role("button", name="Closer").first).to_be_focused()
+    expect(page.get_by_role("button", name="Whole chart").first).to_be_hidden()
+    page.context.close()
+
+
+def test_what_a_pointer_reads_has_its_unit(
+    chrome: Browser, desk: Served, state: StorageState
+) -> None:
+    """A hovered value says degrees, and its time as the tables say it."""
+    page = browsing.a_page(chrome, state)
+    page.goto(f"{desk.address}{desk.pages['run']}")
+    browsing.settled(page)
+    page.locator("canvas").first.hover(position={"x": 200, "y": 120})
+    tip = "Chart.getChart(document.querySelector('canvas')).tooltip"
+    assert browsing.until(page, f"{tip}.body.length > 0")
+    assert re.fullmatch(r"\d+:\d\d", page.evaluate(f"{tip}.title[0]"))
+    assert re.search(r": \d\d\.\d °C$", page.evaluate(f"{tip}.body[0].lines[0]"))
+    page.context.close()
+
+
 def test_two_fingers_zoom(chrome: Browser, desk: Served, state: StorageState) -> None:
     """On a phone, spreading two fingers on a chart shows a shorter time."""
     page = browsing.a_page(chrome, state, "phone")
@@ -238,6 +296,19 @@ def test_targets_are_large_enough_for_a_thumb(
         )
     page.context.close()
     assert [] == small
+
+
+def test_boxes_to_tick_keep_their_size(chrome: Browser, desk: Served, state: StorageState) -> None:
+    """However long the sentence beside it is, a box on a narrow phone is as wide as high."""
+    page = browsing.a_page(chrome, state, "phone")
+    page.set_viewport_size({"width": browsing.NARROW[0], "height": browsing.NARROW[1]})
+    page.goto(f"{desk.address}/settings")
+    sizes = page.locator(".tick input").evaluate_all(
+        "all => all.filter(one => one.offsetParent).map(one => [one.offsetWidth, one.offsetHeight])"
+    )
+    page.context.close()
+    assert len(sizes) > 2
+    assert {(20, 20)} == {tuple(size) for size in sizes}
 
 
 def test_a_look_is_changed_without_losing_what_was_typed(

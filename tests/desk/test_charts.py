@@ -106,6 +106,39 @@ def test_names_of_marks_do_not_lie_over_each_other() -> None:
                 assert x + 6.6 * len(name) < other_x, (name, other)
 
 
+def test_a_mark_near_the_right_edge_has_its_name_before_it() -> None:
+    """The wetting agent begins a minute before the end: its name stands to the left of its line."""
+    lines = (Line("a", [(0.0, 1.0), (27.0, 2.0)]),)
+    marks = (series.Mark(0.0, "Temper"), series.Mark(26.0, "Wetting agent"))
+    drawn = svg.draw(Chart("t", "s", "x", "y", lines, marks=marks))
+    line = re.findall(r'class="p-mark" x1="([\d.]+)"', drawn)[1]
+    name = re.search(r'x="([\d.]+)"[^>]*>Wetting agent<', drawn)
+    assert name is not None
+    assert float(name[1]) + 6.6 * len("Wetting agent") < float(line)
+
+
+def test_a_name_lies_above_the_line_that_crosses_it() -> None:
+    """Names come after all lines, and each has a rim of paper."""
+    lines = (Line("a", [(0.0, 1.0), (27.0, 2.0)]),)
+    marks = (series.Mark(11.0, "Stop bath"), series.Mark(12.0, "Fix"))
+    drawn = svg.draw(Chart("t", "s", "x", "y", lines, marks=marks))
+    assert drawn.rindex('class="p-mark"') < drawn.index('paint-order="stroke"')
+    assert drawn.index('paint-order="stroke"') < drawn.index(">Stop bath<")
+
+
+def test_the_trace_shows_when_agitation_was_called(folder: DeskSettings) -> None:
+    """Each call to agitate is a bar up to the call to rest, in the picture and in its values."""
+    run = tell_alone(folder.journal, Story())
+    client = local(folder)
+    events = client.get(f"/v1/runs/{run}").json()["events"]
+    begun = [one["after_seconds"] for one in events if one["kind"] == "agitate"]
+    moves = client.get(f"/runs/{run}/trace.json").json()["moves"]["spans"]
+    assert [begin * 60 for begin, _ in moves] == pytest.approx(begun, abs=0.05)
+    assert 10.0 == pytest.approx((moves[1][1] - moves[1][0]) * 60, abs=5.1)
+    drawn = client.get(f"/runs/{run}/trace.svg").text
+    assert len(begun) + 1 == drawn.count('class="p-move"')  # and one in the legend
+
+
 def test_long_names_of_bars_are_whole() -> None:
     """The longest flag there is has room beside its bar, inside the picture."""
     name = "poured outside the window"
@@ -123,7 +156,7 @@ def test_every_chart_can_be_kept_as_a_file(client: TestClient) -> None:
         f"/runs/{first}/trace.svg",
         f"/runs/{first}/forecast.svg",
         f"/compare.svg?run={first}&run={second}",
-        *(f"/summary/{name}.svg?sheet=" for name in ("flags", "weeks", "hours", "sheets")),
+        *(f"/summary/{name}.svg?sheet=" for name in ("flags", "late-weeks", "outside-hours")),
     ]
     for address in addresses:
         answer = client.get(address)

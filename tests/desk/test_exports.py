@@ -5,8 +5,10 @@ from __future__ import annotations
 import csv
 import io
 import re
+import time
 from typing import TYPE_CHECKING
 
+import pytest
 from prometheus_client.parser import text_string_to_metric_families
 
 from wetside_desk.store import labels, notes, periods
@@ -14,12 +16,12 @@ from wetside_desk.store import labels, notes, periods
 if TYPE_CHECKING:
     from starlette.testclient import TestClient
     from tests.desk.asking import database_of, ids_of
-    from tests.desk.invented import write_live
+    from tests.desk.invented import local, write_live
 
     from wetside_desk.settings import DeskSettings
 else:
     from desk_asking import database_of, ids_of
-    from desk_invented import write_live
+    from desk_invented import local, write_live
 
 
 def test_summary_counts_what_the_list_holds(client: TestClient) -> None:
@@ -43,6 +45,31 @@ def test_export_has_what_the_teacher_wrote(client: TestClient) -> None:
     assert ["thin", "'=HYPERLINK()", "AB7", "3"] == [
         rows[0][name] for name in ("outcome", "note", "label", "period")
     ]
+
+
+def test_an_export_has_the_time_of_the_school(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Beside the time in UTC stands that of the clock on the wall."""
+    monkeypatch.setenv("TZ", "America/New_York")
+    time.tzset()
+    try:
+        rows = list(csv.DictReader(io.StringIO(client.get("/export/runs.csv").text)))
+    finally:
+        monkeypatch.undo()
+        time.tzset()
+    first = rows[-1]
+    assert ("2025-11-12T09:10:00Z", "2025-11-12 04:10:00") == (first["utc"], first["local"])
+
+
+@pytest.mark.parametrize("form", ["csv", "jsonl"])
+def test_an_export_without_a_journal_is_a_problem_of_its_own(
+    folder: DeskSettings, form: str
+) -> None:
+    """Before the station's first start an export answers as every other question does."""
+    answer = local(folder, loud=False).get(f"/export/runs.{form}")
+    assert (503, "application/problem+json") == (answer.status_code, answer.headers["content-type"])
+    assert answer.json()["type"].endswith("journal-unavailable")
 
 
 def test_metrics_are_read_by_prometheus_own_parser(

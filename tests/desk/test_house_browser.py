@@ -158,7 +158,7 @@ def test_the_report_is_cards_on_a_phone_and_a_table_on_paper(
     assert 10 == len(boxes)
     assert all(height < 400 and right <= browsing.PHONE[0] for height, right in boxes)
     page.emulate_media(media="print")
-    page.set_viewport_size({"width": 680, "height": 1000})  # A4 less its margins
+    page.set_viewport_size({"width": 1030, "height": 680})  # A4 on its side less its margins
     assert page.locator(".report thead").is_visible()
     heights = page.locator(".report .when").evaluate_all(
         "all => all.map(one => one.getClientRects().length)"
@@ -223,3 +223,19 @@ def test_the_present_page_is_marked_without_colours(
     present = {colour for here, colour in colours if here}
     assert 1 == len(present)
     assert not present & {colour for here, colour in colours if not here}
+
+
+@pytest.mark.parametrize("path", ["/shelf/week", "compare", "run"])
+def test_wide_tables_are_cards_on_a_phone(
+    chrome: Browser, desk: Served, state: StorageState, path: str
+) -> None:
+    """Stock, compared runs and events lie wholly on a narrow screen, no word cut at its edge."""
+    page = browsing.a_page(chrome, state, "phone")
+    page.set_viewport_size({"width": browsing.NARROW[0], "height": browsing.NARROW[1]})
+    page.goto(f"{desk.address}{desk.pages.get(path, path)}")
+    page.locator("details").evaluate_all("all => all.forEach(one => one.open = true)")
+    wide = page.locator(".scroll").evaluate_all(
+        "all => all.filter(one => one.scrollWidth > one.clientWidth).map(one => one.ariaLabel)"
+    )
+    page.context.close()
+    assert [] == wide

@@ -9,14 +9,16 @@ from typing import TYPE_CHECKING
 import pytest
 from starlette.testclient import TestClient
 
+from wetside_desk.store import class_plan
+
 if TYPE_CHECKING:
     from tests.desk import stocked
-    from tests.desk.asking import PAGE, hidden, send, shelf_file
+    from tests.desk.asking import PAGE, database_of, hidden, send, shelf_file
 
     from wetside_desk.settings import DeskSettings
 else:
     import desk_stocked as stocked
-    from desk_asking import PAGE, hidden, send, shelf_file
+    from desk_asking import PAGE, database_of, hidden, send, shelf_file
 
 
 @pytest.mark.parametrize("path", stocked.PAGES.values(), ids=stocked.PAGES)
@@ -57,6 +59,16 @@ def test_volumes_in_the_teachers_unit(pages: TestClient, school: DeskSettings) -
     assert 295.7 == shelf_file(school)["bottle"][-1]["millilitres"]
 
 
+def test_two_forms_of_one_page_keep_what_stands_in_the_other(pages: TestClient) -> None:
+    """Working out the wash leaves the recipe as it was asked for, and the other way round."""
+    asked = {"holds": "stop bath", "strength": "1+19", "total": "2 L", "powder": "false"}
+    wash = {"tank": "700 mL", "rolls": "2", "water": "12"}
+    text = pages.get("/shelf/mixing", params={**asked, **wash}).text
+    forms = re.findall(r'<form method="get".*?</form>', text, re.DOTALL)
+    kept = [dict(re.findall(r'type="hidden" name="(\w+)" value="([^"]*)"', form)) for form in forms]
+    assert [wash, asked] == kept
+
+
 def test_a_form_needs_its_token(pages: TestClient) -> None:
     """A form without the session's token changes nothing."""
     for path in ("/shelf/new", "/shelf/text", "/bells/room", "/bells/periods/1"):
@@ -87,3 +99,25 @@ def test_a_look_leads_back_to_the_same_question(pages: TestClient, path: str) ->
     sent = {"theme": "dark", "back": f"//elsewhere.example{path}"}
     answer = pages.post("/theme", data=sent, follow_redirects=False)
     assert "/" == answer.headers["location"]
+
+
+@pytest.mark.parametrize(
+    ("path", "said"),
+    [
+        ("/shelf", "Only runs of this sink count themselves here."),
+        ("/bells", "this desk counts the runs of its own sink only."),
+        ("/station", "This desk knows the station of its own device."),
+        ("/live", "device has a page of its own."),
+    ],
+)
+def test_a_desk_says_that_it_knows_its_own_sink_only(
+    pages: TestClient, path: str, said: str
+) -> None:
+    """Wherever a room with two sinks is spoken of stands what is of this one alone."""
+    assert said in pages.get(path).text
+
+
+def test_with_one_sink_bottles_are_not_doubted(pages: TestClient) -> None:
+    """The shelf of a room with a single device says nothing of others."""
+    class_plan.save(database_of(pages), class_plan.ClassPlan("one reel 20", stations=1))
+    assert "Only runs of this sink" not in pages.get("/shelf").text

@@ -39,7 +39,7 @@ def test_what_a_look_would_keep_is_shown_where_it_cannot_be(teacher: TestClient,
         answer = teacher.get(path.format(run=run), headers=PAGE)
         other.execute("ROLLBACK")
     assert 200 == answer.status_code
-    assert "period <bdi>" in answer.text or path != "/"
+    assert "Period <bdi>" in answer.text or path != "/"
 
 
 class _Overtaken(sqlite3.Connection):

@@ -84,8 +84,8 @@ def test_a_run_has_the_period_of_the_bells(folder: DeskSettings) -> None:
     client.app.state.desk.periods.look()  # type: ignore[attr-defined]  # what the caretaker does
     assert run in client.get("/?period=5").text
     assert run not in client.get("/?period=4").text
-    for page in ("/", "/slips"):
-        assert "period <bdi>5</bdi>" in client.get(page).text
+    assert "<h3>Period <bdi>5</bdi></h3>" in client.get("/").text
+    assert "period <bdi>5</bdi>" in client.get("/slips").text
     assert 'data-name="Period"><bdi>5</bdi></td>' in client.get("/report").text
     assert 'name="period" value="5"' in client.get(f"/runs/{run}").text
     assert '"period":"5"' in client.get("/export/runs.jsonl").text

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from wetside.journal.writer import Writer
+from wetside.units import clock_text
 from wetside_desk.pages import runs as run_pages
 from wetside_desk.pages import words
 from wetside_desk.store import labels, notes, periods, preferences
@@ -17,12 +18,12 @@ from wetside_desk.store import labels, notes, periods, preferences
 if TYPE_CHECKING:
     from starlette.testclient import TestClient
     from tests.desk.asking import database_of, form_of, ids_of
-    from tests.desk.invented import Story, local, tell
+    from tests.desk.invented import Story, local, tell, tell_alone
 
     from wetside_desk.settings import DeskSettings
 else:
     from desk_asking import database_of, form_of, ids_of
-    from desk_invented import Story, local, tell
+    from desk_invented import Story, local, tell, tell_alone
 
 
 def shown(text: str) -> list[str]:
@@ -33,6 +34,26 @@ def shown(text: str) -> list[str]:
 def test_list_shows_every_run_in_order(client: TestClient) -> None:
     """The page lists what the API lists."""
     assert ids_of(client) == shown(client.get("/").text)
+
+
+def test_from_and_to_a_day_are_bounds_of_their_own(client: TestClient) -> None:
+    """A first day alone finds that day and all later ones, a last day alone all up to it."""
+    listed = {run["id"]: run["listed_utc"] for run in client.get("/v1/runs").json()["runs"]}
+    middle = sorted({f"{utc[:10]}" for utc in listed.values()})[1]
+    for query, wanted in (
+        (f"day={middle}", [run for run, utc in listed.items() if utc[:10] >= middle]),
+        (f"until={middle}", [run for run, utc in listed.items() if utc[:10] <= middle]),
+        (f"day={middle}&until={middle}", [run for run, utc in listed.items() if middle in utc]),
+    ):
+        assert wanted == shown(client.get(f"/?{query}").text), query
+
+
+def test_the_day_of_a_run_is_that_day_alone(client: TestClient) -> None:
+    """The links of a run's page to its day and to that day's slips end with the day."""
+    text = client.get(f"/runs/{ids_of(client)[0]}").text
+    found = re.findall(r'href="(?:/|/slips)\?day=([\d-]+)&amp;until=([\d-]+)"', text)
+    assert 2 == len(found)
+    assert all(first == last for first, last in found)
 
 
 def test_search_by_what_only_the_desk_knows(client: TestClient) -> None:
@@ -159,6 +180,85 @@ def test_compared_steps_stand_in_the_order_of_the_trade(client: TestClient) -> N
     assert sorted(order) == order
 
 
+def test_every_step_is_compared(folder: DeskSettings) -> None:
+    """Three washes are three rows, each with its own time, and not the last one alone."""
+    with Writer(folder.journal, "sink-1") as writer:
+        two = [tell(writer, Story(sheet=1, seed=seed, late_seconds=seed)) for seed in (2, 9)]
+    client = local(folder)
+    text = client.get("/compare", params={"run": two}).text
+    rows = re.findall(r'scope="row">(Wash \d)</th>(.*?)</tr>', text)
+    assert ["Wash 1", "Wash 2", "Wash 3"] == [name for name, _ in rows]
+    for at, run in enumerate(two):
+        steps = client.get(f"/v1/runs/{run}").json()["steps"]
+        taken = [clock_text(step["actual_seconds"]) for step in steps if step["kind"] == "wash"]
+        shown_there = [re.findall(r">([\d:]+) <small>", cells)[at] for _, cells in rows]
+        assert taken == shown_there
+
+
+def test_compared_runs_tell_whose_they_are(client: TestClient) -> None:
+    """Label, period, sink, window and how each ended stand above the steps."""
+    runs = ids_of(client)[:2]
+    labels.give(database_of(client), runs[0], labels.checked("AB7"))
+    periods.write(database_of(client), runs[1], "3")
+    text = client.get("/compare", params={"run": runs}).text
+    rows = dict(re.findall(r'scope="row">(\w[\w ]*)</th>(.*?)</tr>', text, re.DOTALL))
+    cells = {name: re.findall(r">([^<>]+)(?:</bdi>)?</td>", row) for name, row in rows.items()}
+    assert ["AB7", words.NOTHING] == cells["Label"]
+    assert [words.NOTHING, "3"] == cells["Period"]
+    assert ["sink-1"] * 2 == cells["Sink"]
+    assert {"inside", "outside"} >= set(cells["Window"])
+    assert ["Finished"] * 2 == cells["How it ended"]
+
+
+def test_each_event_names_its_step(folder: DeskSettings) -> None:
+    """A pour says what was poured, and the press that hangs the film pours nothing."""
+    run = tell_alone(folder.journal, Story())
+    text = local(folder).get(f"/runs/{run}").text
+    rows = re.findall(
+        r'data-name="Step">([^<]*)</td><td role="cell" data-name="Event">([^<]*)<', text
+    )
+    told = [row for row in rows if row[1].startswith(("Poured", "Hung", "Run begun"))]
+    assert ("Temper", "Run begun") == told[0]
+    assert ("Develop", "Poured in: developer") == told[1]
+    assert ("Stop bath", "Poured in: stop bath") == told[2]
+    assert ("Hang", "Hung up") == told[-1]
+    assert ("Develop", "Prepare the next: stop bath") in rows
+
+
+def test_a_run_says_at_its_head_whose_it_is(client: TestClient) -> None:
+    """Sink, day, label and period stand under the title."""
+    run = ids_of(client)[0]
+    labels.give(database_of(client), run, labels.checked("AB7"))
+    periods.write(database_of(client), run, "3")
+    text = client.get(f"/runs/{run}").text
+    head = re.sub("<[^>]+>", "", text.partition("</h1>")[2].partition("</p>")[0])
+    assert re.search(r"^\s*AB7 \w+ \d+ November 2025, period 3, sink-1$", head)
+
+
+@pytest.mark.parametrize("outside", [False, True])
+def test_the_forecast_speaks_of_no_line_that_is_not_there(
+    folder: DeskSettings, outside: bool
+) -> None:
+    """The level line is explained where the developer entered the window, and only there."""
+    run = tell_alone(folder.journal, Story(outside=outside))
+    client = local(folder)
+    levels = client.get(f"/runs/{run}/forecast.json").json()["levels"]
+    text = client.get(f"/runs/{run}").text
+    assert bool(levels) == ("The broken level line is when it was." in text)
+    assert outside == ("The developer did not enter the window." in text)
+
+
+def test_runs_of_a_day_stand_by_period(client: TestClient) -> None:
+    """The list has a heading for each period of a day, and one for runs outside of all."""
+    runs = ids_of(client)
+    assert "Outside every period" not in client.get("/").text
+    periods.write(database_of(client), runs[0], "3")
+    text = client.get("/").text
+    assert text.index("Period <bdi>3</bdi></h3>") < text.index(runs[0])
+    periods.write(database_of(client), runs[2], "1")
+    assert "<h3>Outside every period</h3>" in client.get("/").text
+
+
 PAGE = {"accept": "text/html"}
 
 
@@ -200,7 +300,7 @@ def test_the_report_says_when_and_of_whom(client: TestClient) -> None:
 
 
 def test_a_run_given_up_before_the_pour_is_said_in_the_report(folder: DeskSettings) -> None:
-    """In the place of its developing time stands that there was none."""
+    """It says how it ended, and in the place of its developing time that there was none."""
     with Writer(folder.journal, "sink-1") as writer:
         tell(writer, Story(abandon_in="develop"))
     with closing(sqlite3.connect(folder.journal)) as connection, connection:
@@ -208,7 +308,8 @@ def test_a_run_given_up_before_the_pour_is_said_in_the_report(folder: DeskSettin
             "UPDATE run SET planned_develop_ms = NULL, actual_develop_ms = NULL, poured_mc = NULL"
         )
     text = local(folder).get("/report").text
-    assert "given up, not developed" in text
+    assert 'data-name="Ended">Given up</td>' in text
+    assert 'data-name="Develop">not developed</td>' in text
     assert f"{words.NOTHING} of" not in text
 
 

@@ -182,7 +182,7 @@ def test_the_last_test_of_a_day_is_the_one_that_is_told(pages: TestClient) -> No
     for seconds in ("50", "90"):
         assert 303 == send(pages, page, f"{page}/test", clearing_seconds=seconds).status_code
     assert (
-        "Tested on 2025-11-17: clears in 1:30, fresh 0:40: twice as long"
+        "Tested on 17 Nov 2025: clears in 1:30, fresh 0:40: twice as long"
         in pages.get("/shelf").text
     )
     rows = re.findall(r"<td[^>]*>(clears in [\d:]+)", pages.get(page).text)

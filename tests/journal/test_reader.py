@@ -47,7 +47,7 @@ def sixty(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[RunRow]]
                 began=began,
                 ended=ended,
                 state="finished" if number % 3 else "abandoned",
-                flags=("late",) if number % 5 == 0 else (),
+                flags=("late",) if number % 5 == 0 else ("held", "late-fix")[: number % 3],
                 window_hit=number % 7 != 0,
             )
             writer.append(ended, "end", {}, row=row)
@@ -70,6 +70,8 @@ def many(path: Path, sixty: tuple[Path, list[RunRow]]) -> list[RunRow]:
         (RunFilter(state="abandoned"), lambda row: row.state == "abandoned"),
         (RunFilter(sheet_name="cool-20"), lambda row: row.sheet_name == "cool-20"),
         (RunFilter(flag="late"), lambda row: "late" in row.flags),
+        (RunFilter(late=True), lambda row: "late-fix" in row.flags),
+        (RunFilter(late=True, flag="held"), lambda row: {"held", "late-fix"} <= set(row.flags)),
         (RunFilter(station="sink-1"), lambda _: True),
         (RunFilter(station="sink-2"), lambda _: False),
         (RunFilter(window_hit=False), lambda row: row.window_hit is False),
@@ -77,7 +79,7 @@ def many(path: Path, sixty: tuple[Path, list[RunRow]]) -> list[RunRow]:
         (
             RunFilter(flag="late", state="finished", sheet_name="warm-24", window_hit=True),
             lambda row: (
-                bool(row.flags)
+                "late" in row.flags
                 and row.state == "finished"
                 and row.sheet_name == "warm-24"
                 and row.window_hit
@@ -169,7 +171,7 @@ def test_every_list_comes_out_of_an_index_in_its_order(
 
 def test_values_for_menus(reader: Reader, many: list[RunRow]) -> None:
     """Sheets, states and flags in use are given once each."""
-    assert (("cool-20", "warm-24"), ("abandoned", "finished"), ("late",)) == (
+    assert (("cool-20", "warm-24"), ("abandoned", "finished"), ("held", "late", "late-fix")) == (
         reader.sheets(),
         reader.states(),
         reader.flags(),

@@ -13,7 +13,7 @@ from wetside.development.doubts import doubts
 from wetside.development.figures import CARRY_OVER
 from wetside.development.mixing import Dilution
 from wetside.development.testing import MOVE_UP, latest_check, verdict
-from wetside.units import volume_text
+from wetside.units import day_text, volume_text
 
 #: A smaller factor on the developing time is not worth telling.
 _LEAST_LONGER = 1.005
@@ -166,15 +166,16 @@ def _above_rounding(rolls: float) -> float:
 
 def _age(bottle: Bottle, last: date | None, on: date) -> list[Notice]:
     if on < bottle.mixed_on:
-        text = f"{bottle.label}: mixed on {bottle.mixed_on}, today is {on}; is the clock right?"
+        mixed, today = day_text(bottle.mixed_on), day_text(on)
+        text = f"{bottle.label}: mixed on {mixed}, today is {today}; is the clock right?"
         return [Notice(bottle.label, Trouble.DATE, text)]
     if last is None:
         return []
     if on > last:
-        text = f"{bottle.label}: too old since {last} ({bottle.source}); mix new"
+        text = f"{bottle.label}: too old since {day_text(last)} ({bottle.source}); mix new"
         return [Notice(bottle.label, Trouble.TOO_OLD, text)]
     if (last - on).days <= 3:
-        text = f"{bottle.label}: good until {last} ({bottle.source})"
+        text = f"{bottle.label}: good until {day_text(last)} ({bottle.source})"
         return [Notice(bottle.label, Trouble.AGES_SOON, text)]
     return []
 

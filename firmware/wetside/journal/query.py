@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 
-from wetside.journal.schema import RunFilter
+from wetside.journal.schema import LATE, RunFilter
 
 _CURSOR = re.compile(r"^(-?\d{1,18})\.(\d{1,18})$")
 
@@ -54,14 +54,14 @@ def select_runs(
         terms.append(term)
         values.extend(given)
 
-    if which.flag is not None:
-        add("run_flag.flag = ?", which.flag)
-    if which.state is not None:
-        add("run.state = ?", which.state)
-    if which.sheet_name is not None:
-        add("run.sheet_name = ?", which.sheet_name)
-    if which.station is not None:
-        add("run.station = (SELECT number FROM station WHERE name = ?)", which.station)
+    for term, wanted in (
+        ("run_flag.flag = ?", which.flag),
+        ("run.state = ?", which.state),
+        ("run.sheet_name = ?", which.sheet_name),
+        ("run.station = (SELECT number FROM station WHERE name = ?)", which.station),
+    ):
+        if wanted is not None:
+            add(term, wanted)
     if which.window_hit is not None:
         add("run.window_hit = ?", int(which.window_hit))
     if which.since is not None:
@@ -70,6 +70,8 @@ def select_runs(
         add(f"{time} < ?", round(which.before * 1000))
     if which.ids is not None:
         add("run.id IN (SELECT value FROM json_each(?))", json.dumps(list(which.ids)))
+    if which.late:
+        add("instr(run.flags, ?)", f'"{LATE}')  # flags are a JSON list
     if after is not None:
         add(f"({time}, {number}) < (?, ?)", *place_of(after))
     where = f"WHERE {' AND '.join(terms)}" if terms else ""

@@ -169,6 +169,10 @@ CONDITION_CODES = {
 }
 
 
+#: Flags of steps that were late begin so.
+LATE = "late-"
+
+
 @dataclass(frozen=True, slots=True)
 class RunRow:
     """One run as lists show it.
@@ -246,7 +250,8 @@ class RunFilter:
     """Which runs a list shows; None = any.
 
     ``since`` and ``before`` are Unix seconds of the day's or period's ends (the desk knows the
-    time zone); ``ids`` limits to known runs, for searches in what the desk keeps.
+    time zone); ``ids`` limits to known runs, for searches in what the desk keeps. ``late``: only
+    runs in which a step was late, whichever.
     """
 
     state: str | None = None
@@ -257,6 +262,7 @@ class RunFilter:
     since: float | None = None
     before: float | None = None
     ids: tuple[str, ...] | None = None
+    late: bool = False
 
 
 @dataclass(frozen=True, slots=True)

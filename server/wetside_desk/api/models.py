@@ -145,7 +145,7 @@ class ForecastAnswer(_Answer):
         )
 
 
-class CheckAnswer(_Answer):
+class ForecastCheckAnswer(_Answer):
     """A forecast against what happened, made at ``share`` of the wait.
 
     ``late_seconds`` is how much later than the median it happened; ``held`` says whether it
@@ -159,7 +159,7 @@ class CheckAnswer(_Answer):
     held: bool
 
     @classmethod
-    def of(cls, check: Check) -> "CheckAnswer":
+    def of(cls, check: Check) -> "ForecastCheckAnswer":
         """From a check."""
         return cls(
             share=check.share,
@@ -188,7 +188,7 @@ class RunAnswer(RunBrief):
     events: list[EventAnswer]
     happened: Happened
     forecasts: list[ForecastAnswer]
-    checks: list[CheckAnswer]
+    checks: list[ForecastCheckAnswer]
     trace: str = Field(description="address of the readings as CSV")
 
 

@@ -85,21 +85,25 @@ def list_runs(
     request: Request,
     desk: TheDesk,
     state: Annotated[Word, Query(examples=["finished"])] = None,
-    sheet: Annotated[Word, Query(description="name of the sheet")] = None,
-    station: Word = None,
+    sheet: Annotated[Word, Query(description="name of the sheet", examples=["one reel 20"])] = None,
+    station: Annotated[Word, Query(examples=["sink-1"])] = None,
     flag: Annotated[Word, Query(examples=["late-stop"])] = None,
     day: Annotated[
         date | None, Query(description="a day in the device's time zone", examples=["2026-11-25"])
     ] = None,
-    window_hit: bool | None = None,
+    window_hit: Annotated[
+        bool | None,
+        Query(description="poured inside the window, or outside", examples=[True]),
+    ] = None,
     after: Annotated[
         str | None,
         Query(
             pattern=r"^-?[0-9]{1,18}\.[0-9]{1,18}$",
             description="where the page before ended; take it from `next`",
+            examples=["1762938600000.7"],
         ),
     ] = None,
-    limit: Annotated[int, Query(ge=1, le=200)] = 50,
+    limit: Annotated[int, Query(ge=1, le=200, examples=[50])] = 50,
 ) -> Response:
     """List the runs of the journal, filtered, a page at a time.
 
@@ -166,7 +170,10 @@ def show_run(request: Request, desk: TheDesk, run: RunId) -> Response:
             poured_after_seconds=seen.poured_after_seconds,
         ),
         forecasts=[models.ForecastAnswer.of(promise) for promise in made],
-        checks=[models.CheckAnswer.of(check) for check in checks(made, seen.entered_after_seconds)],
+        checks=[
+            models.ForecastCheckAnswer.of(check)
+            for check in checks(made, seen.entered_after_seconds)
+        ],
         trace=f"/v1/runs/{run}/trace.csv",
     )
     if ended:
@@ -194,17 +201,26 @@ def trace(
             pattern="^(replay|all)$",
             description="`replay`: seconds,probe,place,celsius, which `wetside replay` reads; "
             "`all`: with condition and wall time",
+            examples=["replay", "all"],
         ),
     ] = "replay",
-    semicolon: Annotated[bool, Query(description="separate by semicolons")] = False,
-    mark: Annotated[bool, Query(description="byte order mark for spreadsheets")] = False,
+    semicolon: Annotated[
+        bool,
+        Query(
+            description="separate by semicolons, and write numbers with a decimal comma",
+            examples=[True],
+        ),
+    ] = False,
+    mark: Annotated[
+        bool, Query(description="byte order mark for spreadsheets", examples=[True])
+    ] = False,
 ) -> StreamingResponse:
     """Every reading from the begin of the run to its end; an empty temperature failed."""
     row = find(desk.reader, run)
     seen = review(row.began, desk.reader.events(run))
     header = ["seconds", "probe", "place", "celsius"]
     if columns == "all":
-        header += ["condition", "utc", "clock_trusted"]
+        header += ["condition", "utc", "local", "clock_trusted"]
 
     def rows() -> Iterator[list[object]]:
         for sample in desk.reader.samples(run):
@@ -221,6 +237,7 @@ def trace(
                 cells += [
                     str(sample.condition),
                     formats.iso_utc(sample.moment.wall_seconds),
+                    formats.iso_local(sample.moment.wall_seconds),
                     "yes" if sample.moment.trusted else "no",
                 ]
             yield cells

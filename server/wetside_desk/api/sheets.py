@@ -153,6 +153,7 @@ def check_sheet(
             pattern=papers.SHEET_FILE,
             max_length=LONGEST_NAME_BYTES,
             description="the file that the text is for; its own name is not taken",
+            examples=["my-sheet.toml"],
         ),
     ] = "sheet.toml",
 ) -> changing.CheckedText:
@@ -287,7 +288,7 @@ def show_version(
     request: Request,
     desk: TheDesk,
     file: File,
-    number: Annotated[int, Path(ge=1, le=versions.LAST)],
+    number: Annotated[int, Path(ge=1, le=versions.LAST, examples=[1])],
 ) -> Response:
     """The text as it was."""
     text = sheet_acts.version_text(desk, file, number)
@@ -304,9 +305,17 @@ def show_changes(
     request: Request,
     desk: TheDesk,
     file: File,
-    before: Annotated[int, Query(ge=1, le=versions.LAST, description="number of a version")],
+    before: Annotated[
+        int, Query(ge=1, le=versions.LAST, description="number of a version", examples=[1])
+    ],
     after: Annotated[
-        int, Query(ge=0, le=versions.LAST, description="number of a version; 0 = as it is now")
+        int,
+        Query(
+            ge=0,
+            le=versions.LAST,
+            description="number of a version; 0 = as it is now",
+            examples=[0],
+        ),
     ] = 0,
 ) -> Response:
     """Key by key; steps are paired by their kinds."""

@@ -47,7 +47,12 @@ fresh_clearing_seconds = 40
 
 Label = Annotated[str, Path(max_length=16, examples=["Fixer 1"])]
 SheetName = Annotated[
-    str, Query(max_length=16, description="name of a sheet; the usual one if left out")
+    str,
+    Query(
+        max_length=16,
+        description="name of a sheet; the usual one if left out",
+        examples=["one reel 20"],
+    ),
 ]
 Day = Annotated[
     date | None,
@@ -170,7 +175,9 @@ def move_up(desk: TheDesk, who: Changer, label: Label, moved: models.Moved) -> m
 
 @router.get("/uses", response_model=models.UseList, summary="Which run went through which bottle")
 def list_uses(
-    request: Request, desk: TheDesk, limit: Annotated[int, Query(ge=1, le=500)] = 100
+    request: Request,
+    desk: TheDesk,
+    limit: Annotated[int, Query(ge=1, le=500, examples=[100])] = 100,
 ) -> Response:
     """Each finished or given-up run once for every bottle, latest first."""
     house.counted_shelf(desk)
@@ -213,9 +220,13 @@ def mix(
         str, Query(max_length=20, examples=["2L"], description="mL, cL, L, floz, qt or gal")
     ],
     strength: Annotated[str, Query(max_length=20, examples=["1+4"])],
-    holds: Annotated[Holds, Query(description="stop bath brings the order acid into water")],
+    holds: Annotated[
+        Holds, Query(description="stop bath brings the order acid into water", examples=["fixer"])
+    ],
     *,
-    powder: bool = False,
+    powder: Annotated[
+        bool, Query(description="a powder for the whole packet", examples=[False])
+    ] = False,
 ) -> models.MixingAnswer:
     """What to measure and in which order. Acid goes into the water, never the reverse.
 
@@ -269,7 +280,7 @@ def week(desk: TheDesk, sheet: SheetName = "", day: Day = None) -> models.WeekAn
 @router.get("/wash", summary="A wash by full changes of water")
 def plan_wash(
     tank: Annotated[str, Query(max_length=20, examples=["500mL"], description="a full tank")],
-    rolls: Annotated[int, Query(ge=1, le=8)] = 1,
+    rolls: Annotated[int, Query(ge=1, le=8, examples=[2])] = 1,
     water: Annotated[str, Query(max_length=20, examples=["12C", "54F"])] = "20C",
 ) -> models.WashAnswer:
     """Changes of water until no more stays than ISO 18901 allows, one change more than that."""

@@ -37,7 +37,7 @@ class NoticeAnswer(BaseModel):
         )
 
 
-class CheckAnswer(BaseModel):
+class BottleTestAnswer(BaseModel):
     """One test of a bottle: ``ratio`` against fresh, ``fix_seconds`` what film needs now."""
 
     on: date
@@ -70,7 +70,7 @@ class BottleAnswer(BaseModel):
     times_longer: float
     usable: bool
     notices: list[NoticeAnswer]
-    tests: list[CheckAnswer]
+    tests: list[BottleTestAnswer]
     cautions: list[str]
     disposal: str
     collect: bool = Field(description="true: never into the sink")
@@ -85,7 +85,7 @@ class BottleAnswer(BaseModel):
             said = verdict(bottle, check)
             clearing = said.clearing
             tests.append(
-                CheckAnswer(
+                BottleTestAnswer(
                     on=check.on,
                     clearing_seconds=check.clearing_seconds,
                     colour=check.colour,

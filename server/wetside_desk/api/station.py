@@ -18,43 +18,11 @@ router = APIRouter(
     responses=answers.documented("not-signed-in", "internal-error"),
 )
 
-_EXAMPLE = {
-    "presence": "running",
-    "says": "Station sink-1 is running.",
-    "age_seconds": 0.2,
-    "live": {
-        "format": 1,
-        "station": "sink-1",
-        "version": "0.1.0",
-        "at": 5321.4,
-        "boot": "6f0c…",
-        "wall": 1764000000.0,
-        "trusted": True,
-        "state": "tempering",
-        "run": "01KB0A7QJ8M3T5W9XYZ2C4D6EF",
-        "sheet": {"name": "school-20", "title": "20 degrees"},
-        "step": {"index": 0, "kind": "temper", "planned_seconds": None, "elapsed_seconds": 61.0},
-        "next": "developer",
-        "outlook": {
-            "seconds": 5321.4,
-            "developer": {"celsius": 22.4, "sd": 0.1},
-            "bath": {"celsius": 19.6, "sd": 0.1},
-            "ready_in": {"p05": 150.0, "p50": 181.0, "p95": 230.0},
-            "leaves_in": {"p05": None, "p50": None, "p95": None},
-            "never": 0.02,
-            "faults": [],
-        },
-        "places": {"probe": "bath"},
-        "screen": {"name": "tempering", "head": "READY IN", "big": "3:01", "lines": []},
-    },
-}
-
 
 @router.get(
     "/station",
     response_model=live.StationNow,
     summary="The station now",
-    responses={200: {"content": {"application/json": {"example": _EXAMPLE}}}},
 )
 def station(desk: TheDesk) -> live.StationNow:
     """What the station said last, and whether it runs: `presence` tells.

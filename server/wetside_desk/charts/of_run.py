@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 
 from wetside.journal.schema import Sample
 from wetside.readings import Place
+from wetside.session.events import Kind
 from wetside.units import celsius_to_fahrenheit, clock_text
 from wetside_desk.charts.series import Band, Chart, Line, Mark, Point, Stroke, thin
-from wetside_desk.pages import words
+from wetside_desk.pages import steps
 from wetside_desk.review import Promise, Review, Timeline
 
 _PLACES = {
@@ -28,6 +29,11 @@ _GUESS_SD_CELSIUS = 1.0
 _MOST_ESTIMATES = 400
 #: The band around an estimate is so many standard deviations wide to each side.
 _BAND_SDS = 2.0
+
+#: What ends a call to agitate.
+_STILL = frozenset(
+    {Kind.REST, Kind.DRAIN_DUE, Kind.END_DUE, Kind.NOW, Kind.HOLD, Kind.ABANDON, Kind.POWER_LOST}
+)
 
 #: What is believed at one moment: degrees Celsius and standard deviation.
 Believed = tuple[float | None, float | None]
@@ -163,8 +169,10 @@ def trace(
         low, high = _shown(target - tolerance, unit), _shown(target + tolerance, unit)
         bands = (Band(f"target {_shown(target, unit):.1f} °{unit}", low, high),)
         marks = tuple(
-            Mark(step.began_after_seconds / 60, words.step(str(step.kind)))
-            for step in summary.steps
+            Mark(step.began_after_seconds / 60, name)
+            for name, step in zip(
+                steps.names([str(step.kind) for step in summary.steps]), summary.steps, strict=True
+            )
         )
         says += f", with the target of {_shown(target, unit):.1f} °{unit}"
         if summary.poured_celsius is not None:
@@ -180,7 +188,25 @@ def trace(
         bands=bands,
         marks=marks,
         reach=() if poured is None else (poured / 60,),
+        y_unit=f"°{unit}",
+        moves=_moves(review),
     )
+
+
+def _moves(review: Review) -> tuple[tuple[float, float], ...]:
+    """Minutes from each call to agitate to what ended it: the call to rest, or the next step."""
+    found = []
+    begun: float | None = None
+    for event in review.events:
+        after = review.after(event)
+        if after is None:
+            continue
+        if begun is not None and event.kind in _STILL:
+            found.append((begun / 60, after / 60))
+            begun = None
+        if event.kind == Kind.AGITATE:
+            begun = after
+    return tuple(found)
 
 
 def forecast(review: Review, made: Sequence[Promise]) -> Chart:
@@ -214,6 +240,7 @@ def forecast(review: Review, made: Sequence[Promise]) -> Chart:
             Line("the moment itself", now, "three", Stroke.BROKEN),
         ),
         levels=(Mark(happened / 60, "ready"),) if happened is not None else (),
+        y_unit="min",
     )
 
 
@@ -277,4 +304,5 @@ def compare(runs: Sequence[Compared], unit: str = "C") -> Chart:
         lines=tuple(lines),
         bands=tuple(bands),
         reach=(0.0,),
+        y_unit=f"°{unit}",
     )

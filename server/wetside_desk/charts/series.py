@@ -60,7 +60,9 @@ class Mark:
 class Chart:
     """A chart: ``x_name`` and ``y_name`` carry their units.
 
-    ``reach`` are places on the horizontal axis that it shows whether lines come there or not.
+    ``y_unit`` is the vertical unit alone, for values that are read one by one. ``reach`` are
+    places on the horizontal axis that it shows whether lines come there or not, ``moves`` spans
+    of it in which agitation was called.
     ``says`` puts what the chart shows into one sentence, for those who do not see it.
     """
 
@@ -73,6 +75,12 @@ class Chart:
     marks: tuple[Mark, ...] = ()
     levels: tuple[Mark, ...] = ()
     reach: tuple[float, ...] = ()
+    y_unit: str = ""
+    moves: tuple[tuple[float, float], ...] = ()
+
+
+#: What the legend calls `Chart.moves`.
+AGITATION = "agitation called"
 
 
 def thin(points: Sequence[Point]) -> list[Point]:
@@ -111,6 +119,7 @@ def as_json(chart: Chart) -> dict[str, object]:
         "title": chart.title,
         "x": chart.x_name,
         "y": chart.y_name,
+        "unit": chart.y_unit,
         "lines": [
             {
                 "name": line.name,
@@ -125,4 +134,8 @@ def as_json(chart: Chart) -> dict[str, object]:
         "marks": [{"at": round(mark.at, 3), "name": mark.name} for mark in chart.marks],
         "levels": [{"at": round(mark.at, 3), "name": mark.name} for mark in chart.levels],
         "reach": [round(place, 3) for place in chart.reach],
+        "moves": {
+            "name": AGITATION,
+            "spans": [[round(edge, 3) for edge in move] for move in chart.moves],
+        },
     }

@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterator, Sequence
 from html import escape
 
-from wetside_desk.charts.series import Chart, Line, Point, Stroke
+from wetside_desk.charts.series import AGITATION, Chart, Line, Point, Stroke
 
 WIDTH, HEIGHT = 720, 320
 _LEFT, _RIGHT, _TOP, _BOTTOM = 52, 12, 26, 44
@@ -20,9 +20,14 @@ _LEGEND_ROW = 16
 _INK = {"one": "#9a3412", "two": "#1d5f8a", "three": "#56681a", "four": "#6d3a86"}
 _SOFT = "#5d564c"
 _GRID = "#ddd5c6"
+_PAPER = "#ffffff"
 _WIDTH_OF = {Stroke.WHOLE: "1.8", Stroke.BROKEN: "1.8", Stroke.DOTTED: "1.4"}
 #: Dots one by one, by twos, threes and fours, so that without colours they are told apart too.
 _DOTS = {"one": "2 7", "two": "2 3 2 7", "three": "2 3 2 3 2 7", "four": "2 3 2 3 2 3 2 7"}
+
+
+#: Stands for the agitation in the legend.
+_AGITATION = Line(AGITATION, ())
 
 
 def nice_step(span: float, about: int) -> float:
@@ -46,19 +51,25 @@ MARK_ROWS = 4
 _MARK_ROW_HEIGHT = 13
 
 
-def rows_of(places: Sequence[tuple[float, float]], right: float) -> list[int | None]:
-    """The row of each name, so that none lies over another; None where there is no room.
+#: Between a mark's line and its name.
+_BESIDE = 3
 
-    ``places`` are left edge and width of each, in order; nothing may reach beyond ``right``.
+
+def rows_of(places: Sequence[tuple[float, float]], right: float) -> list[tuple[int, float] | None]:
+    """Row and left edge of each name, so that none lies over another; None where is no room.
+
+    ``places`` are line and width of each, in order; a name that would reach beyond ``right``
+    stands before its line.
     """
     free = [-math.inf] * MARK_ROWS
-    found: list[int | None] = []
+    found: list[tuple[int, float] | None] = []
     for at, width in places:
-        fits = (row for row in range(MARK_ROWS) if free[row] <= at)
-        row = next(fits, None) if at + width <= right else None
-        found.append(row)
+        behind = at + _BESIDE
+        left = behind if behind + width <= right else at - _BESIDE - width
+        row = next((row for row in range(MARK_ROWS) if free[row] <= left), None)
+        found.append(None if row is None else (row, left))
         if row is not None:
-            free[row] = at + width + 6
+            free[row] = left + width + 6
     return found
 
 
@@ -85,11 +96,11 @@ class _Frame:
         if self.x1 <= self.x0:
             self.x1 = self.x0 + 1.0
         self.marks = [mark for mark in chart.marks if self.x0 <= mark.at <= self.x1]
-        self.rows = rows_of(
-            [(self.x(mark.at) + 3, 6.6 * len(mark.name)) for mark in self.marks], WIDTH
-        )
+        self.rows = rows_of([(self.x(mark.at), 6.6 * len(mark.name)) for mark in self.marks], WIDTH)
         # names of marks stand above the lines
-        taken = _MARK_ROW_HEIGHT * max((row + 1 for row in self.rows if row is not None), default=0)
+        taken = _MARK_ROW_HEIGHT * max(
+            (place[0] + 1 for place in self.rows if place is not None), default=0
+        )
         share = taken / (HEIGHT - self.top - _BOTTOM)
         room = max((high - low) * 0.06, 0.05)
         self.y0 = low - room
@@ -119,6 +130,7 @@ def draw(chart: Chart) -> str:
     else:
         parts += _grid(chart, frame)
         parts += _bands(chart, frame)
+        parts += _moves(chart, frame)
         parts += _marks(frame)
         for line in chart.lines:
             parts += _line(line, frame)
@@ -174,14 +186,28 @@ def _bands(chart: Chart, frame: _Frame) -> Iterator[str]:
 
 
 def _marks(frame: _Frame) -> Iterator[str]:
-    for mark, row in zip(frame.marks, frame.rows, strict=True):
+    """Lines first: a name stands above those that cross it, with a rim of paper around it."""
+    for mark in frame.marks:
         at = frame.x(mark.at)
         yield (
             f'<line class="p-mark" x1="{at:.1f}" x2="{at:.1f}" y1="{frame.top}" '
             f'y2="{HEIGHT - _BOTTOM}" stroke="{_SOFT}" stroke-dasharray="2 3"/>'
         )
-        if row is not None:
-            yield _text(at + 3, frame.top + 11 + row * _MARK_ROW_HEIGHT, mark.name)
+    yield f'<g class="p-names" stroke="{_PAPER}" stroke-width="4" paint-order="stroke">'
+    for mark, place in zip(frame.marks, frame.rows, strict=True):
+        if place is not None:
+            yield _text(place[1], frame.top + 11 + place[0] * _MARK_ROW_HEIGHT, mark.name)
+    yield "</g>"
+
+
+def _moves(chart: Chart, frame: _Frame) -> Iterator[str]:
+    """Agitation, as short bars on the lower edge."""
+    for begin, end in chart.moves:
+        width = max(frame.x(end) - frame.x(begin), 1.0)
+        yield (
+            f'<rect class="p-move" x="{frame.x(begin):.1f}" y="{HEIGHT - _BOTTOM - 7}" '
+            f'width="{width:.1f}" height="7" fill="{_SOFT}"/>'
+        )
 
 
 def _line(line: Line, frame: _Frame) -> Iterator[str]:
@@ -244,7 +270,7 @@ def _both(
 def _placed(chart: Chart) -> Iterator[tuple[Line, float, int]]:
     """Each line of the legend with its left edge and its row."""
     at, row = float(_LEFT), 0
-    for line in chart.lines:
+    for line in (*chart.lines, *([_AGITATION] if chart.moves else [])):
         if not line.name:
             continue
         width = 23 + 6.8 * len(line.name)
@@ -264,6 +290,13 @@ def _legend(chart: Chart) -> Iterator[str]:
         ink = _INK[line.ink]
         fill = line.upper is not None
         high = 10 + row * _LEGEND_ROW
+        if line is _AGITATION:
+            yield (
+                f'<rect class="p-move" x="{at + 6:.0f}" y="{high - 4}" width="7" height="7" '
+                f'fill="{_SOFT}"/>'
+            )
+            yield _text(at + 23, high + 4, line.name)
+            continue
         look = "p-fill-key" if fill else f"p-line {line.stroke}"
         yield (
             f'<line class="{look} ink-{line.ink}" x1="{at:.0f}" x2="{at + 18:.0f}" y1="{high}" '

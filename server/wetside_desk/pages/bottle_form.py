@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping
+from dataclasses import replace
 from datetime import date
 
 from starlette.datastructures import FormData
@@ -10,7 +11,7 @@ from starlette.datastructures import FormData
 from wetside.development import figures
 from wetside.development.bottles import Bottle
 from wetside.development.figures import Figure
-from wetside.units import volume_text
+from wetside.units import LITRES_PER_QUART, volume_text
 from wetside_desk.files.edits import Value
 from wetside_desk.pages.forms import Reader
 
@@ -39,6 +40,9 @@ LABELS: Mapping[str, str] = {
     "colour": "Colour of the indicator",
 }
 
+#: What takes the place of these labels where volumes are in fluid ounces.
+_OF_QUARTS = {"rolls_per_litre": "Rolls for each quart"}
+
 #: Figures shown under a field, for a bottle whose label says nothing.
 FIGURES: Mapping[str, tuple[Figure, ...]] = {
     "rolls_per_litre": (
@@ -54,6 +58,38 @@ FIGURES: Mapping[str, tuple[Figure, ...]] = {
     "longer_per_roll": (figures.REUSE_TIME,),
 }
 
+
+def labels(unit: str) -> Mapping[str, str]:
+    """`LABELS` where volumes are in ``unit``, mL or fl oz."""
+    return {**LABELS, **_OF_QUARTS} if unit == "fl oz" else LABELS
+
+
+def figures_of(unit: str) -> Mapping[str, tuple[Figure, ...]]:
+    """`FIGURES` where volumes are in ``unit``."""
+    if unit != "fl oz":
+        return FIGURES
+    return {name: tuple(_of_quarts(one) for one in found) for name, found in FIGURES.items()}
+
+
+def _of_quarts(figure: Figure) -> Figure:
+    if figure.unit != "rolls per litre":
+        return figure
+    value = float(f"{figure.value * LITRES_PER_QUART:.3g}")
+    return replace(figure, value=value, unit="rolls per quart")
+
+
+def _rolls_for_each(reader: Reader, name: str) -> Value:
+    """Rolls per litre, from those per quart where volumes are in fluid ounces."""
+    value = reader.number(name)
+    return value if value is None or reader.unit == "mL" else round(value / LITRES_PER_QUART, 2)
+
+
+def _longer_for_each(reader: Reader, name: str) -> Value:
+    """A part for each roll through a litre, from that of a quart."""
+    value = reader.number(name)
+    return value if value is None or reader.unit == "mL" else round(value * LITRES_PER_QUART, 4)
+
+
 _READ: Mapping[str, Callable[[Reader, str], Value]] = {
     "label": Reader.text,
     "holds": Reader.text,
@@ -63,17 +99,20 @@ _READ: Mapping[str, Callable[[Reader, str], Value]] = {
     "opened_on": Reader.day,
     "use": Reader.text,
     "bath": Reader.number,
-    "rolls_per_litre": Reader.number,
+    "rolls_per_litre": _rolls_for_each,
     "rolls_before": Reader.number,
     "rolls_as_second_bath": Reader.number,
     "moved_up_on": Reader.day,
     "keeps_full_days": Reader.number,
     "keeps_opened_days": Reader.number,
-    "longer_per_roll": Reader.number,
+    "longer_per_roll": _longer_for_each,
     "fresh_clearing_seconds": Reader.number,
     "check_every_rolls": Reader.number,
     "source": Reader.text,
 }
+
+#: By how much a value of the file is multiplied to be that of a quart.
+_TO_QUARTS = {"rolls_per_litre": LITRES_PER_QUART, "longer_per_roll": 1.0 / LITRES_PER_QUART}
 
 #: Keys that are nought where they are left out; the form shows a nought that was written.
 _NOUGHT = {"rolls_before", "rolls_as_second_bath", "longer_per_roll"}
@@ -95,6 +134,8 @@ def shown(bottle: Bottle | None, unit: str, today: date) -> dict[str, str]:
             found[name] = ""
         elif name == "millilitres":
             found[name] = volume_text(value, unit)
+        elif unit == "fl oz" and name in _TO_QUARTS:
+            found[name] = f"{value * _TO_QUARTS[name]:.3g}"
         else:
             found[name] = f"{value:g}" if isinstance(value, float) else str(value)
     return found

@@ -57,7 +57,7 @@ class Reader:
 
     def __init__(self, form: FormData, unit: str = "mL") -> None:
         self._form = form
-        self._unit = unit
+        self.unit = unit
         self._wrong: list[tuple[str, str]] = []
 
     def text(self, name: str) -> str | None:
@@ -121,7 +121,7 @@ class Reader:
         if not given:
             return None
         try:
-            value = round(millilitres_of(given, self._unit), 1)
+            value = round(millilitres_of(given, self.unit), 1)
         except UnitsError as error:
             self._wrong.append((name, str(error)))
             return None

@@ -10,7 +10,7 @@ from fastapi.responses import HTMLResponse
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from wetside.errors import JournalError
-from wetside.units import in_unit
+from wetside.units import day_text, in_unit
 from wetside_desk import __version__, formats
 from wetside_desk.access.gate import Who
 from wetside_desk.pages import telling, told, words
@@ -57,7 +57,7 @@ def environment() -> Environment:
         detail=telling.detail,
         day=words.day,
         clock=words.clock,
-        date=words.date,
+        short_day=day_text,
         short_date=words.short_date,
         trouble=words.trouble,
     )

@@ -1,24 +1,25 @@
 """The list of runs, one run, several runs over each other."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from itertools import groupby
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Form, Query, Request
 from fastapi.responses import HTMLResponse, JSONResponse, Response
 
-from wetside.journal.schema import RunFilter, RunRow
-from wetside.session.sheet import StepKind
+from wetside.journal.schema import LATE, RunFilter, RunRow
+from wetside.session.summary import StepOutcome
 from wetside_desk import causes, diagnosis, formats, house
 from wetside_desk.access.gate import Sent, teacher
 from wetside_desk.api.runs import RunId, find
 from wetside_desk.charts import of_run, series, svg
 from wetside_desk.context import Desk, TheDesk
-from wetside_desk.pages import told
+from wetside_desk.pages import happened, steps, told
 from wetside_desk.pages.forms import Refused
 from wetside_desk.pages.render import page
-from wetside_desk.pages.search import Asked, Search, as_filter
+from wetside_desk.pages.search import Asked, Search, as_filter, said
 from wetside_desk.problems import ProblemError
 from wetside_desk.review import Review, checks, promises, review
 from wetside_desk.store import accounts, audit, labels, notes, periods, preferences
@@ -97,36 +98,50 @@ def _run_list(
         found = desk.reader.runs(wanted, after=where.after or None, limit=PAGE_RUNS)
     except ValueError as error:
         raise ProblemError("invalid-request", str(error)) from error
-    days = [
-        (listed(rows[0]), rows)
-        for rows in (
-            list(group)
-            for _, group in groupby(found.rows, key=lambda row: formats.local(listed(row)).date())
-        )
-    ]
+    periods_of = desk.periods.of_rows(found.rows)
     ids = [row.id for row in found.rows]
     elsewhere = [desk.reader.run(one) for one in where.run[:_MOST_TICKED] if one not in ids]
     return page(
         request,
         "runs.html",
         status,
-        days=days,
+        days=_by_day(found.rows, periods_of),
         older=found.after,
         where=where,
         elsewhere=[row for row in elsewhere if row is not None],
         wrong=wrong,
         listed=listed,
         search=search,
+        said=said,
         choices={
             "sheet": desk.reader.sheets(),
             "state": desk.reader.states(),
             "flag": desk.reader.flags(),
         },
+        late=LATE,
+        not_good=notes.NOT_GOOD,
         notes=notes.of_runs(desk.database, ids),
         labels=labels.of_runs(desk.database, ids),
-        periods=desk.periods.of_rows(found.rows),
         claimed=accounts.claimed(desk.database),
     )
+
+
+def _by_day(
+    rows: Sequence[RunRow], when: Mapping[str, periods.RunPeriod]
+) -> list[tuple[float, list[tuple[str, list[RunRow]]]]]:
+    """Rows that follow one another, by day and in it by period; the period of none is empty."""
+
+    def day(row: RunRow) -> date:
+        return formats.local(listed(row)).date()
+
+    def period(row: RunRow) -> str:
+        return when[row.id].name if row.id in when else ""
+
+    days = [list(group) for _, group in groupby(rows, key=day)]
+    return [
+        (listed(of_day[0]), [(name, list(group)) for name, group in groupby(of_day, key=period)])
+        for of_day in days
+    ]
 
 
 def _neighbours(desk: Desk, row: RunRow) -> tuple[str | None, str | None]:
@@ -189,6 +204,8 @@ def _run_page(
             "period": period.name if period else "",
             **(refused.typed if refused else {}),
         },
+        steps=_named_steps(seen),
+        happened=happened.rows(seen, prefs.temperature),
         checks=checks(made, seen.entered_after_seconds),
         has_forecast=bool(made),
         effect=seen.session.developed.text if seen.session.developed else None,
@@ -199,6 +216,11 @@ def _run_page(
         ),
         day=formats.local(listed(row)).date().isoformat(),
     )
+
+
+def _named_steps(seen: Review) -> list[tuple[str, StepOutcome]]:
+    there = seen.summary.steps if seen.summary else ()
+    return list(zip(steps.names([str(step.kind) for step in there]), there, strict=True))
 
 
 def picture(drawn: str, name: str) -> Response:
@@ -358,23 +380,27 @@ def compare_page(
     if wrong := _unlike(len(chosen)):
         return _run_list(request, desk, search, where, 422, wrong)
     found, chart = _compared(desk, chosen)
-    there = {step.kind for _, seen in found if seen.summary for step in seen.summary.steps}
-    kinds = [str(kind) for kind in StepKind if kind in there]
-    steps = [
-        {str(step.kind): step for step in seen.summary.steps} if seen.summary else {}
-        for _, seen in found
-    ]
+    taken = [_by_place(seen) for _, seen in found]
+    places = steps.together([list(of) for of in taken])
+    rows = [row for row, _ in found]
+    ids = [row.id for row in rows]
     return page(
         request,
         "compare.html",
         found=found,
-        kinds=kinds,
-        steps=steps,
+        steps=[(steps.name(place, places), [of.get(place) for of in taken]) for place in places],
         listed=listed,
         chart=svg.draw(chart),
-        query="&".join(f"run={row.id}" for row, _ in found),
-        notes=notes.of_runs(desk.database, [row.id for row, _ in found]),
+        query="&".join(f"run={run}" for run in ids),
+        notes=notes.of_runs(desk.database, ids),
+        labels=labels.of_runs(desk.database, ids),
+        periods=desk.periods.of_rows(rows),
     )
+
+
+def _by_place(seen: Review) -> dict[steps.Place, StepOutcome]:
+    there = seen.summary.steps if seen.summary else ()
+    return dict(zip(steps.places(str(step.kind) for step in there), there, strict=True))
 
 
 @router.get("/compare.json")

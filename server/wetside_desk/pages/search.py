@@ -1,17 +1,20 @@
 """What a teacher may ask the list of runs for, and the runs that answer it."""
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 from typing import Annotated
 from urllib.parse import urlencode
 
 from fastapi import Depends, Query
 
-from wetside.journal.schema import RunFilter
+from wetside.journal.schema import LATE, RunFilter
+from wetside.units import day_text
 from wetside_desk import formats
+from wetside_desk.pages import words
 from wetside_desk.problems import ProblemError
 from wetside_desk.store import labels, notes, periods
 from wetside_desk.store.database import Database
+from wetside_desk.store.notes import NOT_GOOD
 
 Text = Annotated[str, Query(max_length=64)]
 
@@ -39,6 +42,15 @@ class Search:
         """Names and texts of the fields that limit."""
         return [(name, text) for name, text in asdict(self).items() if text]
 
+    def narrowed(self, **fields: str) -> "Search":
+        """The search with other fields in it; days only draw its own days closer together."""
+        first, last = fields.pop("day", ""), fields.pop("until", "")
+        closer = {
+            "day": max(self.day, first),
+            "until": min(filter(None, (self.until, last)), default=""),
+        }
+        return replace(self, **closer, **fields)
+
     def query(self, **more: str) -> str:
         """As the query of an address."""
         return urlencode({name: value for name, value in {**asdict(self), **more}.items() if value})
@@ -62,8 +74,28 @@ def search_of(
 Asked = Annotated[Search, Depends(search_of)]
 
 
+def said(search: Search) -> str:
+    """The search in words, for paper, where the form is left out."""
+    parts = {
+        "day": f"from {_day_text(search.day)}",
+        "until": f"to {_day_text(search.until)}",
+        "sheet": f"sheet {search.sheet}",
+        "state": words.state(search.state).lower(),
+        "flag": "any step left too long" if search.flag == LATE else words.flag(search.flag),
+        "outcome": "any but good" if search.outcome == NOT_GOOD else search.outcome,
+        "label": f"label {search.label}",
+        "period": f"period {search.period}",
+        "text": f"“{search.text}” in the note",
+    }
+    return "Looked for: " + ", ".join(parts[name] for name, _ in search.fields())
+
+
+def _day_text(day: str) -> str:
+    return day_text(date.fromisoformat(day)) if day else ""
+
+
 def bounds(day: str, until: str) -> tuple[float | None, float | None]:
-    """Unix seconds of the begin of ``day`` and the end of ``until`` (of ``day`` if empty).
+    """Unix seconds of the begin of ``day`` and the end of ``until``; an empty one is no bound.
 
     Raises
     ------
@@ -72,8 +104,7 @@ def bounds(day: str, until: str) -> tuple[float | None, float | None]:
     """
     try:
         since = formats.day_bounds(date.fromisoformat(day))[0] if day else None
-        last = until or day
-        before = formats.day_bounds(date.fromisoformat(last))[1] if last else None
+        before = formats.day_bounds(date.fromisoformat(until))[1] if until else None
     except ValueError as error:
         given = " ".join(part for part in (day, until) if part)
         raise ProblemError(
@@ -97,7 +128,8 @@ def as_filter(search: Search, database: Database) -> RunFilter:
     return RunFilter(
         state=search.state or None,
         sheet_name=search.sheet or None,
-        flag=search.flag or None,
+        flag=None if search.flag == LATE else search.flag or None,
+        late=search.flag == LATE,
         since=since,
         before=before,
         ids=None if ids is None else tuple(sorted(ids)),

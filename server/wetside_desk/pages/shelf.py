@@ -1,7 +1,9 @@
 """Pages of the shelf: the bottles, one bottle with its tests, which run went through which."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from datetime import timedelta
+from functools import partial
 from typing import Annotated, Any
 from urllib.parse import quote
 
@@ -16,12 +18,15 @@ from wetside.development.clearing import judge_clearing
 from wetside.development.figures import CLEARING_RATIO
 from wetside.development.shelf import Standing
 from wetside.development.testing import latest_check, latest_first, verdict
+from wetside.errors import JournalError
+from wetside.units import day_text, volumes_in
 from wetside_desk import house, schooltime
 from wetside_desk.access.gate import Sent, teacher
 from wetside_desk.context import Desk, TheDesk
 from wetside_desk.pages import bottle_form, forms, opened, told
 from wetside_desk.pages.forms import Fields, text_of
 from wetside_desk.pages.render import page
+from wetside_desk.pages.runs import listed
 from wetside_desk.problems import ProblemError
 from wetside_desk.shelf import acts, ahead, lessons
 from wetside_desk.store import class_plan, preferences, uses
@@ -46,7 +51,24 @@ def shelf_page_of(
 ) -> HTMLResponse:
     """A page that can write volumes in the teacher's unit."""
     unit = preferences.load(desk.database).volume
-    return page(request, template, status, volume=forms.volume_in(unit), quote=quote, **values)
+    return page(
+        request,
+        template,
+        status,
+        volume=forms.volume_in(unit),
+        volumes=partial(volumes_in, unit=unit),
+        quote=quote,
+        **values,
+    )
+
+
+def listed_of(desk: Desk, runs: Sequence[uses.Ended]) -> dict[str, float]:
+    """The time under which each run stands in lists; that of its end without a journal."""
+    found = {ended.run: ended.ended for ended in runs}
+    with suppress(JournalError):
+        rows = [desk.reader.run(ended.run) for ended in runs]
+        found |= {row.id: listed(row) for row in rows if row is not None}
+    return found
 
 
 def state_of(one: Standing) -> str:
@@ -70,7 +92,7 @@ def last_test(bottle: Bottle) -> str:
     if check is None:
         return ""
     what = "Tested" if check.colour is None else "Indicator"
-    return f"{what} on {check.on}: {verdict(bottle, check).text}."
+    return f"{what} on {day_text(check.on)}: {verdict(bottle, check).text}."
 
 
 @router.get("/shelf")
@@ -122,6 +144,9 @@ def shelf_page(
         warned=warned,
         missing=missing,
         looked_at_days=LOOKED_AT_DAYS,
+        plan=plan,
+        rolls_before=bottle_form.LABELS["rolls_before"],
+        listed=listed_of(desk, missing),
         asked=asked,
         wrong=wrong,
         typed=tanks,
@@ -143,6 +168,8 @@ def _bottle_page(
     today = schooltime.now().date()
     standing = None if bottle is None else shelf.standing(bottle, found, today)
     stood = _stood(desk, bottle)
+    unit = _unit(desk)
+    labels = bottle_form.labels(unit)
     return shelf_page_of(
         request,
         desk,
@@ -162,9 +189,9 @@ def _bottle_page(
         care=care,
         today=today,
         seen=read.written.tag,
-        wrong=forms.worded(wrong or [], bottle_form.LABELS, _place(read.content, bottle)),
-        labels=bottle_form.LABELS,
-        figures=bottle_form.FIGURES,
+        wrong=forms.worded(wrong or [], labels, _place(read.content, bottle)),
+        labels=labels,
+        figures=bottle_form.figures_of(unit),
         fields={**stood, **(entered or {})},
         opened=opened.carried(stood),
         said=said,
@@ -258,7 +285,7 @@ def change_bottle(request: Request, desk: TheDesk, who: Sent, form: Fields, labe
             desk,
             bottle,
             422,
-            wrong=opened.problems_of(error, form, mine, stood, bottle_form.LABELS),
+            wrong=opened.problems_of(error, form, mine, stood, bottle_form.labels(_unit(desk))),
             entered=mine,
         )
     return told.lead_to(desk, who, "/shelf")

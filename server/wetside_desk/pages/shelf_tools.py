@@ -21,7 +21,7 @@ from wetside_desk.context import Desk, TheDesk
 from wetside_desk.files import papers
 from wetside_desk.pages import forms, text_editor, told
 from wetside_desk.pages.forms import Fields, text_of
-from wetside_desk.pages.shelf import shelf_page_of
+from wetside_desk.pages.shelf import listed_of, shelf_page_of
 from wetside_desk.shelf import correcting, lessons
 from wetside_desk.store import class_plan, preferences, uses
 
@@ -180,6 +180,7 @@ def runs_page(request: Request, desk: TheDesk) -> HTMLResponse:
         desk,
         "shelf_runs.html",
         latest=latest,
+        listed=listed_of(desk, latest),
         went=went,
         lacking=lacking,
         holds=holds,

@@ -1,21 +1,24 @@
 """Many runs in figures, and the reports and exports made of the same search."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import HTMLResponse, Response, StreamingResponse
 
-from wetside.journal.schema import RunFilter, RunRow
-from wetside_desk import digest, formats
+from wetside.development.bells import Bells
+from wetside.journal.schema import RunFilter, RunPage, RunRow
+from wetside.session.events import Kind
+from wetside.session.run import State
+from wetside_desk import digest, formats, house
 from wetside_desk.access.gate import teacher
 from wetside_desk.api.models import RunBrief
 from wetside_desk.charts import bars
 from wetside_desk.context import Desk, TheDesk
-from wetside_desk.pages import words
+from wetside_desk.pages import summary_charts, words
 from wetside_desk.pages.render import page
 from wetside_desk.pages.runs import listed, picture
-from wetside_desk.pages.search import Asked, Search, as_filter
+from wetside_desk.pages.search import Asked, Search, as_filter, said
 from wetside_desk.problems import ProblemError
 from wetside_desk.store import labels, notes
 
@@ -23,56 +26,60 @@ router = APIRouter(include_in_schema=False, dependencies=[Depends(teacher)])
 
 #: Runs that a summary looks at, at most; the page says when there were more.
 MOST_RUNS = 5_000
+#: Runs that are read at a time.
+_PAGE = 500
 #: Runs on a printed report, at most.
 MOST_PRINTED = 400
+#: Slips on one print, at most.
+MOST_SLIPS = 60
 
 
-def every_run(desk: Desk, wanted: RunFilter, most: int = MOST_RUNS) -> Iterator[RunRow]:
-    """All runs of a search, latest first, read a page at a time."""
+def _pages(desk: Desk, wanted: RunFilter, most: int) -> Iterator[tuple[RunRow, ...]]:
+    """All runs of a search, latest first, a page at a time."""
     after: str | None = None
     given = 0
     while given < most:
-        found = desk.reader.runs(wanted, after=after, limit=min(500, most - given))
-        yield from found.rows
+        found = desk.reader.runs(wanted, after=after, limit=min(_PAGE, most - given))
+        yield found.rows
         given += len(found.rows)
         after = found.after
         if after is None:
             return
 
 
-def _shares(parts: dict[str, digest.Share]) -> list[bars.Bar]:
-    return [
-        bars.Bar(name, part.hit, part.of, f"{part.hit} of {part.of}")
-        for name, part in parts.items()
-    ]
-
-
-def _counts(parts: list[tuple[str, int]]) -> list[bars.Bar]:
-    return [bars.Bar(name, number) for name, number in parts]
-
-
-def charts_of(found: digest.Digest) -> dict[str, tuple[str, list[bars.Bar]]]:
-    """The charts of a summary, by a short name: title and bars."""
-    hours = {f"{hour:02d}:00": found.hours[hour] for hour in sorted(found.hours)}
-    weeks = {week: found.weeks[week] for week in sorted(found.weeks)[-16:]}
-    flags = [(words.flag(flag), number) for flag, number in found.flags.most_common(12)]
-    return {
-        "flags": ("Flags", _counts(flags)),
-        "outcomes": ("Outcomes", _counts(found.outcomes.most_common())),
-        "weeks": ("Poured inside the window, by week", _shares(weeks)),
-        "hours": ("Poured inside the window, by hour of the day", _shares(hours)),
-        "sheets": ("Poured inside the window, by sheet", _shares(found.sheets)),
-    }
+def _every_run(desk: Desk, search: Search, most: int) -> list[RunRow]:
+    return [row for rows in _pages(desk, as_filter(search, desk.database), most) for row in rows]
 
 
 def _digest(desk: Desk, search: Search) -> digest.Digest:
-    return digest.digest(
-        (
-            (row, formats.local(listed(row)))
-            for row in every_run(desk, as_filter(search, desk.database))
-        ),
-        notes.outcomes_of(desk.database),
-    )
+    outcomes = notes.outcomes_of(desk.database)
+
+    def told() -> Iterator[digest.Told]:
+        for rows in _pages(desk, as_filter(search, desk.database), MOST_RUNS):
+            when = desk.periods.of_rows(rows)
+            for row in rows:
+                yield digest.Told(
+                    row,
+                    formats.local(listed(row)),
+                    when[row.id].name if row.id in when else "",
+                    outcomes.get(row.id, ""),
+                )
+
+    return digest.digest(told())
+
+
+def _charts(
+    desk: Desk, found: digest.Digest, search: Search
+) -> list[tuple[str, list[summary_charts.Drawn]]]:
+    return summary_charts.groups(found, search, _taught(house.bell_table(desk).content))
+
+
+def _taught(table: Bells | None) -> dict[str, str]:
+    """The group of each period that always has the same one."""
+    found: dict[str, set[str]] = {}
+    for period in table.period if table else ():
+        found.setdefault(period.name, set()).add(period.group or "")
+    return {name: groups.pop() for name, groups in found.items() if len(groups) == 1}
 
 
 @router.get("/summary")
@@ -86,27 +93,28 @@ def summary_page(request: Request, desk: TheDesk, search: Asked) -> HTMLResponse
         found=found,
         most=MOST_RUNS,
         sheets=desk.reader.sheets(),
-        charts={
-            name: (title, bars.draw(title, drawn) if drawn else "")
-            for name, (title, drawn) in charts_of(found).items()
-        },
+        groups=[
+            (head, [(one, bars.draw(one.title, one.bars) if one.bars else "") for one in charts])
+            for head, charts in _charts(desk, found, search)
+        ],
     )
 
 
 @router.get("/summary/{which}.svg")
 def summary_svg(desk: TheDesk, search: Asked, which: str) -> Response:
     """A chart of the summary as a file."""
-    charts = charts_of(_digest(desk, search))
-    if which not in charts:
-        raise ProblemError("not-found", f"There is no chart called {which}.")
-    title, drawn = charts[which]
-    return picture(bars.draw(title, drawn, headed=True), f"summary-{which}")
+    for _, charts in _charts(desk, _digest(desk, search), search):
+        for one in charts:
+            if one.name == which:
+                drawn = bars.draw(one.title, one.bars, headed=True)
+                return picture(drawn, f"summary-{which}")
+    raise ProblemError("not-found", f"There is no chart called {which}.")
 
 
 @router.get("/report")
 def report_page(request: Request, desk: TheDesk, search: Asked) -> HTMLResponse:
     """A table of runs made for paper; the browser prints it or saves it as PDF."""
-    rows = list(every_run(desk, as_filter(search, desk.database), MOST_PRINTED))
+    rows = _every_run(desk, search, MOST_PRINTED)
     ids = [row.id for row in rows]
     return page(
         request,
@@ -115,22 +123,33 @@ def report_page(request: Request, desk: TheDesk, search: Asked) -> HTMLResponse:
         span=words.span(listed(rows[-1]), listed(rows[0])) if rows else "",
         most=MOST_PRINTED,
         search=search,
+        said=said,
         listed=listed,
+        percents={row.id: _percent(desk, row) for row in rows},
         notes=notes.of_runs(desk.database, ids),
         labels=labels.of_runs(desk.database, ids),
         periods=desk.periods.of_rows(rows),
     )
 
 
+def _percent(desk: Desk, row: RunRow) -> float | None:
+    """The development in per cent of the nominal one, None where the station did not say."""
+    told = [event for event in desk.reader.events(row.id) if event.kind == Kind.DEVELOPED]
+    percent = told[-1].detail.get("percent") if told else None
+    return float(percent) if isinstance(percent, int | float) else None
+
+
 @router.get("/slips")
 def slips_page(request: Request, desk: TheDesk, search: Asked) -> HTMLResponse:
-    """Slips for the drying line: one for each run, to cut and clip to the film."""
-    rows = list(every_run(desk, as_filter(search, desk.database), 60))
+    """Slips for the drying line: one for each film that was hung, to cut and clip to it."""
+    hung = replace(as_filter(search, desk.database), state=State.FINISHED)
+    rows = desk.reader.runs(hung, limit=MOST_SLIPS).rows
     ids = [row.id for row in rows]
     return page(
         request,
         "slips.html",
         rows=rows,
+        most=MOST_SLIPS,
         search=search,
         listed=listed,
         labels=labels.of_runs(desk.database, ids),
@@ -139,7 +158,7 @@ def slips_page(request: Request, desk: TheDesk, search: Asked) -> HTMLResponse:
 
 
 _COLUMNS = (
-    "run", "station", "utc", "clock_trusted", "sheet", "state", "target_celsius",
+    "run", "station", "utc", "local", "clock_trusted", "sheet", "state", "target_celsius",
     "poured_celsius", "window_hit", "planned_develop_seconds", "actual_develop_seconds",
     "flags", "outcome", "note", "label", "period",
 )  # fmt: skip
@@ -161,6 +180,7 @@ def _cells(found: _Ours) -> list[object]:
         row.id,
         row.station,
         formats.iso_utc(listed(row)),
+        formats.iso_local(listed(row)),
         "yes" if row.began.trusted else "no",
         row.sheet_name,
         row.state,
@@ -178,9 +198,16 @@ def _cells(found: _Ours) -> list[object]:
 
 
 def _with_ours(desk: Desk, wanted: RunFilter) -> Iterator[_Ours]:
-    after: str | None = None
+    """The runs of a search, read a page at a time.
+
+    The first page is read at once: a journal that cannot be read is an answer of its own, not an
+    export that breaks off.
+    """
+    return _from_page(desk, wanted, desk.reader.runs(wanted, limit=_PAGE))
+
+
+def _from_page(desk: Desk, wanted: RunFilter, found: RunPage) -> Iterator[_Ours]:
     while True:
-        found = desk.reader.runs(wanted, after=after, limit=500)
         ids = [row.id for row in found.rows]
         written = notes.of_runs(desk.database, ids)
         given = labels.of_runs(desk.database, ids)
@@ -192,9 +219,9 @@ def _with_ours(desk: Desk, wanted: RunFilter) -> Iterator[_Ours]:
                 given[row.id].label if row.id in given else None,
                 when[row.id].name if row.id in when else None,
             )
-        after = found.after
-        if after is None:
+        if found.after is None:
             return
+        found = desk.reader.runs(wanted, after=found.after, limit=_PAGE)
 
 
 @router.get("/export/runs.csv")
@@ -202,8 +229,7 @@ def export_csv(
     desk: TheDesk, search: Asked, *, semicolon: bool = False, mark: bool = False
 ) -> StreamingResponse:
     """All runs of a search as a table, with what the teacher wrote."""
-    wanted = as_filter(search, desk.database)
-    rows = (_cells(found) for found in _with_ours(desk, wanted))
+    rows = (_cells(found) for found in _with_ours(desk, as_filter(search, desk.database)))
     return StreamingResponse(
         formats.csv_lines(_COLUMNS, rows, semicolon=semicolon, mark=mark),
         media_type="text/csv; charset=utf-8",
@@ -217,10 +243,10 @@ def export_csv(
 @router.get("/export/runs.jsonl")
 def export_json(desk: TheDesk, search: Asked) -> StreamingResponse:
     """All runs of a search as one JSON object a line."""
-    wanted = as_filter(search, desk.database)
+    runs = _with_ours(desk, as_filter(search, desk.database))
 
     def lines() -> Iterator[str]:
-        for found in _with_ours(desk, wanted):
+        for found in runs:
             brief = RunBrief.of(found.row).model_dump()
             brief |= {
                 "outcome": found.note.outcome or None,

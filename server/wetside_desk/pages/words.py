@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from wetside.readings import Condition, Place
-from wetside.units import celsius_to_fahrenheit, clock_text
+from wetside.units import celsius_to_fahrenheit, clock_text, day_text
 from wetside_desk import formats
 
 #: Stands where something is not known.
@@ -94,6 +94,9 @@ EVENTS = {
     "journal-back": "Journal writes again",
     "journal-refused": "Journal could not keep entries",
 }
+
+#: The press that begins the last step pours nothing.
+HUNG = "Hung up"
 
 CONDITIONS = {
     Condition.FINE: "reads as it should again",
@@ -226,15 +229,9 @@ def clock(wall_seconds: float) -> str:
     return f"{formats.local(wall_seconds):%H:%M}"
 
 
-def date(wall_seconds: float) -> str:
-    """The local date as forms take it, such as ``2026-11-25``."""
-    return f"{formats.local(wall_seconds):%Y-%m-%d}"
-
-
 def short_date(wall_seconds: float) -> str:
-    """The local date for narrow tables, such as ``25 Nov 2026``."""
-    when = formats.local(wall_seconds)
-    return f"{when.day} {when:%b %Y}"
+    """The local day for lists and tables."""
+    return day_text(formats.local(wall_seconds))
 
 
 def span(first_wall_seconds: float, last_wall_seconds: float) -> str:

@@ -23,7 +23,7 @@ from wetside.session.summary import hand_overs
 from wetside_desk import formats
 from wetside_desk.files import papers
 from wetside_desk.review import OPEN_WORDS, review
-from wetside_desk.store import preferences, uses
+from wetside_desk.store import uses
 from wetside_desk.store.database import Database
 
 #: Runs that one look counts at most, so that an old journal does not hold the desk up.
@@ -157,7 +157,6 @@ class Counter:
             rolls=took.rolls,
             # a kind that the shelf does not keep at all is not missed with every run
             needs=[need for need in took.needs if need.holds in kinds],
-            unit=preferences.load(self._database).volume,
         )
         missing = [notice.text for notice in notices]
         onto = [use.bottle for use in counted if use.bottle in then.doubtful]

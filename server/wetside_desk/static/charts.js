@@ -1,5 +1,6 @@
-// Makes the still charts live: read values by pointer or touch, zoom by dragging, by two
-// fingers or by the wheel with Ctrl. Without this script the still pictures stay.
+// Makes the still charts live: read values by pointer, touch or arrow keys, zoom by dragging, by
+// two fingers, by the wheel with Ctrl, by keys or buttons. Without this script the still pictures
+// stay.
 "use strict";
 
 (() => {
@@ -26,6 +27,18 @@
   const DOTS = { one: [2, 7], two: [2, 3, 2, 7], three: [2, 3, 2, 3, 2, 7], four: [2, 3, 2, 3, 2, 3, 2, 7] };
   const DASHES = { one: [], two: [9, 3], three: [2, 3], four: [9, 3, 2, 3] };
   const red = () => document.documentElement.dataset.theme === "safelight";
+
+  // minutes as the tables have them, m:ss
+  function clock(minutes) {
+    const whole = Math.round(Math.abs(minutes) * 60);
+    const sign = minutes < 0 && whole ? "\u2212" : "";
+    const hours = Math.floor(whole / 3600);
+    const two = (value) => String(value).padStart(2, "0");
+    const rest = `${hours ? two(Math.floor(whole / 60) % 60) : Math.floor(whole / 60)}:${two(whole % 60)}`;
+    return `${sign}${hours ? `${hours}:` : ""}${rest}`;
+  }
+
+  const valueOf = (value, unit) => (unit === "min" ? clock(value) : `${value.toFixed(1)} ${unit}`);
 
   function faint(colour, share) {
     const hex = colour.replace("#", "");
@@ -64,23 +77,34 @@
         pen.fillText(level.name, area.right - 4, at - 4);
       }
       pen.textAlign = "left";
+      pen.fillStyle = ink("soft");
+      for (const [begin, end] of options.moves) {
+        const from = x.getPixelForValue(begin);
+        pen.fillRect(from, area.bottom - 7, Math.max(x.getPixelForValue(end) - from, 1), 7);
+      }
       pen.setLineDash([2, 3]);
       pen.strokeStyle = ink("soft");
-      pen.fillStyle = ink("soft");
-      const free = [-1, -1, -1, -1];  // where each row of names has room again
-      for (const mark of options.marks) {
-        const at = x.getPixelForValue(mark.at);
-        if (at < area.left - 1 || at > area.right) continue;
+      const marks = options.marks.map((mark) => ({ ...mark, at: x.getPixelForValue(mark.at) }))
+        .filter((mark) => mark.at >= area.left - 1 && mark.at <= area.right);
+      for (const mark of marks) {
         pen.beginPath();
-        pen.moveTo(at, area.top);
-        pen.lineTo(at, area.bottom);
+        pen.moveTo(mark.at, area.top);
+        pen.lineTo(mark.at, area.bottom);
         pen.stroke();
+      }
+      // names stand above the lines that cross them; near the right edge before their own
+      pen.setLineDash([]);
+      pen.strokeStyle = ink("paper");
+      pen.lineWidth = 4;
+      const free = [-Infinity, -Infinity, -Infinity, -Infinity];  // where each row has room again
+      for (const mark of marks) {
         const width = pen.measureText(mark.name).width;
-        const row = free.findIndex((end) => end <= at + 3);
-        if (row >= 0 && at + 3 + width < area.right) {
-          pen.fillText(mark.name, at + 3, area.top + 11 + row * 13);
-          free[row] = at + width + 9;
-        }
+        const left = mark.at + 3 + width < area.right ? mark.at + 3 : mark.at - 3 - width;
+        const row = free.findIndex((end) => end <= left);
+        if (row < 0) continue;
+        pen.strokeText(mark.name, left, area.top + 11 + row * 13);
+        pen.fillText(mark.name, left, area.top + 11 + row * 13);
+        free[row] = left + width + 6;
       }
       pen.restore();
     },
@@ -106,11 +130,14 @@
           borderWidth: line.stroke === "dotted" ? 1.5 : 2, borderDash: dashes(line), pointRadius: 0, pointHitRadius: 12, spanGaps: false });
       }
     }
+    if (data.moves.spans.length) {
+      made.push({ label: data.moves.name, data: [], borderWidth: 0, backgroundColor: ink("soft"), quiet: true });
+    }
     return made;
   }
 
   // the keys of the legend are drawn as their lines are, so that not only the ink tells them apart
-  function keys(chart) {
+  function legend(chart) {
     return chart.data.datasets.map((set, at) => ({
       text: set.label, fontColor: ink("ink"), datasetIndex: at, hidden: !chart.isDatasetVisible(at),
       pointStyle: set.quiet ? "rect" : "line", fillStyle: set.backgroundColor,
@@ -126,8 +153,86 @@
     if (to > high) { from -= to - high; to = high; }
     scale.min = from;
     scale.max = to;
-    chart.figure.querySelector(".chart-back").hidden = from <= low && to >= high;
+    const whole = from <= low && to >= high;
+    // a button that goes takes the focus along to the one that stays
+    const gone = [".chart-back", ".chart-earlier", ".chart-later"].map((name) => chart.figure.querySelector(name));
+    if (whole && gone.includes(document.activeElement)) chart.figure.querySelector(".chart-closer").focus();
+    for (const button of gone) button.hidden = whole;
     chart.update("none");
+  }
+
+  // by hand or key: closer around what is read, and to the sides
+  function closer(chart, factor) {
+    const { min, max } = chart.scales.x;
+    const at = chart.reading >= min && chart.reading <= max ? chart.reading : (min + max) / 2;
+    between(chart, at - (at - min) * factor, at + (max - at) * factor);
+  }
+
+  function aside(chart, share) {
+    const { min, max } = chart.scales.x;
+    between(chart, min + share * (max - min), max + share * (max - min));
+  }
+
+  // what every line says at a place, shown and read aloud
+  function read(chart, at) {
+    const { min, max } = chart.scales.x;
+    chart.reading = Math.min(Math.max(at, min), max);
+    const found = [];
+    chart.data.datasets.forEach((set, datasetIndex) => {
+      if (set.quiet || !chart.isDatasetVisible(datasetIndex)) return;
+      let best = -1;
+      set.data.forEach((point, index) => {
+        if (point.y === null) return;
+        if (best < 0 || Math.abs(point.x - chart.reading) < Math.abs(set.data[best].x - chart.reading)) best = index;
+      });
+      if (best >= 0 && Math.abs(set.data[best].x - chart.reading) <= (max - min) / STEPS) found.push({ datasetIndex, index: best });
+    });
+    chart.setActiveElements(found);
+    chart.tooltip.setActiveElements(found, { x: chart.scales.x.getPixelForValue(chart.reading), y: chart.chartArea.top });
+    chart.update("none");
+    const says = found.map(({ datasetIndex, index }) => {
+      const set = chart.data.datasets[datasetIndex];
+      return `${set.label} ${valueOf(set.data[index].y, chart.unit)}`;
+    });
+    const live = chart.figure.querySelector(".chart-live");
+    live.setAttribute("aria-valuenow", chart.reading.toFixed(2));
+    live.setAttribute("aria-valuetext", `${clock(chart.reading)}: ${says.join(", ") || "nothing was read"}`);
+  }
+
+  // so many presses of an arrow lead across the chart
+  const STEPS = 60;
+
+  function keys(chart, event) {
+    const { min, max } = chart.scales.x;
+    const step = (max - min) / STEPS;
+    const at = chart.reading ?? min;
+    const does = {
+      ArrowRight: () => read(chart, at + step), ArrowLeft: () => read(chart, at - step),
+      PageDown: () => read(chart, at + 10 * step), PageUp: () => read(chart, at - 10 * step),
+      Home: () => read(chart, min), End: () => read(chart, max),
+      "+": () => closer(chart, 0.5), "-": () => closer(chart, 2), 0: () => between(chart, chart.whole.low, chart.whole.high),
+    }[event.key];
+    if (!does || event.ctrlKey || event.metaKey || event.altKey) return;
+    event.preventDefault();
+    does();
+  }
+
+  // keys and buttons speak to the chart that stands there now: another look makes another one
+  function attend(figure) {
+    const chart = () => window.Chart.getChart(figure.querySelector("canvas"));
+    const live = figure.querySelector(".chart-live");
+    live.addEventListener("keydown", (event) => { if (chart()) keys(chart(), event); });
+    live.addEventListener("focus", () => { if (chart() && live.matches(":focus-visible")) read(chart(), chart().reading ?? chart().scales.x.min); });
+    const press = {
+      ".chart-closer": (one) => closer(one, 0.5),
+      ".chart-earlier": (one) => aside(one, -0.5),
+      ".chart-later": (one) => aside(one, 0.5),
+      ".chart-back": (one) => between(one, one.whole.low, one.whole.high),
+    };
+    for (const [name, act] of Object.entries(press)) {
+      figure.querySelector(name).onclick = () => { if (chart()) act(chart()); };
+    }
+    figure.querySelector(".chart-closer").hidden = false;
   }
 
   function zooming(chart) {
@@ -200,15 +305,15 @@
           y: { ...axis(data.y), afterDataLimits: (scale) => { if (data.marks.length) scale.max += (scale.max - scale.min) * 0.22; } },
         },
         plugins: {
-          behind: { bands: data.bands, marks: data.marks, levels: data.levels },
-          legend: { labels: { usePointStyle: true, pointStyleWidth: 30, boxHeight: 7, generateLabels: keys } },
+          behind: { bands: data.bands, marks: data.marks, levels: data.levels, moves: data.moves.spans },
+          legend: { labels: { usePointStyle: true, pointStyleWidth: 30, boxHeight: 7, generateLabels: legend } },
           tooltip: {
             backgroundColor: ink("card"), titleColor: ink("ink"), bodyColor: ink("ink"),
             borderColor: ink("soft"), borderWidth: 1, displayColors: false,
             filter: (item) => !item.dataset.quiet,
             callbacks: {
-              title: (items) => (items.length ? `${items[0].parsed.x.toFixed(2)} min` : ""),
-              label: (item) => `${item.dataset.label}: ${item.parsed.y.toFixed(2)}`,
+              title: (items) => (items.length ? clock(items[0].parsed.x) : ""),
+              label: (item) => `${item.dataset.label}: ${valueOf(item.parsed.y, data.unit)}`,
             },
           },
         },
@@ -216,20 +321,26 @@
       plugins: [behind],
     });
     chart.figure = figure;
+    chart.unit = data.unit;
     chart.whole = { low: chart.scales.x.min, high: chart.scales.x.max };
     const edges = data.lines.flatMap((line) => line.points.map((point) => point[0]));
     const begins = data.marks.slice(0, 1).map((mark) => mark.at);  // a little before the first reading
     if (edges.length) chart.whole = { low: Math.min(...edges, ...begins, ...data.reach), high: Math.max(...edges, ...data.reach) };
     between(chart, chart.whole.low, chart.whole.high);
+    const live = figure.querySelector(".chart-live");
+    live.setAttribute("aria-label", `${data.title}, read by the arrow keys`);
+    live.setAttribute("aria-valuemin", chart.whole.low.toFixed(2));
+    live.setAttribute("aria-valuemax", chart.whole.high.toFixed(2));
+    live.setAttribute("aria-valuenow", chart.whole.low.toFixed(2));
+    live.setAttribute("aria-valuetext", clock(chart.whole.low));
     zooming(chart);
-    figure.querySelector(".chart-back").onclick = () => between(chart, chart.whole.low, chart.whole.high);
   }
 
   const seen = new IntersectionObserver((entries) => {
     for (const entry of entries) {
       if (!entry.isIntersecting) continue;
       seen.unobserve(entry.target);
-      enliven(entry.target).catch(() => {});  // the still picture is there already
+      enliven(entry.target).then(() => attend(entry.target)).catch(() => {});  // the still picture is there already
     }
   }, { rootMargin: "200px" });
   for (const figure of figures) seen.observe(figure);

@@ -25,6 +25,9 @@ OUTCOMES = {
     "other": "something else",
 }
 
+#: The outcome that is no trouble, and what stands in searches for every other one.
+GOOD, NOT_GOOD = "good", "not-good"
+
 #: Longest note, in characters.
 LONGEST_NOTE = 2000
 
@@ -87,12 +90,13 @@ def write(database: Database, run: str, outcome: str, note: str, version: int) -
 
 
 def runs_with(database: Database, outcome: str | None, text: str | None) -> tuple[str, ...]:
-    """Ids of runs with this outcome whose note holds this text; None = any."""
+    """Ids of runs with this outcome, or `NOT_GOOD`, whose note holds this text; None = any."""
     with database.read() as connection:
         found = connection.execute(
-            "SELECT run FROM note WHERE (?1 IS NULL OR outcome = ?1) "
+            "SELECT run FROM note WHERE "
+            "(?1 IS NULL OR outcome = ?1 OR (?1 = ?3 AND outcome NOT IN ('', ?4))) "
             "AND (?2 IS NULL OR instr(casefold(note), casefold(?2)) > 0)",
-            (outcome, text),
+            (outcome, text, NOT_GOOD, GOOD),
         ).fetchall()
     return tuple(row[0] for row in found)
 
