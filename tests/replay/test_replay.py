@@ -240,6 +240,8 @@ def test_text_never_says_ready_and_never_in_one_line() -> None:
     assert outlook_line(inside).endswith("ready with 40%, for 0:21 (0:03 to 0:54)")
     coming = replace(inside, ready_in=Quantiles(60.0, 90.0, 120.0), never=0.35)
     assert outlook_line(coming).endswith("if at all: 35% it never gets there")
+    edge = replace(inside, ready_in=Quantiles(0.0, None, None))
+    assert outlook_line(edge).endswith("perhaps ready: 60% it is not and never gets there")
 
 
 @pytest.mark.parametrize("late", [-3, 3, 6])

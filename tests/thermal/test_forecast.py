@@ -232,6 +232,20 @@ def test_a_slow_recording_is_not_stale_between_its_readings(pace: float, fine: f
     assert "stale" in outlook(belief, last + fine + 0.1).faults
 
 
+def test_the_second_reading_counts_however_late_it_comes() -> None:
+    """Readings two minutes apart: the second one moves the developer towards what it says."""
+    sink = NewtonSink(26.0, 16.0, 1 / 600)
+    rows = sink.readings([("developer", 130)])
+    first, second = (
+        outlook(told(rows[:1]), 0.0).developer,
+        outlook(told(rows[::120]), 120.0).developer,
+    )
+    assert first is not None
+    assert second is not None
+    assert second.sd < 0.5 * first.sd
+    assert abs(second.celsius - sink.developer(120.0)) < 2.0 * second.sd
+
+
 def test_what_more_likely_never_comes_is_not_there_now() -> None:
     """Inside in four futures of ten, outside for ever in six: no median says 0."""
     never = np.full(60, np.inf)

@@ -181,6 +181,8 @@ def outlook_line(view: Outlook) -> str:
         ready = "ready" if view.never < _WORTH_SAYING else f"ready with {1.0 - view.never:.0%}"
         stays = view.leaves_in.p50 is None
         parts.append(f"{ready}, stays" if stays else f"{ready}, for {_span(view.leaves_in)}")
+    elif view.ready_in.p50 is None and view.ready_in.p05 == 0.0:
+        parts.append(f"perhaps ready: {view.never:.0%} it is not and never gets there")
     else:
         parts.append(f"ready in {_span(view.ready_in)}")
         if view.never >= _WORTH_SAYING:

@@ -124,7 +124,8 @@ def advance(track: Track, seconds: float, celsius: float) -> Track:
         noise += (seen - noise) / _NOISE_MEMORY
         noise = min(max(noise, _LEAST_NOISE), _MOST_NOISE)
     lag = track.lag
-    if track.place is Place.AIR or seconds - track.since < _LAG_SECONDS:
+    settling = seconds - track.since < _LAG_SECONDS or track.seconds == track.since
+    if track.place is Place.AIR or settling:
         lag = lags.follow(lag, elapsed, celsius, noise + QUANTUM_VARIANCE)
     return replace(
         track,
