@@ -220,9 +220,12 @@ def _weigh(story: Story, bank: Bank, track: Track, by_lag: float, *, unusual: bo
 
 
 def _hidden(story: Story, track: Track) -> bool:
-    """Whether the probe is in the bath and none in the developer."""
+    """Whether the probe was told to be in the bath and none is in the developer.
+
+    Where nobody told, the account that has it in the bath would lose by it against the others.
+    """
     others = (t for t in story.tracks if t.probe != track.probe)
-    return track.place is Place.BATH and all(t.place is not Place.DEVELOPER for t in others)
+    return track.told is Place.BATH and all(t.place is not Place.DEVELOPER for t in others)
 
 
 def _was_elsewhere(bank: Bank, track: Track) -> bool:
