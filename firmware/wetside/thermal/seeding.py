@@ -43,7 +43,10 @@ RUNNING_PULLS = (1.0 / 45.0, 1.0 / 150.0, 1.0 / 500.0)
 _DEVELOPER_WALK = 0.001
 _COUPLING_WALK = 0.0025
 #: K per root second, and K between a running bath and its tap.
-RUNNING_BATH_WALK, TAP_WALK, _TAP_SD = 0.002, 0.01, 0.6
+RUNNING_BATH_WALK, TAP_WALK, _TAP_SD = 0.005, 0.01, 0.6
+#: K per root second of a still bath, and of a running one once it is measured: were that less calm,
+#: still ones, whose heat balance speaks of the coupling, would win by being calm alone.
+CALM_BATH_WALK = 0.002
 #: The layers' share of the difference between bath and developer, and how it creeps.
 _LAYER_SD, _LAYER_WALK = 0.012, 0.0005
 _UNKNOWN_DEVELOPER = (21.0, 6.0)
@@ -109,7 +112,7 @@ def seed(
     log_weight = np.log(bath_weight[b] * coupling_weight[c] * 0.5)
     walk = np.zeros((count, SIZE))
     walk[:, DEVELOPER] = _DEVELOPER_WALK**2
-    walk[:, BATH] = np.where(runs, RUNNING_BATH_WALK**2, 0.002**2)
+    walk[:, BATH] = np.where(runs, RUNNING_BATH_WALK**2, CALM_BATH_WALK**2)
     walk[:, SOURCE] = np.where(runs, TAP_WALK**2, 0.0)
     walk[:, COUPLING] = _COUPLING_WALK**2
     walk[:, LAYER] = _LAYER_WALK**2

@@ -25,7 +25,7 @@ from wetside.thermal.bank import (
 from wetside.thermal.changes import MOST_HYPOTHESES, perhaps_outside
 from wetside.thermal.priors import Prior
 from wetside.thermal.room import put_in_bath
-from wetside.thermal.seeding import RUNNING_PULLS, seed
+from wetside.thermal.seeding import CALM_BATH_WALK, RUNNING_PULLS, seed
 from wetside.thermal.tracks import Track
 
 _WEIGHT_TEMPER = 0.8
@@ -165,6 +165,7 @@ def with_running_baths(bank: Bank, prior: Prior) -> Bank:
     """Split running baths by how fast they follow the tap, once the bath itself is measured."""
     likely = put_in_bath(banks.keep_likely(bank, -9.0), prior)
     running = banks.take_rows(likely, likely.running)
+    running.walk[:, BATH] = CALM_BATH_WALK**2
     share = math.log(len(RUNNING_PULLS))
     whole = banks.take_rows(likely, ~likely.running)
     for pull in RUNNING_PULLS:
