@@ -46,6 +46,7 @@ def text(scene: str) -> str:
 STANDING = {
     CueName.TEMPERING_BEGUN: ("tempering-first", ["DIP", "dip the probe into the"]),
     CueName.READY: ("ready", ["ready", "POUR NOW", "2:28"]),
+    CueName.WINDOW_CLOSING: ("ready-closing", ["closes in", "POUR NOW", "soon out of tolerance"]),
     CueName.POUR_BEGUN: ("pouring", ["POUR IN", "developer"]),
     CueName.AGITATE: ("agitating", ["AGITATE"]),
     CueName.REST: ("running", ["rest"]),
@@ -95,7 +96,7 @@ def test_lights_out_shows_nothing_whatever_happens() -> None:
 
 
 @pytest.mark.parametrize(
-    "name", ["agitating", "draining", "handover", "late", "pouring", "continuous"]
+    "name", ["agitating", "draining", "handover", "late", "pouring", "continuous", "ready"]
 )
 @pytest.mark.parametrize("cue", [CueName.PREPARE_NEXT, CueName.PROBE_LOST, CueName.READY_SOON])
 def test_an_order_is_never_covered_by_a_message(name: str, cue: CueName) -> None:
@@ -180,6 +181,10 @@ def test_warnings_of_the_station_reach_the_screen() -> None:
     warned = replace(running(200.0), warnings=("clock is not set",))
     seen = {view(replace(warned, now=warned.now + 4 * n)).lines[1] for n in range(6)}
     assert "clock is not set" in seen
+    ready = replace(SCENES["ready"].snapshot, warnings=("clock is not set",))
+    assert "clock is not set" in {
+        view(replace(ready, now=ready.now + 4.0 * n)).lines[1] for n in range(8)
+    }
     idle = replace(SCENES["idle"].snapshot, warnings=("clock is not set",))
     assert "clock is not set" in {view(replace(idle, now=4.0 * n)).lines[1] for n in range(8)}
 

@@ -60,7 +60,8 @@ def _bath(sheet: Sheet) -> list[Scene]:
     hot = outlook_off(sheet, 3.1, 2.5, NOWHERE, never=0.97)
     ready = replace(tempering, session=begun(sheet, Kind.ENTERED), now=95.0, places=in_developer)
     inside = Quantiles(0.0, 0.0, 0.0)
-    closing = outlook_off(sheet, 0.12, -0.6, inside, Quantiles(148.0, 190.0, 260.0))
+    counts = outlook_off(sheet, 0.12, -0.6, inside, Quantiles(148.0, 190.0, 260.0))
+    closes = outlook_off(sheet, -0.16, -0.6, inside, Quantiles(38.0, 52.0, 75.0))
     stays = outlook_off(sheet, 0.05, 0.02, inside)
     trouble = {"probe": Condition.VANISHED}
     return [
@@ -97,7 +98,12 @@ def _bath(sheet: Sheet) -> list[Scene]:
             "The probe was unplugged; the last belief stands.",
             replace(tempering, outlook=hidden, troubles=trouble),
         ),
-        Scene("ready", "Inside the window, which counts down.", replace(ready, outlook=closing)),
+        Scene("ready", "Inside the window, which counts down.", replace(ready, outlook=counts)),
+        Scene(
+            "ready-closing",
+            "Inside the window, which ends soon.",
+            replace(ready, outlook=closes, now=101.0),
+        ),
         Scene("ready-stays", "Inside the window, and it stays.", replace(ready, outlook=stays)),
     ]
 
@@ -174,7 +180,6 @@ def _messages(sheet: Sheet) -> list[Scene]:
 _IN_BATH = frozenset(
     {
         CueName.READY_SOON,
-        CueName.WINDOW_CLOSING,
         CueName.WINDOW_LEFT,
         CueName.WILL_NOT_REACH,
         CueName.CHECK_DIP_ADVISED,
@@ -184,7 +189,6 @@ _IN_BATH = frozenset(
 #: Cues whose words stand over the screen for a while, with values that the station adds.
 MESSAGES: Sequence[tuple[CueName, str, dict[str, str]]] = (
     (CueName.READY_SOON, "The window comes near.", {}),
-    (CueName.WINDOW_CLOSING, "The window ends soon.", {}),
     (CueName.WINDOW_LEFT, "The window has ended.", {}),
     (CueName.WILL_NOT_REACH, "The bath needs help.", {"advice": "add 0.6 L hot water"}),
     (CueName.CHECK_DIP_ADVISED, "A check dip is worth it.", {}),
