@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from wetside.cues import gallery_chemistry, gallery_desk, wording
 from wetside.cues.desknotes import DeskNotes
-from wetside.cues.posing import NOWHERE, Scene, begun, outlook_off, run_until
+from wetside.cues.posing import NOWHERE, Scene, begun, outlook_off, run_until, turned
 from wetside.cues.snapshot import Snapshot
 from wetside.outlook import Outlook, Quantiles, Temperature
 from wetside.readings import Condition, Place
@@ -50,7 +50,11 @@ def _before(sheet: Sheet) -> list[Scene]:
 
 def _bath(sheet: Sheet) -> list[Scene]:
     tempering = Snapshot(
-        now=120.0, session=begun(sheet), places={"probe": Place.BATH}, offered=sheet
+        now=120.0,
+        session=begun(sheet),
+        places={"probe": Place.BATH},
+        offered=sheet,
+        corrected=True,
     )
     in_developer = {"probe": Place.DEVELOPER}
     warm = outlook_off(sheet, 2.3, -0.6, Quantiles(96.0, 118.0, 151.0), sd=0.05)
@@ -79,12 +83,18 @@ def _bath(sheet: Sheet) -> list[Scene]:
         Scene(
             "tempering-unplaced",
             "Nobody told a dip yet; the developer is only guessed.",
-            replace(tempering, outlook=warm, places={"probe": Place.UNKNOWN}, dip_asked=True),
+            turned(
+                replace(tempering, outlook=warm, places={"probe": Place.UNKNOWN}, dip_asked=True),
+                "dip the probe",
+            ),
         ),
         Scene(
             "tempering-still",
             "After a new start: a probe may have left the developer meanwhile.",
-            replace(tempering, outlook=warm, places=in_developer, dip_asked=True),
+            turned(
+                replace(tempering, outlook=warm, places=in_developer, dip_asked=True),
+                "still in developer?",
+            ),
         ),
         Scene(
             "tempering-bath",
@@ -102,7 +112,7 @@ def _bath(sheet: Sheet) -> list[Scene]:
         Scene(
             "ready-closing",
             "Inside the window, which ends soon.",
-            replace(ready, outlook=closes, now=101.0),
+            turned(replace(ready, outlook=closes), "soon out of"),
         ),
         Scene("ready-stays", "Inside the window, and it stays.", replace(ready, outlook=stays)),
     ]
@@ -134,7 +144,11 @@ def _steps(sheet: Sheet) -> list[Scene]:
     )
     running = next(scene for scene in made if scene.name == "running")
     lost = replace(running.snapshot, troubles={"bus": Condition.BUS_GONE}, now=397.0)
-    made.append(Scene("running-trouble", "No probe answers; timing goes on.", lost))
+    made.append(
+        Scene(
+            "running-trouble", "No probe answers; timing goes on.", turned(lost, "no probe answers")
+        )
+    )
     return made
 
 

@@ -161,7 +161,8 @@ def _advice(snapshot: Snapshot, outlook: Outlook | None) -> tuple[str, ...]:
         texts.insert(0, "probe into the bath")
     texts += wording.unpromised(snapshot, _temper(snapshot).tolerance_celsius)
     texts.extend(snapshot.advice)
-    return (*dip, *texts, *ask, *snapshot.bell, *_wide(snapshot), *snapshot.warnings)
+    said = (*dip, *texts, *ask, *snapshot.bell, *_wide(snapshot))
+    return (*said, *_temper(snapshot).cautions, *snapshot.warnings)
 
 
 def _asked(snapshot: Snapshot) -> tuple[str, ...]:
