@@ -34,13 +34,16 @@ def desk(
         Path | None,
         typer.Option(
             envvar="WETSIDE_DESK_CERTIFICATE",
+            readable=False,
             help="HTTPS with this certificate and chain (PEM).",
         ),
     ] = None,
     key: Annotated[
         Path | None,
         typer.Option(
-            envvar="WETSIDE_DESK_KEY", help="The key of --certificate, if not in its file."
+            envvar="WETSIDE_DESK_KEY",
+            readable=False,
+            help="The key of --certificate, if not in its file.",
         ),
     ] = None,
     address: Annotated[
