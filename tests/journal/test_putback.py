@@ -301,7 +301,8 @@ def test_a_backup_is_not_unpacked_beside_itself(
     sink: Sink, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A stick may be full or read-only: it is unpacked where the data go, or just above."""
-    file = archive.make(sink.where, tmp_path / "stick.zip", __version__)
+    (tmp_path / "stick").mkdir()
+    file = archive.make(sink.where, tmp_path / "stick" / "all.zip", __version__)
     shutil.rmtree(sink.data)
     rooms: list[Path] = []
 
