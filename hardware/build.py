@@ -126,7 +126,7 @@ def write_docs(wiring: Wiring) -> list[str]:
 
 
 def main() -> int:
-    """Check, then build; exit 1 where the wiring is wrong."""
+    """Check, then build; exit 1 where the wiring is wrong or the folder cannot be written."""
     parser = argparse.ArgumentParser(prog="python -m hardware.build", description=__doc__)
     parser.add_argument("out", type=Path, nargs="?", help="folder for the products")
     parser.add_argument("--docs", action="store_true", help="refresh docs/ instead")
@@ -143,7 +143,12 @@ def main() -> int:
         return 0
     if not chosen.docs and chosen.out is None:
         parser.error("name a folder, or give --docs or --check")
-    for line in write_docs(wiring) if chosen.docs else write_all(wiring, chosen.out):
+    try:
+        missing = write_docs(wiring) if chosen.docs else write_all(wiring, chosen.out)
+    except OSError as problem:
+        print(f"{problem.filename or chosen.out}: {problem.strerror}", file=sys.stderr)
+        return 1
+    for line in missing:
         print(f"not made: {line}", file=sys.stderr)
     return 0
 

@@ -11,7 +11,8 @@
 #                        systemd/, where it exists)
 #          --clock       a DS3231 clock chip is fitted
 #          --force       upgrade although a run is open, or although no backup could be made
-#          --root DIR    act on a folder instead of this machine: no users, services or packages
+#          --root DIR    act on a folder instead of this machine: its user and groups go into the
+#                        folder's own lists; no services or packages
 #
 # Running it twice changes nothing the second time. Data stay in /var/lib/wetside, settings in
 # /etc/wetside; each version lives in /opt/wetside/versions, `current` points to the one in use.

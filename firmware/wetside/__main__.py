@@ -3,7 +3,7 @@
 import sys
 
 try:
-    from wetside.commands.endings import INTERRUPTED, open_closed_output
+    from wetside.commands.endings import INTERRUPTED, open_closed_output, spell_as_can_be
     from wetside.commands.table import app
 except KeyboardInterrupt:  # 128 + SIGINT; what would say so is not imported yet
     sys.exit(130)
@@ -15,6 +15,7 @@ def main() -> None:
     """Run the command that was asked for."""
     try:
         open_closed_output()
+        spell_as_can_be()
         app()
     except KeyboardInterrupt:  # between two commands of typer's own
         sys.exit(INTERRUPTED)

@@ -9,10 +9,11 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
+from pydantic import BeforeValidator, Field, field_validator, model_validator
 
 from wetside import tomlfile
 from wetside.errors import SettingsError
+from wetside.tomlfile import Table
 
 _ROM = re.compile(r"^[0-9a-f]{12}$")
 
@@ -20,8 +21,14 @@ _ROM = re.compile(r"^[0-9a-f]{12}$")
 Gpio = Annotated[int, Field(ge=2, le=27)]
 
 
-class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
+def _named(given: object) -> object:
+    """A path as it is; no name at all would be the folder that a command was started in."""
+    if given == "":
+        raise ValueError("must name a file or folder, not ''")
+    return given
+
+
+FilePath = Annotated[Path, BeforeValidator(_named)]
 
 
 class DisplayKind(StrEnum):
@@ -32,7 +39,7 @@ class DisplayKind(StrEnum):
     SH1106 = "sh1106"
 
 
-class Pins(_Table):
+class Pins(Table):
     """GPIO numbers (BCM)."""
 
     one_wire_gpio: Gpio = 4
@@ -51,7 +58,7 @@ class Pins(_Table):
         return self
 
 
-class Display(_Table):
+class Display(Table):
     """The OLED and how it spares the eye and itself."""
 
     kind: DisplayKind = DisplayKind.SSD1306
@@ -65,7 +72,7 @@ class Display(_Table):
     shift_every_seconds: Annotated[float, Field(ge=10)] = 60.0
 
 
-class Probe(_Table):
+class Probe(Table):
     """One DS18B20, known by the twelve hex digits of its ROM id.
 
     ``slope`` times what it reads plus ``offset_celsius`` is the temperature, ``sd_celsius`` how
@@ -88,14 +95,14 @@ class Probe(_Table):
         return rom
 
 
-class Buttons(_Table):
+class Buttons(Table):
     """How a press is told from a bounce, and a long press from a short one."""
 
     settle_seconds: Annotated[float, Field(ge=0.005, le=0.2)] = 0.03
     long_press_seconds: Annotated[float, Field(ge=0.4, le=5)] = 1.2
 
 
-class Supplies(_Table):
+class Supplies(Table):
     """What is at hand at this sink, so that advice can name amounts.
 
     ``bath_litres`` is None when nobody said, a tap's temperature None where there is no such tap.
@@ -109,7 +116,7 @@ class Supplies(_Table):
     ice: bool = False
 
 
-class StationSettings(_Table):
+class StationSettings(Table):
     """Everything the station needs to know before it starts.
 
     ``bells_file`` is the school's bell table (docs/bells.md), ``sink_file`` what the teacher chose
@@ -120,14 +127,14 @@ class StationSettings(_Table):
     station: Annotated[
         str, tomlfile.shaped("[A-Za-z0-9_-]{1,24}", "1 to 24 letters, digits, _ or -")
     ] = "sink-1"
-    data_folder: Path = Path("/var/lib/wetside")
-    live_folder: Path = Path("/run/wetside")
-    sheets_folder: Path | None = None
-    bells_file: Path | None = None
-    sink_file: Path | None = None
+    data_folder: FilePath = Path("/var/lib/wetside")
+    live_folder: FilePath = Path("/run/wetside")
+    sheets_folder: FilePath | None = None
+    bells_file: FilePath | None = None
+    sink_file: FilePath | None = None
     room_celsius: Annotated[float, Field(ge=5, le=45)] | None = None
     room_sd_celsius: Annotated[float, Field(gt=0, le=10)] = 2.0
-    w1_folder: Path = Path("/sys/bus/w1/devices")
+    w1_folder: FilePath = Path("/sys/bus/w1/devices")
     pins: Pins = Pins()
     display: Display = Display()
     buttons: Buttons = Buttons()

@@ -5,12 +5,23 @@ from __future__ import annotations
 import json
 import re
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime, time
 from pathlib import Path
-from typing import TypeVar
+from types import UnionType
+from typing import Annotated, LiteralString, TypeVar, Union, get_args, get_origin
 
-from pydantic import AfterValidator, BaseModel, ValidationError
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    ValidationError,
+    ValidationInfo,
+    field_validator,
+)
+from pydantic_core import PydanticCustomError
 
 from wetside.errors import FileProblem
 
@@ -21,6 +32,9 @@ FILE_NAME_WORDS = (
     "a file's name has letters that can be printed, no slash and no dot in front, "
     f"and is at most {LONGEST_NAME_BYTES} bytes long"
 )
+
+#: How files people write are laid out; one of a later wetside counts on.
+FORMAT = 1
 
 #: What TOML accepts as a key without quotes.
 _BARE_KEY = re.compile(r"^[A-Za-z0-9_-]+$")
@@ -91,6 +105,7 @@ _PLAIN_TYPES = {
     "list_type": "must be a list, written in [brackets]",
     "model_attributes_type": "must be a table",
     "model_type": "must be a table",
+    "path_type": "must be a path in quotes",
     "string_type": "must be a text in quotes",
     "time_parsing": "must be a time such as 10:50:00",
     "time_type": "must be a time such as 10:50:00",
@@ -111,6 +126,46 @@ def shaped(pattern: str, words: str) -> AfterValidator:
         return text
 
     return AfterValidator(check)
+
+
+def _not_newer(given: object) -> object:
+    if isinstance(given, int) and given > FORMAT:
+        raise ValueError(f"{given} is of a newer wetside than this one, which reads {FORMAT}")
+    return given
+
+
+#: The checker's name of a value that is no number.
+_NUMBER_TYPES: Mapping[type, LiteralString] = {int: "int_type", float: "float_type"}
+
+
+def takes(kind: type, wanted: object) -> bool:
+    """Whether a key that is annotated so takes a value of this kind itself."""
+    if get_origin(wanted) in {Annotated, Union, UnionType}:
+        return any(takes(kind, part) for part in get_args(wanted))
+    return wanted is kind
+
+
+#: The key of a file that says how it is laid out.
+Format = Annotated[int, BeforeValidator(_not_newer), Field(ge=FORMAT, le=FORMAT)]
+
+
+class Table(BaseModel):
+    """A table of a file people write: no key but the known ones, and never changed.
+
+    TOML has true and false of its own: neither is taken as a number.
+    """
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    @field_validator("*", mode="before")
+    @classmethod
+    def _number_is_no_truth(cls, given: object, info: ValidationInfo) -> object:
+        if isinstance(given, bool) and info.field_name is not None:
+            wanted = cls.model_fields[info.field_name].annotation
+            for kind in _NUMBER_TYPES:
+                if takes(kind, wanted):
+                    raise PydanticCustomError(_NUMBER_TYPES[kind], "")
+        return given
 
 
 def _quoted(given: object) -> str:
@@ -195,7 +250,8 @@ def read_text(path: Path, problem: type[FileProblem]) -> str:
         The file cannot be read or is not UTF-8.
     """
     try:
-        return path.read_text(encoding="utf-8")
+        # Windows writes a mark before the first letter
+        return path.read_text(encoding="utf-8-sig")
     except UnicodeDecodeError as error:
         raise problem(path, [("", f"is not UTF-8 text: {error.reason}")]) from None
     except OSError as error:

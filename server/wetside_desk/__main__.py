@@ -1,17 +1,25 @@
 """``python -m wetside_desk``: serve the teacher's side over one station's journal."""
 
-import argparse
+import signal
 import sys
-import time
-from collections.abc import Sequence
-from enum import StrEnum
-from pathlib import Path
-from typing import TYPE_CHECKING
-from urllib.parse import urlsplit
 
-from wetside.wholefile import make_folder
-from wetside_desk import __version__
-from wetside_desk.settings import DEFAULT_HOST, DEFAULT_PORT, DeskSettings
+try:
+    import argparse
+    import time
+    from collections.abc import Sequence
+    from enum import StrEnum
+    from pathlib import Path
+    from typing import TYPE_CHECKING, NoReturn
+    from urllib.parse import urlsplit
+
+    from wetside.wholefile import make_folder
+    from wetside_desk import __version__
+    from wetside_desk.settings import DEFAULT_HOST, DEFAULT_PORT, DeskSettings
+
+    # ``wetside desk`` keeps Ctrl-C waiting until here
+    signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
+except KeyboardInterrupt:  # 128 + SIGINT, as every command
+    sys.exit(130)
 
 if TYPE_CHECKING:
     import uvicorn
@@ -41,7 +49,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         make_folder(settings.data)
     except OSError as error:
-        print(f"{settings.data} cannot be used: {error.strerror}", file=sys.stderr)  # noqa: T201  # the command's own voice
+        _refuse(f"{settings.data} cannot be used: {error.strerror}")
         return 2
     does = {
         Task.SERVE: _serve,
@@ -51,6 +59,10 @@ def main(argv: Sequence[str] | None = None) -> int:
     return does[task](settings)
 
 
+def _refuse(why: str) -> None:
+    print(f"wetside desk: {why}", file=sys.stderr)  # noqa: T201  # the command's own voice
+
+
 def _serve(settings: DeskSettings) -> int:
     # loaded here, so that --help answers at once on a slow device
     import uvicorn  # noqa: PLC0415
@@ -58,12 +70,11 @@ def _serve(settings: DeskSettings) -> int:
     from wetside_desk import whereabouts  # noqa: PLC0415
     from wetside_desk.access.punctual import Punctual  # noqa: PLC0415
     from wetside_desk.app import create_app  # noqa: PLC0415
+    from wetside_desk.listening import CannotListen, listen  # noqa: PLC0415
 
     app = create_app(settings)
     config = uvicorn.Config(
         app,
-        host=settings.host,
-        port=settings.port,
         http=Punctual,
         timeout_graceful_shutdown=STOP_SECONDS,
         log_level="warning",
@@ -72,25 +83,41 @@ def _serve(settings: DeskSettings) -> int:
     try:
         _encrypt(config, settings, app.state.desk.certificate)
     except OSError as error:  # that covers what is wrong inside the files, too
-        where = settings.certificate or settings.data / "tls"
-        print(f"{where}: the certificate cannot be used: {error}", file=sys.stderr)  # noqa: T201  # as above
+        _refuse(_no_certificate(settings, error))
         return 2
+    try:
+        sockets = listen(settings.host, settings.port)
+    except CannotListen as problem:
+        _refuse(str(problem))
+        return 1
     server = uvicorn.Server(config)
-    print(f"the desk is at {whereabouts.address_of(settings)}, until Ctrl-C", flush=True)  # noqa: T201  # as above
+    print(f"the desk is at {whereabouts.address_of(settings)}, until Ctrl-C", flush=True)  # noqa: T201  # the command's own voice
     if not settings.journal.exists():
         print(f"no journal there yet: {settings.journal}", file=sys.stderr)  # noqa: T201  # as above
     try:
-        server.run()
-    except SystemExit as stopped:  # uvicorn's way of saying that the address cannot be had
-        print(  # noqa: T201  # as above
-            f"nothing can listen at {settings.host}, port {settings.port}; "
-            "is a desk running already? --port takes another",
-            file=sys.stderr,
-        )
-        return 1 if stopped.code else 0
+        server.run(sockets)
     except KeyboardInterrupt:
         return 0
     return 0 if server.started else 1
+
+
+def _no_certificate(settings: DeskSettings, error: OSError) -> str:
+    """Why a certificate cannot be used, by the file that is to be looked at."""
+    if settings.certificate is None:
+        return f"{settings.data / 'tls'}: the certificate cannot be used: {error.strerror}"
+    for file in (settings.certificate, settings.key):
+        try:
+            if file is not None:
+                file.open("rb").close()
+        except OSError as closed:
+            return f"{file}: the certificate cannot be used: {closed.strerror}"
+    kind = getattr(error, "reason", None)  # of what OpenSSL found
+    if kind == "KEY_VALUES_MISMATCH":
+        why = f"{settings.key or 'the key in it'} is the key of another one"
+    else:
+        key = " and the key" if settings.key is None else f", or {settings.key} no key"
+        why = f"there is no certificate{key} in PEM in it"
+    return f"{settings.certificate}: the certificate cannot be used: {why}"
 
 
 def _encrypt(
@@ -123,7 +150,7 @@ def _show_certificate(settings: DeskSettings) -> int:
     try:
         renewed = keeper.look(time.time())
     except OSError as error:
-        print(f"the certificate cannot be made: {error}", file=sys.stderr)  # noqa: T201  # as above
+        _refuse(f"the certificate cannot be made: {error}")
         return 2
     made = keeper.made
     assert made is not None  # noqa: S101  # look made it
@@ -147,10 +174,18 @@ def _forget_passphrase(settings: DeskSettings) -> int:
     return 0
 
 
+class _OneLine(argparse.ArgumentParser):
+    """Tells what was asked wrongly in one line, as every command."""
+
+    def error(self, message: str) -> NoReturn:
+        """End with 2."""
+        self.exit(2, f"{self.prog}: {message}\n")
+
+
 def parse(argv: Sequence[str] | None = None) -> tuple[DeskSettings, Task]:
     """The settings on the command line, and what is to be done."""
-    parser = argparse.ArgumentParser(
-        prog="wetside_desk",
+    parser = _OneLine(
+        prog="wetside desk",
         description="Serve runs, the live board and the API over one station's journal.",
         epilog=f"example: {EXAMPLE}",
     )
@@ -163,6 +198,7 @@ def parse(argv: Sequence[str] | None = None) -> tuple[DeskSettings, Task]:
     )
     parser.add_argument(
         "--host",
+        type=_host,
         default=DEFAULT_HOST,
         help="address to listen at; the default answers this machine only",
     )
@@ -229,12 +265,21 @@ def parse(argv: Sequence[str] | None = None) -> tuple[DeskSettings, Task]:
 def _address(text: str) -> str:
     try:
         parts = urlsplit(text)
-        fine = not text or (parts.scheme in {"http", "https"} and bool(parts.hostname))
+        named = parts.scheme in {"http", "https"} and bool(parts.hostname) and parts.port != 0
+        fine = not text or named  # a port that there cannot be is a ValueError
     except ValueError:
         fine = False
     if not fine:
         raise argparse.ArgumentTypeError(
             f"{text} is no address; an address is such as http://sink-1.local:8470"
+        )
+    return text
+
+
+def _host(text: str) -> str:
+    if not text.strip():
+        raise argparse.ArgumentTypeError(
+            "an address to listen at is missing; 0.0.0.0 is all that this machine has"
         )
     return text
 
@@ -247,4 +292,7 @@ def _port(text: str) -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    try:
+        sys.exit(main())
+    except KeyboardInterrupt:  # while it starts; a desk that is there ends with 0
+        sys.exit(130)

@@ -1,10 +1,11 @@
 """What the station costs: share of a core and memory over a run, beside a bare Python.
 
     python tests/benchmarks/station_load.py --minutes 10
+    python tests/benchmarks/station_load.py --minutes 10 --part steps
 
-Starts the real ``wetside station`` process at real time on a simulated sink, takes a roll
-with it, and reads the kernel's own account of the process. The bare Python imports the same
-libraries and does nothing.
+Starts the real ``wetside station`` process at real time on a simulated sink, tempers, or has
+the developer poured at once so that steps run, and reads the kernel's own account of the process.
+The bare Python imports the same libraries and does nothing.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from pathlib import Path
 
 from wetside.devices.parts import button_gpios
 from wetside.session import sheet as sheets
+from wetside.session.presses import Button
 from wetside.session.signals import Cue, CueName
 from wetside.settings import Pins
 from wetside.sim.apart import FastClock, write_pins
@@ -28,6 +30,9 @@ from wetside.sim.scripts import script
 from wetside.sim.situation import Arrangement, usual
 from wetside.sim.student import Student
 from wetside.sim.world import World
+
+#: Pours now, whatever the temperature.
+LONG_PRESS_SECONDS = 1.6
 
 BARE = "import gpiozero, luma.oled.device, numpy, pydantic, sqlite3, time, ulid, w1thermsensor"
 
@@ -53,8 +58,8 @@ def bare_megabytes() -> float:
     return megabytes
 
 
-def station_account(minutes: float, folder: Path) -> dict[str, float]:
-    """Run a station for so long; its share of a core and its memory."""
+def station_account(minutes: float, part: str, folder: Path) -> dict[str, float]:
+    """Run a station for so long in a part of a roll; its share of a core and its memory."""
     clock = VirtualClock(start_seconds=FastClock().now(), speed=1.0)
     sheet = sheets.load(sheets.available([sheets.shipped_folder()])[0])
     situation = usual(sheet.setup(), 1, Arrangement.DEVELOPER)
@@ -77,6 +82,10 @@ def station_account(minutes: float, folder: Path) -> dict[str, float]:
     ) as process:  # fmt: skip
         clock.run_for(5.0)
         student.begin()
+        if part == "steps":
+            while json.loads(live.read_text(encoding="utf-8"))["state"] != "tempering":
+                clock.run_for(0.25)
+            world.press(Button.NOW, LONG_PRESS_SECONDS)
         before, _ = account(process.pid)
         begun, heard, most = time.monotonic(), 0.0, 0.0
         while time.monotonic() - begun < minutes * 60:
@@ -99,12 +108,13 @@ def main() -> None:
     """Measure and print."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--minutes", type=float, default=10.0)
-    minutes = parser.parse_args().minutes
+    parser.add_argument("--part", choices=("tempering", "steps"), default="tempering")
+    asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         (Path(folder) / "w1").mkdir()
-        found = station_account(minutes, Path(folder))
+        found = station_account(asked.minutes, asked.part, Path(folder))
     bare = bare_megabytes()
-    print(f"station over {found['wall'] / 60:.1f} min of a roll")
+    print(f"station over {found['wall'] / 60:.1f} min of {asked.part}")
     print(f"  share of one core   {100 * found['share']:.2f} %")
     print(f"  resident memory     {found['last_mb']:.1f} MB, at most {found['most_mb']:.1f} MB")
     print(f"bare Python with the same libraries  {bare:.1f} MB")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import subprocess
 import sys
@@ -86,6 +87,50 @@ def test_a_reader_that_leaves_ends_it_as_a_signal_would(folder: Path) -> None:
         process.stdout.close()
         said = process.stderr.read()
     assert (141, "") == (process.returncode, said)
+
+
+def _roll_that_begins(folder: Path) -> subprocess.Popen[str]:
+    """A roll at the bench that tempers by now."""
+    process = subprocess.Popen(
+        [*WETSIDE, "bench", "--once", "--speed", "30", "--data", str(folder / "bench")],
+        cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+    )  # fmt: skip
+    assert process.stdout is not None
+    while "tempering-begun" not in process.stdout.readline():
+        assert process.poll() is None
+    return process
+
+
+def test_ctrl_c_in_a_roll_at_the_bench_gives_130(folder: Path) -> None:
+    """What was done so far is shown, and the exit code is that of every command."""
+    with _roll_that_begins(folder) as process:
+        process.send_signal(signal.SIGINT)
+        said, wrong = process.communicate(timeout=60)
+    assert (130, "") == (process.returncode, wrong)
+    assert "temper" in said
+
+
+def test_a_reader_that_leaves_a_roll_at_the_bench_ends_it(folder: Path) -> None:
+    """A pipe that is closed in the roll gives 141, and nothing on standard error."""
+    with _roll_that_begins(folder) as process:
+        assert process.stdout is not None
+        assert process.stderr is not None
+        process.stdout.close()
+        said = process.stderr.read()
+    assert (141, "") == (process.returncode, said)
+
+
+@pytest.mark.parametrize("words", [SHEET, ["sheet", "list"]], ids=" ".join)
+def test_letters_that_an_output_cannot_have_cost_no_figure(folder: Path, words: list[str]) -> None:
+    """Where it takes ASCII alone the degree sign is a question mark, and all else is there."""
+    done = subprocess.run(
+        [*WETSIDE, *words],
+        cwd=folder, capture_output=True, text=True, check=False,
+        env={**os.environ, "PYTHONIOENCODING": "ascii"},
+    )  # fmt: skip
+    assert (0, "") == (done.returncode, done.stderr)
+    assert done.stdout.isascii()
+    assert "?" in done.stdout
 
 
 #: Runs the command with a Ctrl-C at the so-many-th import from its first line on, or, where that is

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
 import time
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
 from wetside.cues import catalogue, gallery, wording
+from wetside.cues.cautioning import AT_THE_END, AT_THE_POUR, IN_THE_STEP
 from wetside.cues.snapshot import Snapshot
 from wetside.cues.view import view
 from wetside.outlook import Outlook, Quantiles, Setup, Temperature
@@ -16,7 +19,7 @@ from wetside.session import machine
 from wetside.session import sheet as sheets
 from wetside.session.events import Event, Kind
 from wetside.session.run import Session, State
-from wetside.session.sheet import Sheet
+from wetside.session.sheet import Sheet, StepKind
 from wetside.session.signals import Cue, CueName
 from wetside.thermal import forecast
 from wetside.thermal.calibration import UNCORRECTED_SD
@@ -46,6 +49,7 @@ def text(scene: str) -> str:
 STANDING = {
     CueName.TEMPERING_BEGUN: ("tempering-first", ["DIP", "dip the probe into the"]),
     CueName.READY: ("ready", ["ready", "POUR NOW", "2:28"]),
+    CueName.WINDOW_CLOSING: ("ready-closing", ["closes in", "POUR NOW", "soon out of tolerance"]),
     CueName.POUR_BEGUN: ("pouring", ["POUR IN", "developer"]),
     CueName.AGITATE: ("agitating", ["AGITATE"]),
     CueName.REST: ("running", ["rest"]),
@@ -95,7 +99,7 @@ def test_lights_out_shows_nothing_whatever_happens() -> None:
 
 
 @pytest.mark.parametrize(
-    "name", ["agitating", "draining", "handover", "late", "pouring", "continuous"]
+    "name", ["agitating", "draining", "handover", "late", "pouring", "continuous", "ready"]
 )
 @pytest.mark.parametrize("cue", [CueName.PREPARE_NEXT, CueName.PROBE_LOST, CueName.READY_SOON])
 def test_an_order_is_never_covered_by_a_message(name: str, cue: CueName) -> None:
@@ -180,6 +184,10 @@ def test_warnings_of_the_station_reach_the_screen() -> None:
     warned = replace(running(200.0), warnings=("clock is not set",))
     seen = {view(replace(warned, now=warned.now + 4 * n)).lines[1] for n in range(6)}
     assert "clock is not set" in seen
+    ready = replace(SCENES["ready"].snapshot, warnings=("clock is not set",))
+    assert "clock is not set" in {
+        view(replace(ready, now=ready.now + 4.0 * n)).lines[1] for n in range(8)
+    }
     idle = replace(SCENES["idle"].snapshot, warnings=("clock is not set",))
     assert "clock is not set" in {view(replace(idle, now=4.0 * n)).lines[1] for n in range(8)}
 
@@ -383,15 +391,47 @@ def test_cautions_stand_where_the_work_is_done() -> None:
     assert "wash hands" in " ".join(finished(20.0))
     assert ONE_REEL.step[-1].cautions[0] in " ".join(finished(20.0))
     rest = running(100.0)
-    seen = {view(replace(rest, now=rest.now + 4 * n)).lines[1] for n in range(4)}
+    seen = {view(replace(rest, now=rest.now + 4 * n)).lines[1] for n in range(6)}
     assert set(ONE_REEL.step[1].cautions) <= seen
+
+
+def _said_in(kind: StepKind) -> set[str]:
+    """Every second line of a step of this kind from the pour on; of hanging, the end of a roll."""
+    if kind is StepKind.HANG:
+        shown = SCENES["finished"].snapshot
+        return {view(replace(shown, now=shown.now + 4 * n)).lines[1] for n in range(12)}
+    steps = [step.kind for step in ONE_REEL.step]
+    if kind is StepKind.TEMPER:
+        given = tempering(outlook(ready=Quantiles(90.0, 100.0, 120.0)))
+        return {view(replace(given, now=given.now + 4 * n)).lines[-1] for n in range(12)}
+    at = [*range(9), *range(12, 70, 4)]
+    return {view(running(float(offset), steps.index(kind))).lines[1] for offset in at}
+
+
+SAFETY = Path(__file__).parents[2] / "docs" / "safety.md"
+
+
+@pytest.mark.parametrize("kind", StepKind)
+def test_the_safety_page_quotes_what_the_display_says_in_each_step(kind: StepKind) -> None:
+    """Each text of the page's column stands on that step's second line, and none is missing."""
+    rows = [
+        [cell.strip() for cell in line.strip("|").split("|")]
+        for line in SAFETY.read_text(encoding="utf-8").splitlines()
+        if line.startswith("| ") and line.count("|") == 5
+    ]
+    (quoted,) = [row[3] for row in rows if str(kind) in row[0].split(", ")]
+    texts = set(re.findall(r'"([^"]+)"', quoted))
+    said = _said_in(kind)
+    assert texts <= said
+    own = {*AT_THE_POUR.get(kind, ()), *IN_THE_STEP.get(kind, ())}
+    assert (own or texts if kind is not StepKind.HANG else set(AT_THE_END)) == texts
 
 
 def test_collected_fixer_is_named_at_the_end() -> None:
     """A sheet that collects its fixer says so when the film hangs."""
     two = next(sheet for sheet in SHEETS if sheet.reels == 2)
     snapshot = next(s.snapshot for s in gallery.scenes(two) if s.name == "finished")
-    seen = {view(replace(snapshot, now=snapshot.now + 4 * n)).lines[1] for n in range(6)}
+    seen = {view(replace(snapshot, now=snapshot.now + 4 * n)).lines[1] for n in range(8)}
     assert "collect the fixer" in seen
 
 

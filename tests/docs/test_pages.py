@@ -61,6 +61,14 @@ def test_the_printed_card_says_what_the_page_says() -> None:
     assert rows == [[_plain(one) for one in pair] for pair in cells][-len(rows) :]
 
 
+def test_the_card_has_nobody_stir_with_the_probe() -> None:
+    """Where a step says to stir it says with what, as the safety page forbids the probe."""
+    page = _plain((DOCS / "card.md").read_text(encoding="utf-8"))
+    stirred = re.findall(r"[^.]*\bstir\b[^.]*", page)
+    assert 1 == len(stirred)
+    assert "stir with a rod, never with the probe" in stirred[0]
+
+
 @pytest.mark.browser
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_the_card_is_one_page(paper: str) -> None:

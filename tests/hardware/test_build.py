@@ -24,6 +24,16 @@ def words(svg: str) -> str:
     return " ".join("".join(node.itertext()) for node in ET.fromstring(svg).iter())
 
 
+def test_a_folder_that_cannot_be_written_is_told_in_one_line(tmp_path: Path) -> None:
+    """A file where the folder should be is named, with the reason."""
+    (tmp_path / "file").write_text("", encoding="utf-8")
+    done = subprocess.run(
+        [sys.executable, "-m", "hardware.build", str(tmp_path / "file")],
+        cwd=ROOT, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert (1, f"{tmp_path / 'file'}: File exists\n") == (done.returncode, done.stderr)
+
+
 def test_the_schematic_shows_every_part_with_its_value(wiring: Wiring) -> None:
     """Each reference is in the schematic; resistors and capacitors with their values."""
     text = words(build.drawings(wiring)["schematic.svg"])

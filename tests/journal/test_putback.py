@@ -11,6 +11,7 @@ import zipfile
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
 from used_sink import BROKEN, LEARNT, SHEET, MakeMoment, Sink, changed
@@ -338,6 +339,26 @@ def test_settings_that_come_back_keep_the_paths_of_this_machine(sink: Sink, tmp_
         told = "settings: as on this machine and not as in the backup: "
         assert f"{told}data_folder, sheets_folder, bells_file" in put.output
     assert not (tmp_path / "elsewhere").exists()
+
+
+def test_a_backup_is_not_unpacked_beside_itself(
+    sink: Sink, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A stick may be full or read-only: it is unpacked where the data go, or just above."""
+    (tmp_path / "stick").mkdir()
+    file = archive.make(sink.where, tmp_path / "stick" / "all.zip", __version__)
+    shutil.rmtree(sink.data)
+    rooms: list[Path] = []
+
+    def noted(*, prefix: str, dir: Path) -> object:  # noqa: A002  # as the library calls it
+        rooms.append(dir)
+        return TemporaryDirectory(prefix=prefix, dir=dir)
+
+    monkeypatch.setattr("wetside.journal.unpacking.TemporaryDirectory", noted)
+    for _ in range(2):
+        put = sink.command("restore", str(file))
+        assert 0 == put.exit_code, put.output
+    assert [sink.data.parent, sink.data] == rooms
 
 
 def test_how_the_desk_listens_comes_back_with_the_settings(sink: Sink, tmp_path: Path) -> None:

@@ -121,12 +121,24 @@ def test_probe_has_too_little_current(roll: Make) -> None:
     _trouble(roll("weak-supply 60 50"), "implausible value", "probe: odd value", "look at its plug")
 
 
+#: The developer moves by nearly half a degree a minute, and the air of the room is far from it.
+STEEP = Situation(developer_celsius=24.6, bath_celsius=16.0)
+
+
 def test_probe_repeats_its_last_value(roll: Make) -> None:
-    """A value that stands still for three minutes ends behind the developer, and is caught up."""
+    """It is found where the developer must move; where it hardly does, it is caught up later."""
+    steep = roll("stuck 60 180", situation=STEEP)
+    steep.turn_to(235.0)
+    (lost,) = steep.heard(CueName.PROBE_LOST)
+    assert 170.0 <= lost <= 200.0
+    for screen in ("probe repeats itself", "unplug, plug in again"):
+        assert screen in steep.words(lost, 235.0)
+    assert [] == steep.heard(CueName.READY)
+
     one = roll("stuck 60 180")
     one.turn_to(240.0)
     assert [] == one.heard(CueName.PROBE_LOST)
-    # seen only as a developer that stands still: a good probe in still water does the same
+    # only a developer that stands still: a good probe in still water does the same
     assert "in developer" in one.words(60.0, 240.0)
     behind = one.live(239.0)["outlook"]["developer"]["celsius"] - one.rig.world.developer_celsius
     assert 0.3 < behind < 1.0
@@ -155,7 +167,16 @@ def test_probe_is_noisy(roll: Make) -> None:
 
 
 def test_probe_lifted_out_of_the_developer(roll: Make) -> None:
-    """The number goes with the probe into the air, and is right two minutes after it is back."""
+    """Air far from the developer is noticed at once; the number is right soon after it is back."""
+    steep = roll(situation=STEEP)
+    steep.turn_to(60.0)
+    steep.rig.world.move("probe", Place.AIR)
+    steep.turn_to(110.0)
+    (lost,) = steep.heard(CueName.PROBE_LOST)
+    assert 62.0 <= lost <= 70.0
+    for screen in ("probe in the air?", "put it back"):
+        assert screen in steep.words(lost, 110.0)
+
     one = roll()
     one.turn_to(60.0)
     one.rig.world.move("probe", Place.AIR)

@@ -35,7 +35,8 @@ def problems(text: str) -> list[str]:
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [
-        ("format = 1", "format = 2", "format: must be less than or equal to 1, not 2"),
+        ("format = 1", "format = 2",
+         "format: 2 is of a newer wetside than this one, which reads 1"),
         ("format = 1", 'format = "one"', "format: must be a whole number, not 'one'"),
         ("format = 1", "", "format: is missing"),
         ('name = "Small"', 'name = ""',
@@ -49,6 +50,9 @@ def problems(text: str) -> list[str]:
          '"a b": this key is not known here; is it misspelt?'),
         ("format = 1", "format = 1\nreels = 0",
          "reels: must be greater than or equal to 1, not 0"),
+        ("format = 1", "format = 1\nreels = true", "reels: must be a whole number, not true"),
+        ("celsius = 20.0", "celsius = true", "step[1].celsius: must be a number, not true"),
+        ("seconds = 180", "seconds = true", "step[2].seconds: must be a number, not true"),
         ("format = 1", "format = 1\nreels = 1.5", "reels: must be a whole number, not 1.5"),
         ("format = 1", 'format = 1\nvessel = "wood"',
          "vessel: must be 'plastic', 'glass' or 'steel', not 'wood'"),
@@ -192,6 +196,22 @@ def test_files_that_are_no_sheets_at_all(tmp_path: Path, content: bytes, said: s
     with pytest.raises(SheetError) as caught:
         sheets.load(path)
     assert [] != [line for line in caught.value.lines() if line.startswith(f"{path}: {said}")]
+
+
+def test_steps_that_are_wrong_are_not_said_to_be_missing(small_sheet_text: str) -> None:
+    """Where one key of each step is wrong, these are told and no number of steps."""
+    wrong = small_sheet_text.replace("[[step]]\n", "[[step]]\ncolour = 1\n")
+    keys = [line.split(":")[0] for line in problems(wrong)]
+    assert [f"step[{number}].colour" for number in range(1, 7)] == keys
+
+
+def test_a_sheet_that_was_saved_by_a_windows_editor_is_read(
+    tmp_path: Path, small_sheet_text: str
+) -> None:
+    """The byte order mark that such an editor puts in front is none of the sheet's letters."""
+    path = tmp_path / "my.toml"
+    path.write_text(small_sheet_text, encoding="utf-8-sig", newline="\r\n")
+    assert sheets.parse(small_sheet_text, "my.toml") == sheets.load(path)
 
 
 def test_a_missing_file_and_a_folder_are_named(tmp_path: Path) -> None:

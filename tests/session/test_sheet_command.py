@@ -96,7 +96,10 @@ def test_list_names_every_sheet_and_what_is_wrong_with_the_rest(
     code, out, err = run("list", "--folder", str(tmp_path))
     assert 2 == code
     assert any(line.strip().startswith("Small ") for line in out.splitlines())
-    assert f"{tmp_path / 'bad.toml'}: format: must be less than or equal to 1, not 2" in err
+    assert (
+        f"{tmp_path / 'bad.toml'}: format: 2 is of a newer wetside than this one, which reads 1"
+        in err
+    )
     assert "same name" not in err
     (tmp_path / "twin.toml").write_text(small_sheet_text, encoding="utf-8")
     _, _, err = run("list", "--folder", str(tmp_path))

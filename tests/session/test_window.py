@@ -99,6 +99,19 @@ def test_closing_is_said_by_the_early_quantile() -> None:
     assert _said(State.READY, closing) == [(15.0, Kind.CLOSING)]
 
 
+def test_who_was_just_told_to_pour_is_not_told_at_once_that_the_window_closes() -> None:
+    """READY stands for a quarter of a minute before a window that soon ends is called."""
+    brief = [_outlook(t, 0.0, leaves=Quantiles(10.0, 60.0, 90.0)) for t in range(30)]
+    assert _said(State.READY, brief) == [(15.0, Kind.CLOSING)]
+
+
+def test_a_window_that_ends_is_told_at_once() -> None:
+    """However short READY has stood, a developer that left the window is not poured unawares."""
+    brief = Quantiles(1.0, 2.0, 3.0)
+    ends = [_outlook(t, 0.0 if t < 3 else None, leaves=brief) for t in range(10)]
+    assert _said(State.READY, ends)[0] == (7.0, Kind.LEFT)
+
+
 def test_never_is_said_after_it_stood_and_again_only_later() -> None:
     """That the bath will not do is said after 20 s, and repeated after two minutes."""
     stuck = [_outlook(t, None, never=0.95) for t in range(0, 200, 5)]

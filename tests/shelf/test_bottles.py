@@ -115,7 +115,7 @@ rolls_per_litre = 12
         ),
         (("fresh_clearing_seconds = 40", ""), "bottle[2].check[1].clearing_seconds", "needs fresh"),
         (('"Fixer 1"', '"developer a"'), "bottle[2].label", "already bottle[1]"),
-        (("format = 1", "format = 2"), "format", "less than or equal to 1"),
+        (("format = 1", "format = 2"), "format", "of a newer wetside"),
         (("format = 1", "format = "), "", "not valid TOML"),
         (
             ("keeps_full_days = 180", "opened_on = 2031-08-01"),

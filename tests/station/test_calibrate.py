@@ -139,6 +139,17 @@ def test_a_probe_without_an_entry_gets_one(file: Path, tree: Tree) -> None:
     assert (ROM, "left") == (probe.rom, probe.name)
 
 
+def test_readings_noted_before_need_no_probe_but_its_rom_id(tmp_path: Path) -> None:
+    """A probe in no settings and on no bus is corrected by what was noted of it."""
+    file = tmp_path / "station.toml"
+    file.write_text(f'w1_folder = "{tmp_path}"\n', encoding="utf-8")
+    noted = ("--ice-read", "0.2C", "--reference-read", "20.2C", "--thermometer", "20C")
+    assert 1 == _calibrate(file, *noted)[0]
+    assert 0 == _calibrate(file, f"28-{ROM}", *noted, "--name", "left")[0]
+    (probe,) = settings.load(file).probe
+    assert (ROM, "left") == (probe.rom, probe.name)
+
+
 @pytest.mark.parametrize(
     ("words", "code", "reason"),
     [

@@ -15,12 +15,16 @@ from wetside.session import record, schedule
 from wetside.session import sheet as sheets
 from wetside.session.events import Kind
 from wetside.session.run import State
+from wetside.session.signals import CueName
 from wetside.session.summary import summarise
 from wetside.sim.sink import Sink
 from wetside.sim.situation import Situation
 
 #: A sink that tempers for some minutes, in a room that is not at the target.
 SOME_MINUTES = Situation(developer_celsius=21.2, bath_celsius=15.0, sink=Sink(room_celsius=17.0))
+
+#: The probe's plug is out for so long.
+UNPLUGGED_SECONDS = 40.0
 
 #: Real seconds that a loaded machine may let a process wait.
 STALL_SECONDS = 2.0
@@ -67,20 +71,24 @@ kind = "hang"
 @pytest.fixture
 def sink(tmp_path: Path) -> Iterator[Apart]:
     """A sink whose station is stopped at the end; tempering takes it some minutes."""
-    sink = Apart(tmp_path, SHEET, situation=SOME_MINUTES)
+    # the test itself plugs the probe in again
+    sink = Apart(tmp_path, SHEET, situation=SOME_MINUTES, deaf_to={CueName.PROBE_LOST})
     yield sink
     sink.close()
 
 
 @pytest.mark.slow
 def test_a_roll_survives_three_kills_an_unplugged_probe_and_a_disturbed_bath(sink: Apart) -> None:
-    """Killed while tempering, developing and fixing, the run ends with every cue in the journal."""
+    """Unplugged for 40 s and killed in three steps, the run ends with every cue in the journal."""
     sink.start()
     sink.student.begin()
     sink.until("tempering", 60)
     sink.turn_for(10.0)
+    pulled = sink.clock.now()
     sink.world.unplug("probe")
     sink.turn_until(lambda: "failed read" in sink.conditions(), 60)
+    sink.turn_for(pulled + UNPLUGGED_SECONDS - sink.clock.now())
+    assert "fine" != sink.conditions()[-1]
     sink.world.plug("probe")
     sink.turn_until(lambda: sink.conditions()[-1] == "fine", 60)
     sink.world.add_ice(0.05)

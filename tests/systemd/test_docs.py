@@ -21,6 +21,14 @@ def commands(page: str) -> list[str]:
     return [line for line in lines if line]
 
 
+def test_readme_and_page_install_with_one_and_the_same_command(systemd: Path) -> None:
+    """The README names the page's first command, and the script that it runs is there."""
+    readme = (DOCS.parent / "README.md").read_text(encoding="utf-8")
+    first = commands("install.md")[0]
+    assert f"`{first}`" in readme
+    assert systemd / "install.sh" == DOCS.parent / first.removeprefix("sudo bash ")
+
+
 def test_every_word_for_the_installer_is_one_it_knows(systemd: Path) -> None:
     """Each command line of the page uses actions and options of the script."""
     script = (systemd / "install.sh").read_text(encoding="utf-8")

@@ -9,7 +9,7 @@ import typer
 
 from wetside import __version__
 from wetside.commands.endings import not_half_way, reason
-from wetside.commands.options import USUAL_SETTINGS, SettingsFile, settings_of
+from wetside.commands.options import DENIED, USUAL_SETTINGS, SettingsFile, settings_of
 from wetside.errors import WetsideError
 from wetside.journal import archive, putback, unpacking
 from wetside.journal.archive import Where
@@ -31,8 +31,7 @@ def files_folder(loaded: StationSettings) -> Path:
     return loaded.data_folder / "desk" / "files"
 
 
-def _where(settings_file: Path) -> Where:
-    loaded = settings_of(settings_file)
+def _where(loaded: StationSettings, settings_file: Path) -> Where:
     return Where(
         journal=journal_path(loaded),
         desk=loaded.data_folder / "desk" / "desk.sqlite3",
@@ -43,7 +42,9 @@ def _where(settings_file: Path) -> Where:
 
 
 def backup(
-    file: Annotated[Path, typer.Argument(help="The file to write, such as /media/stick/a.zip.")],
+    file: Annotated[
+        Path, typer.Argument(readable=False, help="The file to write, such as /media/stick/a.zip.")
+    ],
     settings_file: SettingsFile = USUAL_SETTINGS,
 ) -> None:
     """Write everything of this station into one file; nothing has to be stopped.
@@ -52,7 +53,7 @@ def backup(
 
     Example: wetside backup /media/stick/darkroom.zip
     """
-    where = _where(settings_file)
+    where = _where(settings_of(settings_file), settings_file)
     made: Path | None = None
     try:
         made = archive.make(where, file, __version__)
@@ -70,6 +71,14 @@ def backup(
     for path in archive.left_out(where.files):
         typer.echo(f"left out: {str(path)!r}: {FILE_NAME_WORDS}", err=True)
     typer.echo(f"{file}: {many} parts, {file.stat().st_size / 1e6:.1f} MB")
+
+
+def _room(data_folder: Path) -> Path:
+    """Where a backup is unpacked: never beside it, as a stick may be full or read-only.
+
+    On the disk that the data go to, in their folder or, before there is one, the next above it.
+    """
+    return next(one for one in (data_folder, *data_folder.absolute().parents) if one.is_dir())
 
 
 def _tell(part: Part, aside: Path | None) -> None:
@@ -101,10 +110,10 @@ def restore(
       sudo -u wetside wetside restore /media/stick/darkroom.zip
       sudo systemctl start wetside-station wetside-desk
     """  # noqa: D301  # \b keeps the lines of the help as they are
-    where = _where(settings_file)
+    loaded = settings_of(settings_file)
+    where = _where(loaded, settings_file)
     try:
-        room = where.journal.parent if where.journal and where.journal.parent.is_dir() else None
-        with unpacking.opened(file, __version__, room) as found:
+        with unpacking.opened(file, __version__, _room(loaded.data_folder)) as found:
             parts = putback.asked(found, only or ())
             fit = putback.fitted_settings(found, where) if Part.SETTINGS in parts else None
             if found.made is not None:
@@ -112,7 +121,8 @@ def restore(
             with not_half_way():
                 putback.put_back(found, where, parts, _tell)
     except (WetsideError, OSError) as problem:
-        typer.echo(f"wetside restore: {reason(problem)}", err=True)
+        hint = f"; {DENIED}" if isinstance(problem, PermissionError) else ""
+        typer.echo(f"wetside restore: {reason(problem)}{hint}", err=True)
         raise typer.Exit(1) from None
     if fit is not None and fit.stayed:
         told = "settings: as on this machine and not as in the backup: "

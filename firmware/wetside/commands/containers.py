@@ -9,9 +9,9 @@ from typing import Annotated
 
 import typer
 from rich import box
-from rich.console import Console
 from rich.table import Table
 
+from wetside.commands.console import Console
 from wetside.commands.options import USUAL_SETTINGS, SettingsFile, settings_of
 from wetside.errors import JournalError
 from wetside.settings import StationSettings
@@ -22,13 +22,24 @@ from wetside.station.study import study as study_journal
 
 app = typer.Typer(
     invoke_without_command=True,
-    help="What finished runs have taught about each container; forget it again.",
+    help="""What finished runs have taught about each container; forget it again.
+
+The coupling k says how fast the developer nears the bath at 3 C between them: 0.10/min is
+a tenth of the way in a minute. Two runs in three lie within k times or over the factor.
+Only runs in which a probe was in the bath teach: "2 of 5" runs means two of five.
+""",
+    epilog="""\b
+Examples:
+  sudo -u wetside wetside containers
+  sudo -u wetside wetside containers --json
+  sudo -u wetside wetside containers reset 'plastic 300 mL'
+""",
 )
 
 #: The option of a subcommand; left out, what was named before it holds.
 OwnSettingsFile = Annotated[
     Path | None,
-    typer.Option("--settings", help="The station's settings file.", metavar="FILE"),
+    typer.Option("--settings", readable=False, help="The station's settings file.", metavar="FILE"),
 ]
 
 
@@ -38,19 +49,10 @@ def show(
     settings_file: SettingsFile = USUAL_SETTINGS,
     as_json: Annotated[bool, typer.Option("--json", help="For programs: a JSON list.")] = False,
 ) -> None:
-    """Show what finished runs have taught about each container.
-
-    The coupling k says how fast the developer nears the bath at 3 C between them: 0.10/min is
-    a tenth of the way in a minute. Two runs in three lie within k times or over the factor.
-    Only runs in which a probe was in the bath teach: "2 of 5" runs means two of five.
-
-    \b
-    Examples:
-      sudo -u wetside wetside containers
-      sudo -u wetside wetside containers --json
+    """Show it.
 
     Exit codes: 0 shown, 1 the file cannot be used, 2 the settings are wrong.
-    """  # noqa: D301  # \b keeps the lines of the help as they are
+    """
     context.obj = settings_file  # what reset and study take where they are told nothing else
     if context.invoked_subcommand is not None:
         return

@@ -1,6 +1,7 @@
 """``wetside desk``: the teacher's side, as a process of its own beside the station."""
 
 import os
+import signal
 import sys
 from enum import StrEnum
 from pathlib import Path
@@ -33,13 +34,16 @@ def desk(
         Path | None,
         typer.Option(
             envvar="WETSIDE_DESK_CERTIFICATE",
+            readable=False,
             help="HTTPS with this certificate and chain (PEM).",
         ),
     ] = None,
     key: Annotated[
         Path | None,
         typer.Option(
-            envvar="WETSIDE_DESK_KEY", help="The key of --certificate, if not in its file."
+            envvar="WETSIDE_DESK_KEY",
+            readable=False,
+            help="The key of --certificate, if not in its file.",
         ),
     ] = None,
     address: Annotated[
@@ -67,6 +71,8 @@ def desk(
 
     It only reads what the station writes, so it may be stopped and started at any time.
 
+    Exit codes: 0 stopped as asked, 1 nothing can listen there, 2 something was asked wrongly.
+
     Example: wetside desk --host 0.0.0.0
     """
     loaded = settings_of(settings_file)
@@ -86,5 +92,10 @@ def desk(
     words = [str(word) for pair in arguments.items() if pair[1] is not None for word in pair]
     words += ["--show-certificate"] if show_certificate else []
     words += ["--forget-passphrase"] if forget_passphrase else []
-    # another program takes this one's place: the firmware never imports the desk
-    os.execv(sys.executable, [sys.executable, "-m", "wetside_desk", *words])  # noqa: S606  # our own interpreter, no shell
+    # Ctrl-C waits until that program can take it: while Python starts it would be a traceback
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        # another program takes this one's place: the firmware never imports the desk
+        os.execv(sys.executable, [sys.executable, "-m", "wetside_desk", *words])  # noqa: S606  # our own interpreter, no shell
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)

@@ -6,6 +6,7 @@ is a mistake of the program, so each ends with an exit code and at most one line
 
 from __future__ import annotations
 
+import io
 import os
 import signal
 import sys
@@ -85,6 +86,12 @@ def reason(problem: Exception) -> str:
     file = problem.filename2 or problem.filename
     said = problem.strerror or str(problem)
     return said if file is None else f"{file}: {said}"
+
+
+def spell_as_can_be() -> None:
+    """Letters that the output has no code for become ``?``: no figure is lost for one."""
+    if isinstance(sys.stdout, io.TextIOWrapper):  # a test's is none
+        sys.stdout.reconfigure(errors="replace")
 
 
 def open_closed_output() -> None:

@@ -21,7 +21,9 @@ _MISSING = (
 DENIED = "it is for the user of the station: put sudo -u wetside in front of the command"
 
 SettingsFile = Annotated[
-    Path, typer.Option("--settings", help="The station's settings file.", metavar="FILE")
+    Path,
+    # whether it can be read is asked and told by `settings_of`
+    typer.Option("--settings", readable=False, help="The station's settings file.", metavar="FILE"),
 ]
 
 

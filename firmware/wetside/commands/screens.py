@@ -19,10 +19,13 @@ _CAPTION = 18
 
 
 def screens(
-    outdir: Annotated[Path, typer.Argument(help="Folder for the pictures; made if missing.")],
+    outdir: Annotated[
+        Path, typer.Argument(readable=False, help="Folder for the pictures; made if missing.")
+    ],
     scale: Annotated[int, typer.Option(min=1, max=16, help="Pixels for each pixel.")] = 4,
     sheet: Annotated[
-        Path | None, typer.Option(help="Sheet to show; by default the first that ships.")
+        Path | None,
+        typer.Option(readable=False, help="Sheet to show; by default the first that ships."),
     ] = None,
     fahrenheit: Annotated[bool, typer.Option("--fahrenheit", help="Show degrees F.")] = False,
 ) -> None:

@@ -6,9 +6,9 @@ from typing import Annotated
 
 import typer
 from rich import box
-from rich.console import Console
 from rich.table import Table
 
+from wetside.commands.console import Console
 from wetside.commands.sheets import find
 from wetside.cues.lettering import width
 from wetside.cues.panels import ROOM
@@ -23,6 +23,12 @@ from wetside.units import clock_text
 app = typer.Typer(
     no_args_is_help=True,
     help="Check process sheets, list them, show what they will say and when.",
+    epilog="""\b
+Examples:
+  wetside sheet list
+  wetside sheet show "one reel 20"
+  wetside sheet check my-sheet.toml
+""",
 )
 
 #: What an event of the clock means to a student.
@@ -39,7 +45,9 @@ MEANINGS = {
 
 @app.command()
 def check(
-    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="Sheet files (TOML).")],
+    files: Annotated[
+        list[Path], typer.Argument(readable=False, metavar="FILE...", help="Sheet files (TOML).")
+    ],
 ) -> None:
     """Check sheet files: a summary of each good one, every problem of each bad one.
 

@@ -2,12 +2,13 @@
 
 import signal
 import threading
+import warnings
 from contextlib import ExitStack
 from pathlib import Path
 from typing import Annotated
 
 import typer
-from gpiozero import BadPinFactory, GPIOZeroError
+from gpiozero import BadPinFactory, GPIOZeroError, PinFactoryFallback
 
 from wetside import __version__
 from wetside.clock import Clock, SystemClock
@@ -54,6 +55,8 @@ def station(
     Example: wetside station --settings /etc/wetside/station.toml
     """
     loaded = settings_of(settings_file)
+    # what it tries one after the other is in the one error that there is when all fail
+    warnings.simplefilter("ignore", PinFactoryFallback)
     try:
         _run(loaded, settings_file, parts, speed)
     except (BadPinFactory, GPIOZeroError) as problem:

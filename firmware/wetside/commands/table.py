@@ -14,6 +14,7 @@ from typer.core import TyperCommand, TyperGroup
 
 from wetside import __version__
 from wetside.commands.endings import one_line_endings
+from wetside.commands.refusals import one_line_refusals
 
 #: Where each is below this package, and the first line of its own help.
 COMMANDS = {
@@ -83,11 +84,11 @@ class _All(TyperGroup):
     """The commands, each of which ends as people expect whatever becomes of its output."""
 
     def make_context(self, *words: Any, **named: Any) -> Any:  # noqa: ANN401  # the same
-        with one_line_endings():
+        with one_line_endings(), one_line_refusals():
             return super().make_context(*words, **named)
 
     def invoke(self, ctx: Any) -> Any:  # noqa: ANN401  # the same
-        with one_line_endings():
+        with one_line_endings(), one_line_refusals():
             return super().invoke(ctx)
 
 
@@ -100,6 +101,12 @@ app = typer.Typer(
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
     help="Tempering, timing and logging at the sink of a teaching darkroom.",
+    epilog="""\b
+Examples:
+  wetside bench                  a roll without hardware
+  sudo -u wetside wetside doctor what the device has and lacks
+  wetside replay --help          more of one command
+""",
 )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from wetside.cues import wording
+from wetside.cues.cautioning import AT_THE_END
 from wetside.cues.inviting import spoken, words_seconds
 from wetside.cues.notice import Notice
 from wetside.cues.snapshot import Snapshot
@@ -157,4 +158,4 @@ def _left_to_do(session: Session) -> list[str]:
     if any(step.afterwards is Afterwards.COLLECT for step in steps):
         texts.append("collect the fixer")
     last = steps[-1].cautions if steps else ()
-    return [*texts, *last, "rinse tank, wash hands", "now: another roll"]
+    return [*texts, *last, *AT_THE_END, "now: another roll"]

@@ -71,7 +71,7 @@ _ROWS = (
         _say("ready soon", "SOON", "have the tank at hand", "gloves on")),
     Row(CueName.READY, beats(".-.-.-", MIDDLE, last_hertz=HIGH), ACT, 30, 0,
         _say("ready", "READY", "pour now", "{next}, press now")),
-    Row(CueName.WINDOW_CLOSING, beats("-. ", HIGH, times=3), ACT, None, 4,
+    Row(CueName.WINDOW_CLOSING, beats("-. ", HIGH, times=3), ACT, None, 0,
         _say("window closing", "POUR", "soon out of tolerance", "pour now, or temper on")),
     Row(CueName.WINDOW_LEFT, beats("--. ", LOW, times=2), ACT, None, 5,
         _say("window left", "WAIT", "out of tolerance again", "correct the bath")),

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from wetside.cues import gallery_chemistry, gallery_desk, wording
 from wetside.cues.desknotes import DeskNotes
-from wetside.cues.posing import NOWHERE, Scene, begun, outlook_off, run_until
+from wetside.cues.posing import NOWHERE, Scene, begun, outlook_off, run_until, turned
 from wetside.cues.snapshot import Snapshot
 from wetside.outlook import Outlook, Quantiles, Temperature
 from wetside.readings import Condition, Place
@@ -50,7 +50,11 @@ def _before(sheet: Sheet) -> list[Scene]:
 
 def _bath(sheet: Sheet) -> list[Scene]:
     tempering = Snapshot(
-        now=120.0, session=begun(sheet), places={"probe": Place.BATH}, offered=sheet
+        now=120.0,
+        session=begun(sheet),
+        places={"probe": Place.BATH},
+        offered=sheet,
+        corrected=True,
     )
     in_developer = {"probe": Place.DEVELOPER}
     warm = outlook_off(sheet, 2.3, -0.6, Quantiles(96.0, 118.0, 151.0), sd=0.05)
@@ -60,7 +64,8 @@ def _bath(sheet: Sheet) -> list[Scene]:
     hot = outlook_off(sheet, 3.1, 2.5, NOWHERE, never=0.97)
     ready = replace(tempering, session=begun(sheet, Kind.ENTERED), now=95.0, places=in_developer)
     inside = Quantiles(0.0, 0.0, 0.0)
-    closing = outlook_off(sheet, 0.12, -0.6, inside, Quantiles(148.0, 190.0, 260.0))
+    counts = outlook_off(sheet, 0.12, -0.6, inside, Quantiles(148.0, 190.0, 260.0))
+    closes = outlook_off(sheet, -0.16, -0.6, inside, Quantiles(38.0, 52.0, 75.0))
     stays = outlook_off(sheet, 0.05, 0.02, inside)
     trouble = {"probe": Condition.VANISHED}
     return [
@@ -78,12 +83,18 @@ def _bath(sheet: Sheet) -> list[Scene]:
         Scene(
             "tempering-unplaced",
             "Nobody told a dip yet; the developer is only guessed.",
-            replace(tempering, outlook=warm, places={"probe": Place.UNKNOWN}, dip_asked=True),
+            turned(
+                replace(tempering, outlook=warm, places={"probe": Place.UNKNOWN}, dip_asked=True),
+                "dip the probe",
+            ),
         ),
         Scene(
             "tempering-still",
             "After a new start: a probe may have left the developer meanwhile.",
-            replace(tempering, outlook=warm, places=in_developer, dip_asked=True),
+            turned(
+                replace(tempering, outlook=warm, places=in_developer, dip_asked=True),
+                "still in developer?",
+            ),
         ),
         Scene(
             "tempering-bath",
@@ -97,7 +108,12 @@ def _bath(sheet: Sheet) -> list[Scene]:
             "The probe was unplugged; the last belief stands.",
             replace(tempering, outlook=hidden, troubles=trouble),
         ),
-        Scene("ready", "Inside the window, which counts down.", replace(ready, outlook=closing)),
+        Scene("ready", "Inside the window, which counts down.", replace(ready, outlook=counts)),
+        Scene(
+            "ready-closing",
+            "Inside the window, which ends soon.",
+            turned(replace(ready, outlook=closes), "soon out of"),
+        ),
         Scene("ready-stays", "Inside the window, and it stays.", replace(ready, outlook=stays)),
     ]
 
@@ -128,7 +144,11 @@ def _steps(sheet: Sheet) -> list[Scene]:
     )
     running = next(scene for scene in made if scene.name == "running")
     lost = replace(running.snapshot, troubles={"bus": Condition.BUS_GONE}, now=397.0)
-    made.append(Scene("running-trouble", "No probe answers; timing goes on.", lost))
+    made.append(
+        Scene(
+            "running-trouble", "No probe answers; timing goes on.", turned(lost, "no probe answers")
+        )
+    )
     return made
 
 
@@ -174,7 +194,6 @@ def _messages(sheet: Sheet) -> list[Scene]:
 _IN_BATH = frozenset(
     {
         CueName.READY_SOON,
-        CueName.WINDOW_CLOSING,
         CueName.WINDOW_LEFT,
         CueName.WILL_NOT_REACH,
         CueName.CHECK_DIP_ADVISED,
@@ -184,7 +203,6 @@ _IN_BATH = frozenset(
 #: Cues whose words stand over the screen for a while, with values that the station adds.
 MESSAGES: Sequence[tuple[CueName, str, dict[str, str]]] = (
     (CueName.READY_SOON, "The window comes near.", {}),
-    (CueName.WINDOW_CLOSING, "The window ends soon.", {}),
     (CueName.WINDOW_LEFT, "The window has ended.", {}),
     (CueName.WILL_NOT_REACH, "The bath needs help.", {"advice": "add 0.6 L hot water"}),
     (CueName.CHECK_DIP_ADVISED, "A check dip is worth it.", {}),

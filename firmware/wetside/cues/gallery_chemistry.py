@@ -5,10 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime, time
 
-from wetside.cues.posing import NOWHERE, Scene, begun, outlook_off, run_until, walked
+from wetside.cues.posing import NOWHERE, Scene, begun, outlook_off, run_until, turned, walked
 from wetside.cues.snapshot import Snapshot
-from wetside.cues.view import view
-from wetside.cues.wording import PAGE_SECONDS
 from wetside.development.baths import Bath, too_large
 from wetside.development.bells import Bells, Period, Weekday
 from wetside.development.deadline import NEW_STUDENTS
@@ -54,17 +52,17 @@ def developer(sheet: Sheet) -> list[Scene]:
         Scene(
             "running-adjusted",
             "The adjusted time runs.",
-            _turned(Snapshot(now=396.5, session=adjusted, offered=sheet), "time for"),
+            turned(Snapshot(now=396.5, session=adjusted, offered=sheet), "time for"),
         ),
         Scene(
             "running-no-time",
             "Poured where the law gives no time.",
-            _turned(Snapshot(now=396.5, session=refused, offered=sheet), "no time for"),
+            turned(Snapshot(now=396.5, session=refused, offered=sheet), "no time for"),
         ),
         Scene(
             "running-end-moved",
             "The end follows the tank's temperature.",
-            _turned(Snapshot(now=396.5, session=moved, offered=sheet), "end moved"),
+            turned(Snapshot(now=396.5, session=moved, offered=sheet), "end moved"),
         ),
         Scene("finished-effective", "What the development amounted to.", _finished(sheet)),
         Scene("tempering-wide-step", "Two baths of the sheet lie too far apart.", _wide(sheet)),
@@ -138,14 +136,8 @@ def bell(sheet: Sheet) -> list[Scene]:
         ("running-bell-wash", "The wash may stand through the bell.", washing),
     ):
         snapshot = Snapshot(now=now, session=session, offered=sheet)
-        made.append(Scene(name, caption, _turned(_with(snapshot, 10, 48), "bell 10:50")))
+        made.append(Scene(name, caption, turned(_with(snapshot, 10, 48), "bell 10:50")))
     return made
-
-
-def _turned(snapshot: Snapshot, words: str) -> Snapshot:
-    """The snapshot at the turn of its pages that shows these words."""
-    turns = (replace(snapshot, now=snapshot.now + PAGE_SECONDS * turn) for turn in range(12))
-    return next((turned for turned in turns if words in view(turned).text()), snapshot)
 
 
 def _with(snapshot: Snapshot, hour: int, minute: int) -> Snapshot:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from wetside.cues.snapshot import Snapshot
+from wetside.cues.view import view
+from wetside.cues.wording import PAGE_SECONDS
 from wetside.outlook import Outlook, Quantiles, Temperature
 from wetside.session import machine
 from wetside.session.events import Event, Kind
@@ -44,6 +46,12 @@ def run_until(sheet: Sheet, step: int, offset: float) -> tuple[Session, float]:
         session = walked(session, now)
         session, _ = machine.receive(session, Event(Kind.NOW, now))
     return walked(session, now + offset), now + offset
+
+
+def turned(snapshot: Snapshot, words: str) -> Snapshot:
+    """The snapshot at the turn of its pages that shows these words."""
+    turns = (replace(snapshot, now=snapshot.now + PAGE_SECONDS * turn) for turn in range(12))
+    return next((one for one in turns if words in view(one).text()), snapshot)
 
 
 def walked(session: Session, now: float) -> Session:

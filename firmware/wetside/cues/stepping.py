@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from wetside.cues import wording
+from wetside.cues.cautioning import AT_THE_POUR, IN_THE_STEP
 from wetside.cues.notice import Notice
 from wetside.cues.snapshot import Snapshot
 from wetside.session import schedule, telling
@@ -47,7 +48,10 @@ def pouring(snapshot: Snapshot) -> Notice:
         big=countdown(snapshot),
         lines=(
             "POUR IN",
-            _below(snapshot, (wording.title(step), *_time(snapshot), _pour_caution(step))),
+            _below(
+                snapshot,
+                (wording.title(step), *_time(snapshot), *AT_THE_POUR.get(step.kind, ())),
+            ),
         ),
         band=True,
         progress=progress(snapshot),
@@ -134,12 +138,6 @@ def _place(session: Session) -> str:
     return f"{session.step} of {len(session.sheet.step) - 2}"
 
 
-def _pour_caution(step: Step) -> str:
-    if step.kind in {StepKind.WASH, StepKind.RINSE}:
-        return "as warm as the baths"
-    return "gloves on, no splashes"
-
-
 def _agitation(snapshot: Snapshot, step: Step) -> str:
     session = snapshot.session
     gentle = " GENTLY" if step.agitation.gentle else ""
@@ -173,7 +171,7 @@ def _next(snapshot: Snapshot, step: Step) -> tuple[str, ...]:
     if preparing and step.prepare is not None:
         return (step.prepare,)
     then = "" if following is None else wording.title(following)
-    return (f"then {then}", *_time(snapshot), *step.cautions)
+    return (f"then {then}", *_time(snapshot), *IN_THE_STEP.get(step.kind, ()), *step.cautions)
 
 
 def _time(snapshot: Snapshot) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from wetside.cues.snapshot import Snapshot
 from wetside.outlook import Outlook, Temperature
 from wetside.readings import Place
 from wetside.session.sheet import Step
+from wetside.session.window import CLOSING_SECONDS
 
 #: The gauge shows so many tolerances to each side of the target.
 GAUGE_TOLERANCES = 8.0
@@ -55,7 +56,10 @@ def tempering(snapshot: Snapshot) -> Notice:
 
 
 def ready(snapshot: Snapshot) -> Notice:
-    """Inside the window: the time that it stays there almost surely (5 % quantile) counts down."""
+    """Inside the window: the time that it stays there almost surely (5 % quantile) counts down.
+
+    Once that is short the screen says that the window closes, whether it was called or not yet.
+    """
     outlook = snapshot.outlook
     developer = outlook.developer if outlook else None
     leaves = outlook.leaves_in.p05 if outlook else None
@@ -63,19 +67,31 @@ def ready(snapshot: Snapshot) -> Notice:
     corner = ""
     if developer is not None:
         corner = wording.temperature(developer.celsius, fahrenheit=snapshot.fahrenheit)
+    head, soon = "ready", ""
+    if leaves is not None and leaves <= CLOSING_SECONDS:
+        head, soon = "closes in", "soon out of tolerance"
+    elif leaves is not None:
+        head = "ready for"
     progress = None
     if leaves is not None and session.window_entered is not None:
         passed = max(0.0, snapshot.now - session.window_entered)
         progress = passed / (passed + leaves) if passed + leaves > 0 else 1.0
     return Notice(
         name="ready",
-        head="ready" if leaves is None else "ready for",
+        head=head,
         corner=corner,
         big="READY" if leaves is None else wording.wait_text(leaves),
         lines=(
             "POUR NOW",
             wording.page(
-                (*_troubles(snapshot), "press now as you pour", *snapshot.bell, "gloves on"),
+                (
+                    *_troubles(snapshot),
+                    "press now as you pour",
+                    *((soon,) if soon else ()),
+                    *snapshot.bell,
+                    "gloves on",
+                    *snapshot.warnings,
+                ),
                 snapshot.now - (session.window_entered or 0.0),
             ),
         ),
@@ -145,7 +161,8 @@ def _advice(snapshot: Snapshot, outlook: Outlook | None) -> tuple[str, ...]:
         texts.insert(0, "probe into the bath")
     texts += wording.unpromised(snapshot, _temper(snapshot).tolerance_celsius)
     texts.extend(snapshot.advice)
-    return (*dip, *texts, *ask, *snapshot.bell, *_wide(snapshot), *snapshot.warnings)
+    said = (*dip, *texts, *ask, *snapshot.bell, *_wide(snapshot))
+    return (*said, *_temper(snapshot).cautions, *snapshot.warnings)
 
 
 def _asked(snapshot: Snapshot) -> tuple[str, ...]:

@@ -32,7 +32,7 @@ _SCREENS: Mapping[State, Callable[[Snapshot], Notice]] = {
 }
 
 #: States whose screen is an order.
-_ORDERS = frozenset({State.POURING, State.DRAINING, State.HANDOVER, State.LATE})
+_ORDERS = frozenset({State.READY, State.POURING, State.DRAINING, State.HANDOVER, State.LATE})
 
 #: What answers a press.
 _ANSWERS = frozenset({CueName.REFUSED, CueName.GIVE_UP_ASKED, CueName.END_ASKED})
@@ -55,7 +55,7 @@ def view(snapshot: Snapshot) -> Notice:
 def _stands_over(snapshot: Snapshot, cue: Cue) -> bool:
     """Whether the words of a cue may cover the screen of the state.
 
-    An order to move or empty the tank is never covered, save by the answer to a press. The
+    An order to pour, move or empty the tank is never covered, save by the answer to a press. The
     troubles that come as messages stand on the second line of those screens too.
     """
     session = snapshot.session

@@ -13,8 +13,6 @@ from typing import Annotated, Self, TypeVar
 
 from pydantic import (
     AfterValidator,
-    BaseModel,
-    ConfigDict,
     Field,
     ValidationInfo,
     field_validator,
@@ -24,7 +22,7 @@ from pydantic import (
 from wetside.development import problems
 from wetside.development.problems import raise_together
 from wetside.errors import BellsError
-from wetside.tomlfile import shaped
+from wetside.tomlfile import Format, Table, shaped
 
 _Any = TypeVar("_Any")
 
@@ -49,10 +47,6 @@ def weekday_of(day: date) -> Weekday:
     return list(Weekday)[day.weekday()]
 
 
-class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
 def _some(given: tuple[_Any, ...]) -> tuple[_Any, ...]:
     # A plain min_length would complain a second time where every item is wrong already.
     if not given:
@@ -69,7 +63,7 @@ def _plain(given: time) -> time:
 WeekName = Annotated[str, shaped("[A-Z]", "one capital letter")]
 
 
-class Weeks(_Table):
+class Weeks(Table):
     """Weeks that alternate. ``first_week_of`` is any day in a week of the first name."""
 
     names: Annotated[tuple[WeekName, ...], Field(min_length=2, max_length=4)]
@@ -88,7 +82,7 @@ class Weeks(_Table):
         return self.names[(monday - first).days // 7 % len(self.names)]
 
 
-class Period(_Table):
+class Period(Table):
     """One period, on one or more weekdays, in all weeks or in the weeks named."""
 
     name: Annotated[str, Field(min_length=1, max_length=12)]
@@ -109,14 +103,14 @@ class Period(_Table):
         return ends
 
 
-class Bells(_Table):
+class Bells(Table):
     """A bell table.
 
     ``closed`` are days without school; ``clear_up_minutes`` the time before the bell at which
     film should hang and the sink be left clean.
     """
 
-    format: Annotated[int, Field(ge=1, le=1)]
+    format: Format
     clear_up_minutes: Annotated[float, Field(ge=0, le=60)] = 5.0
     weeks: Weeks | None = None
     period: Annotated[tuple[Period, ...], AfterValidator(_some)]

@@ -7,13 +7,13 @@ from datetime import date
 from enum import StrEnum
 from typing import Annotated, Self
 
-from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
+from pydantic import Field, field_validator, model_validator
 
 from wetside.development import problems
 from wetside.development.mixing import Dilution
 from wetside.development.problems import raise_together
 from wetside.errors import ShelfError, UnitsError
-from wetside.tomlfile import shaped
+from wetside.tomlfile import Format, Table, shaped
 
 #: A label fits one line of the display.
 Label = Annotated[
@@ -53,11 +53,7 @@ class Colour(StrEnum):
     PURPLE = "purple"
 
 
-class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class Check(_Table):
+class Check(Table):
     """One test of a bottle: a clearing time, or the colour of its indicator."""
 
     on: date
@@ -72,7 +68,7 @@ class Check(_Table):
         return self
 
 
-class Bottle(_Table):
+class Bottle(Table):
     """One bottle.
 
     ``rolls_before`` went through it before wetside counted; ``keeps_full_days`` runs from
@@ -184,10 +180,10 @@ class Bottle(_Table):
         return self.rolls_per_litre * self.litres
 
 
-class ShelfFile(_Table):
+class ShelfFile(Table):
     """All bottles of one shelf."""
 
-    format: Annotated[int, Field(ge=1, le=1)]
+    format: Format
     bottle: tuple[Bottle, ...] = ()
 
     @model_validator(mode="after")

@@ -7,7 +7,7 @@ explains every key with an example. ``Development`` is a table for a pydantic mo
 import re
 from typing import Annotated, Self
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, field_validator, model_validator
+from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from wetside.development.agitation import Factor, Why, adjusted
 from wetside.development.coefficient import Q10, Arrhenius
@@ -17,13 +17,10 @@ from wetside.development.law import Law, Row, TimeTable
 from wetside.development.limits import SHORT_SECONDS, Limits, Refused, Timed, time_at
 from wetside.development.problems import raise_together
 from wetside.errors import UnitsError
+from wetside.tomlfile import Table
 from wetside.units import parse_celsius
 
 _CLOCK = re.compile(r"^(\d{1,3}):([0-5]\d)$")
-
-
-class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
 
 
 def parse_clock(text: str) -> float:
@@ -40,7 +37,7 @@ def parse_clock(text: str) -> float:
     return int(match[1]) * 60.0 + int(match[2])
 
 
-class FactorTable(_Table):
+class FactorTable(Table):
     """One factor on the developing time with whose it is."""
 
     why: Why
@@ -58,7 +55,7 @@ class FactorTable(_Table):
         return Factor(self.why, self.times, self.basis, self.source)
 
 
-class Development(_Table):
+class Development(Table):
     """Time against temperature for one film in one developer.
 
     Exactly one of ``table`` (pairs such as ``["68F", "6:45"]``), ``ten_degrees`` and

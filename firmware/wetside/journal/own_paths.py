@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import get_args
 
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
@@ -21,7 +20,7 @@ from wetside.settings import StationSettings
 _PATHS = tuple(
     name
     for name, field in StationSettings.model_fields.items()
-    if Path in {field.annotation, *get_args(field.annotation)}
+    if tomlfile.takes(Path, field.annotation)
 )
 
 

@@ -3,7 +3,9 @@
 from enum import StrEnum
 from typing import Annotated, Self
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
+
+from wetside.tomlfile import Table
 
 
 class Pattern(StrEnum):
@@ -14,13 +16,7 @@ class Pattern(StrEnum):
     NONE = "none"
 
 
-class SheetTable(BaseModel):
-    """A table of a sheet: no key but the known ones, and never changed."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class Agitation(SheetTable):
+class Agitation(Table):
     """When the tank is moved.
 
     First ``first_seconds`` from the end of pouring in, then ``for_seconds`` every

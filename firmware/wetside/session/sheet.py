@@ -20,15 +20,18 @@ from wetside.development.spec import Development, parse_clock
 from wetside.development.tank import Stands
 from wetside.errors import SheetError, UnitsError
 from wetside.outlook import MOST_MILLILITRES, MOST_TOLERANCE_CELSIUS, Setup, Wall
-from wetside.session.agitation import Agitation, Pattern, SheetTable
+from wetside.session.agitation import Agitation, Pattern
 from wetside.session.law_words import two_times
-from wetside.tomlfile import shaped
+from wetside.tomlfile import Format, Table, shaped
 
 #: Longest text of one line on the display, in characters; the panels' tests measure pixels.
 LINE_CHARACTERS = 21
 
 #: No step is longer.
 LONGEST_SECONDS = 7200.0
+
+#: Temper, develop, hang; what else there has to be is told by name.
+LEAST_STEPS = 3
 
 #: How long before the end of a step the next one is prepared, unless the sheet says otherwise.
 PREPARE_SECONDS = 60.0
@@ -76,7 +79,7 @@ class Afterwards(StrEnum):
     COLLECT = "collect"
 
 
-class Step(SheetTable):
+class Step(Table):
     """One step of a sheet.
 
     ``seconds`` counts from the moment pouring in begins to the moment the tank is empty, so
@@ -150,10 +153,10 @@ class Step(SheetTable):
         return self
 
 
-class Sheet(SheetTable):
+class Sheet(Table):
     """A checked process sheet."""
 
-    format: Annotated[int, Field(ge=1, le=1)]
+    format: Format
     name: Annotated[
         str,
         shaped(
@@ -169,11 +172,14 @@ class Sheet(SheetTable):
     tank: Wall | None = None
     tank_stands: Stands | None = None
     cautions: tuple[Sentence, ...] = ()
-    step: Annotated[tuple[Step, ...], Field(min_length=3)]
+    step: tuple[Step, ...]
 
     @model_validator(mode="after")
     def _in_order(self) -> Self:
         kinds = [step.kind for step in self.step]
+        # counted here, where every step is known to be one: a wrong step is not a missing one
+        if len(kinds) < LEAST_STEPS:
+            raise ValueError(f"step: must have at least {LEAST_STEPS} items, not {len(kinds)}")
         if kinds[0] is not StepKind.TEMPER:
             raise ValueError("step[1].kind: the first step is temper")
         if kinds[-1] is not StepKind.HANG:

@@ -6,12 +6,10 @@ docs/shelf.md explains every key.
 
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
-
-from pydantic import BaseModel, ConfigDict, Field
 
 from wetside import tomlfile
 from wetside.errors import SettingsError
+from wetside.tomlfile import FORMAT, Format, Table
 
 
 class AgitationCalls(StrEnum):
@@ -30,22 +28,18 @@ class Pitch(StrEnum):
     HIGH = "high"
 
 
-class Tones(BaseModel):
+class Tones(Table):
     """What is heard. Without ``calm`` nothing sounds that is only good to know."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
 
     agitation: AgitationCalls = AgitationCalls.FULL
     calm: bool = True
     pitch: Pitch = Pitch.USUAL
 
 
-class SinkFile(BaseModel):
+class SinkFile(Table):
     """The choices for one sink. ``fahrenheit`` None leaves it to the station's settings."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-    format: Annotated[int, Field(ge=1, le=1)] = 1
+    format: Format = FORMAT
     fahrenheit: bool | None = None
     tones: Tones = Tones()
 

@@ -22,6 +22,8 @@ STANDS_SECONDS = 2.0
 LEFT_STANDS_SECONDS = 4.0
 #: The window is closing when it may end (5 %) within this time.
 CLOSING_SECONDS = 45.0
+#: But READY is heard and stands for so long first: who was just told to pour is on the way.
+READY_STANDS_SECONDS = 15.0
 #: "Will not get there" must be this likely for this long.
 NEVER_PROBABILITY = 0.8
 NEVER_STANDS_SECONDS = 20.0
@@ -58,6 +60,7 @@ class Watch:
     outside_since: float | None = None
     never_since: float | None = None
     never_said: float | None = None
+    ready_since: float | None = None
     dip_said: float | None = None
     soon_said: bool = False
     closing_said: bool = False
@@ -103,6 +106,9 @@ def look(watch: Watch, state: State, outlook: Outlook, seen: Seen) -> tuple[Watc
         never_since=(watch.never_since if watch.never_since is not None else now)
         if outlook.never >= NEVER_PROBABILITY
         else None,
+        ready_since=(watch.ready_since if watch.ready_since is not None else now)
+        if state is State.READY
+        else None,
     )
     if state is State.TEMPERING:
         unsure = _only_a_dip_tells(watch, outlook, seen)
@@ -117,6 +123,7 @@ def anew(watch: Watch) -> Watch:
         inside_since=None,
         outside_since=None,
         never_since=None,
+        ready_since=None,
         soon_said=False,
         closing_said=False,
         only_a_dip_tells=False,
@@ -219,7 +226,8 @@ def _ready(watch: Watch, outlook: Outlook) -> tuple[Watch, Event | None]:
     if _stood(watch.outside_since, now, LEFT_STANDS_SECONDS):
         return replace(watch, soon_said=False), Event(Kind.LEFT, now, _detail(outlook))
     closing = outlook.leaves_in.p05
-    if not watch.closing_said and closing is not None and closing <= CLOSING_SECONDS:
+    heard = _stood(watch.ready_since, now, READY_STANDS_SECONDS)
+    if heard and not watch.closing_said and closing is not None and closing <= CLOSING_SECONDS:
         return replace(watch, closing_said=True), Event(
             Kind.CLOSING, now, {**_detail(outlook), "leaves_in": round(closing, 1)}
         )

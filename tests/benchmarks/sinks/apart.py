@@ -8,7 +8,8 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -89,6 +90,8 @@ class Apart:
         How fast time runs for both sides.
     situation
         The sink; one that is ready after some seconds, unless given.
+    deaf_to
+        Cues that this student does nothing about.
 
     Attributes
     ----------
@@ -103,6 +106,7 @@ class Apart:
         *,
         speed: float = 8.0,
         situation: Situation | None = None,
+        deaf_to: Collection[CueName] = (),
     ) -> None:
         self.folder = folder
         self.speed = speed
@@ -115,7 +119,9 @@ class Apart:
         self.world = SlowFingers(self.clock, folder / "w1", situation, seed=4)
         write_pins(self.world.pins, folder / "pins", button_gpios(Pins()).values())
         setup = sheets.parse(sheet, "brief").setup()
-        self.student = Student(self.world, script("scripted", Arrangement.DEVELOPER), setup, seed=4)
+        whole = script("scripted", Arrangement.DEVELOPER)
+        heard = tuple(rule for rule in whole.rules if rule.when not in deaf_to)
+        self.student = Student(self.world, replace(whole, rules=heard), setup, seed=4)
         self.settings = folder / "station.toml"
         probe = self.world.probe_settings()[0]
         self.settings.write_text(

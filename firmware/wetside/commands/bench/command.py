@@ -8,15 +8,16 @@ from pathlib import Path
 from typing import Annotated, Protocol
 
 import typer
-from rich.console import Console
 
 from wetside.commands import sheets
 from wetside.commands.bench.desk import DeskProcess
 from wetside.commands.bench.rig import Rig, RigOptions
 from wetside.commands.bench.terminal import Terminal
+from wetside.commands.console import Console
 from wetside.development.bells import load as load_bells
 from wetside.errors import BellsError, BenchError, SheetError, UnitsError, WetsideError
 from wetside.session import sheetbook
+from wetside.session.machine import OPEN_STATES
 from wetside.session.run import State
 from wetside.session.summary import summarise
 from wetside.sim.faults import parse as parse_fault
@@ -81,7 +82,8 @@ def bench(
         typer.Option("--pour-early", help="A student who pours before the window: 'hurried'."),
     ] = False,
     bells: Annotated[
-        Path | None, typer.Option(help="A bell table (TOML), read by this machine's clock.")
+        Path | None,
+        typer.Option(readable=False, help="A bell table (TOML), read by this machine's clock."),
     ] = None,
     fault: Annotated[
         list[str] | None,
@@ -98,7 +100,10 @@ def bench(
     ] = None,
     data: Annotated[
         Path | None,
-        typer.Option(help="Folder of the bench's journal; default: ~/.local/state/wetside/bench."),
+        typer.Option(
+            readable=False,
+            help="Folder of the bench's journal; default: ~/.local/state/wetside/bench.",
+        ),
     ] = None,
     port: Annotated[int, typer.Option(min=1, max=65535, help="Port of the desk.")] = DESK_PORT,
     sink_port: Annotated[
@@ -120,7 +125,8 @@ def bench(
       wetside bench --pour-early             wait or pour now? this student pours
 
     \b
-    Exit codes: 0 the film hangs, 1 the roll did not end well, 2 something was asked wrongly.
+    Exit codes: 0 the film hangs, 1 the roll did not end well, 2 something was asked wrongly,
+    130 Ctrl-C while a roll was open.
     """  # noqa: D301  # \b keeps the lines of the help as they are
     console = Console(highlight=False)
     if port == sink_port:
@@ -203,10 +209,7 @@ def _run(console: Console, options: RigOptions, *, once: bool, port: int, sink_p
         with Terminal(console, rig.world.truth) as terminal:
             shown.append(terminal)
             if once:
-                try:
-                    return _roll(rig, terminal)
-                except KeyboardInterrupt:
-                    return False
+                return _roll(rig, terminal)
             # FastAPI is 20 MB that the station's command must not carry
             from wetside.commands.bench.page import SinkPage  # noqa: PLC0415
 
@@ -231,6 +234,8 @@ def _run(console: Console, options: RigOptions, *, once: bool, port: int, sink_p
                     if not options.script.rules:
                         terminal.summary(summarise(rig.station.session), rig.true_at_pour)
                     console.print("ended")
+                    if rig.station.session.state in OPEN_STATES:
+                        raise
                     return rig.station.session.state in {State.FINISHED, State.IDLE}
                 return ended_well
     finally:

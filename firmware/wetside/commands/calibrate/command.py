@@ -1,6 +1,7 @@
 """``wetside calibrate``: correct a probe by melting ice and one thermometer."""
 
 import math
+import re
 import time
 from collections.abc import Sequence
 from datetime import date
@@ -23,6 +24,8 @@ READINGS = 10
 #: A thermometer less sure than the probe's own data sheet, or surer than any in a school.
 _WITHIN_CELSIUS = (0.01, 0.5)
 _REFERENCE_CELSIUS = (10.0, 60.0)
+
+_ROM = re.compile(r"(?:28-)?([0-9a-f]{12})")
 
 ICE = (
     "Melting ice: crushed ice of clean water to the brim, cold water just to fill the gaps.\n"
@@ -127,9 +130,15 @@ def _shown(text: str) -> float:
 
 
 def _listed(loaded: StationSettings, wanted: str | None) -> tuple[str, str | None] | None:
-    """A probe of the settings; it need not be plugged in where all its readings are noted."""
+    """A probe of the settings, or of the ROM id that was typed.
+
+    It need not be plugged in where all its readings are noted.
+    """
     found = [one for one in loaded.probe if wanted in {None, one.name, one.rom, f"28-{one.rom}"}]
-    return (found[0].rom, found[0].name) if len(found) == 1 else None
+    if len(found) == 1:
+        return found[0].rom, found[0].name
+    typed = None if wanted is None else _ROM.fullmatch(wanted.lower())
+    return None if typed is None else (typed[1], None)
 
 
 def _which(bus: Bus, loaded: StationSettings, wanted: str | None) -> tuple[str, str | None]:

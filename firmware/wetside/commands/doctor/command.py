@@ -3,9 +3,9 @@
 from pathlib import Path
 
 import typer
-from rich.console import Console
 
 from wetside import settings
+from wetside.commands.console import Console
 from wetside.commands.doctor import house, parts
 from wetside.commands.doctor.findings import Finding, State
 from wetside.commands.doctor.kept import kept
