@@ -133,6 +133,7 @@ def test_text_forecasts_nothing_while_nothing_is_known(tmp_path: Path) -> None:
         ("0,p,developer,20\n1,p,kitchen,20", "line 3"),
         ("0,p,developer", "line 2"),
         ("0,p,developer,2_0", "line 2"),
+        ("0,p\0,developer,20", "line 2"),
         ("", "line 2"),
     ],
 )
@@ -195,6 +196,16 @@ def test_documented_example_is_what_comes_out(tmp_path: Path) -> None:
     Draft202012Validator(SCHEMA).validate(json.loads(block))
     assert HEADER in page
     assert "replay.schema.json" in page
+
+
+@pytest.mark.parametrize("nothing", ["", "   ", ",,,", " , , , "])
+def test_a_row_in_which_nothing_stands_is_passed_over(tmp_path: Path, nothing: str) -> None:
+    """As a table program leaves them at the end of a sheet."""
+    file = tmp_path / "rows.csv"
+    row = "0,p,developer,20"
+    file.write_text(f"{HEADER}\n{row}\n{nothing}\n1,p,developer,20\n", encoding="utf-8")
+    code, out, err = run(file, "--target", "20C", "--every", "1")
+    assert (0, "", 2) == (code, err, len(out.splitlines()))
 
 
 @pytest.mark.parametrize(("target", "asks"), [("24C", False), ("68F", False), ("68", True)])

@@ -69,7 +69,7 @@ def _rows(file: Path, reader: Iterator[list[str]]) -> Iterator[Reading]:
             raise RecordingError(file, [("line 1", reason)])
         for row in reader:
             line = getattr(reader, "line_num", line + 1)
-            if not row:
+            if not "".join(row).strip():
                 continue
             try:
                 reading = _reading(header, row)
@@ -112,6 +112,8 @@ def _reading(header: tuple[str, ...], row: list[str]) -> Reading:
         raise ValueError(f"seconds is {cells['seconds']!r}, which is no time of a recording")
     if not cells["probe"]:
         raise ValueError("probe is empty; any name will do")
+    if not cells["probe"].isprintable():
+        raise ValueError(f"probe is {cells['probe']!r}, which cannot be printed")
     if "place" in cells:
         try:
             place = Place(cells["place"].lower())
