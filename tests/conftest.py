@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 from pathlib import Path
 
 import pytest
@@ -14,6 +15,9 @@ from wetside.session.sheet import Sheet
 # A loaded machine may take long over one example; that says nothing about the code.
 settings.register_profile("suite", deadline=None)
 settings.load_profile("suite")
+
+# Begun in the background of a shell, Python and all that it starts would not hear Ctrl-C.
+signal.signal(signal.SIGINT, signal.default_int_handler)
 
 SMALL_SHEET = """
 format = 1
