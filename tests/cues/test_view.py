@@ -181,14 +181,14 @@ def test_every_condition_of_a_probe_is_named_in_tempering(condition: Condition) 
 
 def test_warnings_of_the_station_reach_the_screen() -> None:
     """A warning takes its turn on the last line while a step runs and while nothing does."""
-    warned = replace(running(200.0), warnings=("clock is not set",))
+    warned = replace(running(200.0), signs=("clock is not set",))
     seen = {view(replace(warned, now=warned.now + 4 * n)).lines[1] for n in range(6)}
     assert "clock is not set" in seen
-    ready = replace(SCENES["ready"].snapshot, warnings=("clock is not set",))
+    ready = replace(SCENES["ready"].snapshot, signs=("clock is not set",))
     assert "clock is not set" in {
         view(replace(ready, now=ready.now + 4.0 * n)).lines[1] for n in range(8)
     }
-    idle = replace(SCENES["idle"].snapshot, warnings=("clock is not set",))
+    idle = replace(SCENES["idle"].snapshot, signs=("clock is not set",))
     assert "clock is not set" in {view(replace(idle, now=4.0 * n)).lines[1] for n in range(8)}
 
 

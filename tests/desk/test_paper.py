@@ -145,5 +145,5 @@ def test_pages_of_the_house_print_what_they_tell(
     """Stock and bells name the sheet that they are for, and forms leave no empty cards."""
     page = printed(chrome, desk, state, path)
     expect(page.get_by_text(there, exact=True)).to_be_visible()
-    expect(page.get_by_text(left_out).first).to_be_hidden()
+    expect(page.get_by_text(left_out, exact=True).first).to_be_hidden()
     page.context.close()

@@ -86,6 +86,8 @@ def test_disk_full(apart: Apart) -> None:
     assert "entries wait in memory" in warning
     apart.until("draining", 300)
     assert any("this run is not kept" in words for words in apart.words)
+    assert any("tell the teacher" in words for words in apart.words)
+    assert not any("journal.sqlite" in words for words in apart.words)
     resource.prlimit(apart.process.pid, resource.RLIMIT_FSIZE, (soft, hard))
     apart.turn_until(lambda: not apart.live().get("warnings"), 200)
     apart.until("finished", 300)
@@ -123,6 +125,8 @@ def test_disk_read_only(apart: Apart) -> None:
         (warning,) = apart.live()["warnings"]
         assert "cannot be written" in warning
         assert any("this run is not kept" in words for words in apart.words)
+    assert any("tell the teacher" in words for words in apart.words)
+    assert not any("journal.sqlite" in words for words in apart.words)
     apart.turn_until(lambda: not apart.live().get("warnings"), 200)
     apart.until("finished", 400)
     assert 0 == apart.stop()

@@ -20,7 +20,7 @@ def idle(snapshot: Snapshot) -> Notice:
     if believed is not None:
         corner = wording.temperature(believed.celsius, fahrenheit=snapshot.fahrenheit)
     sheet = snapshot.offered
-    notes = [*_troubles(snapshot), *snapshot.warnings]
+    notes = [*_troubles(snapshot), *snapshot.signs]
     if snapshot.desk.address:
         notes += [spoken(snapshot.desk.address.address), "hold wait: the desk"]
     tolerance = sheet.setup().tolerance_celsius if sheet else None

@@ -28,7 +28,8 @@ class Snapshot:
     says in which unit temperatures are shown. ``choice`` compares waiting with pouring now,
     None where the sheet has no law of development or nothing can be said yet.
     ``only_a_dip_tells`` says that the developer may be ready or past it and nobody has looked.
-    ``dip_asked`` says that nobody has told a dip yet.
+    ``dip_asked`` says that nobody has told a dip yet. ``warnings`` are what is wrong with the parts
+    and the log, in whole for the desk; ``signs`` are the same in words for the display.
     ``bell`` holds short lines about the bell. ``wide_steps`` are steps of temperature between the
     sheet's own baths that are larger than allowed, ``room_measured`` whether the air around a tank
     that develops is known. ``advice`` is what to do about the bath, in
@@ -47,6 +48,7 @@ class Snapshot:
     corrected: bool = False
     probe_sd_celsius: float = 0.0
     warnings: tuple[str, ...] = ()
+    signs: tuple[str, ...] = ()
     fahrenheit: bool = False
     choice: Choice | None = None
     only_a_dip_tells: bool = False

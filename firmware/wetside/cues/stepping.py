@@ -207,7 +207,7 @@ def _time(snapshot: Snapshot) -> tuple[str, ...]:
 def _below(snapshot: Snapshot, texts: tuple[str, ...]) -> str:
     """The second line by turns; a probe's trouble has one, because timing goes on without it."""
     trouble = next(iter(snapshot.troubles.values()), None)
-    texts = (*texts, *snapshot.bell, *snapshot.warnings)
+    texts = (*texts, *snapshot.bell, *snapshot.signs)
     if trouble in wording.CONDITIONS:
         texts = (wording.CONDITIONS[trouble][0], *texts)
     return wording.page(texts, snapshot.now - (snapshot.session.began or snapshot.now))

@@ -90,7 +90,7 @@ def ready(snapshot: Snapshot) -> Notice:
                     *((soon,) if soon else ()),
                     *snapshot.bell,
                     "gloves on",
-                    *snapshot.warnings,
+                    *snapshot.signs,
                 ),
                 snapshot.now - (session.window_entered or 0.0),
             ),
@@ -162,7 +162,7 @@ def _advice(snapshot: Snapshot, outlook: Outlook | None) -> tuple[str, ...]:
     texts += wording.unpromised(snapshot, _temper(snapshot).tolerance_celsius)
     texts.extend(snapshot.advice)
     said = (*dip, *texts, *ask, *snapshot.bell, *_wide(snapshot))
-    return (*said, *_temper(snapshot).cautions, *snapshot.warnings)
+    return (*said, *_temper(snapshot).cautions, *snapshot.signs)
 
 
 def _asked(snapshot: Snapshot) -> tuple[str, ...]:

@@ -19,6 +19,9 @@ from wetside.settings import StationSettings
 from wetside.station.desknotes import NoteReader
 from wetside.station.live import live_object
 
+#: A failing log on the display, by turns with what stands there.
+_FAILING = ("this run is not kept", "go on, tell the teacher")
+
 
 class Face:
     """Shows one station.
@@ -50,6 +53,12 @@ class Face:
     def warnings(self) -> tuple[str, ...]:
         """What is wrong now, in words."""
         return tuple(self._faults.values())
+
+    @property
+    def signs(self) -> tuple[str, ...]:
+        """The same for the display: of a failing log what students can use, not its files."""
+        each = (_FAILING if name == "journal" else (fault,) for name, fault in self._faults.items())
+        return tuple(line for lines in each for line in lines)
 
     def notes(self, now: float, session: Session) -> DeskNotes:
         """What the desk wants shown; nothing while a run is open."""

@@ -296,6 +296,7 @@ class Station:
             corrected=self._senses.corrected,
             probe_sd_celsius=self._senses.probe_sd_celsius,
             warnings=self._face.warnings,
+            signs=self._face.signs,
             fahrenheit=fahrenheit,
             choice=self._developer.choice if tempering else None,
             only_a_dip_tells=tempering and self._senses.only_a_dip_tells,
