@@ -5,10 +5,8 @@
 
 from __future__ import annotations
 
-import importlib.util
 import json
 import os
-import sys
 import tempfile
 import time
 from pathlib import Path
@@ -19,9 +17,10 @@ from wetside_desk import schooltime
 from wetside_desk.settings import DeskSettings
 
 if TYPE_CHECKING:
-    from types import ModuleType
-
     from starlette.testclient import TestClient
+    from tests.desk.beside import beside
+else:
+    from beside import beside
 
 FILE = Path(wetside_desk.__file__).parent / "api" / "examples.json"
 #: So many members of a list, and lines of a text, show what it is.
@@ -91,19 +90,6 @@ CHANGES: dict[str, tuple[str, dict[str, str], str]] = {
         '{"file": "two-films-20.toml", "name": "two films 20"}',
     ),
 }
-
-
-def beside(name: str) -> ModuleType:
-    """A module beside this file; test folders are no packages, so it is loaded by path."""
-    known = f"desk_{name}"
-    if known not in sys.modules:
-        spec = importlib.util.spec_from_file_location(known, Path(__file__).with_name(f"{name}.py"))
-        assert spec is not None
-        assert spec.loader is not None
-        module = importlib.util.module_from_spec(spec)
-        sys.modules[known] = module
-        spec.loader.exec_module(module)
-    return sys.modules[known]
 
 
 def short(value: Any) -> Any:  # noqa: ANN401  # any JSON

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import importlib.util
 import logging
 import os
 import shutil
 import socket
-import sys
 import threading
 import time
 from collections.abc import Iterator, Mapping
@@ -27,7 +25,9 @@ from wetside_desk.store import accounts, labels, notes, periods, preferences
 from wetside_desk.store.database import Database
 
 if TYPE_CHECKING:
-    from types import ModuleType
+    from tests.desk.beside import beside
+else:
+    from beside import beside
 
 PASSPHRASE = "four words in a row"
 PHONE = (390, 844)
@@ -47,19 +47,6 @@ RULES = {
 def chromium() -> str | None:
     """Where Chromium is, or None."""
     return os.environ.get("WETSIDE_CHROMIUM") or shutil.which("chromium")
-
-
-def invented() -> ModuleType:
-    """The invented school beside this file."""
-    name = "desk_invented"
-    if name not in sys.modules:
-        spec = importlib.util.spec_from_file_location(name, Path(__file__).with_name("invented.py"))
-        assert spec is not None
-        assert spec.loader is not None
-        module = importlib.util.module_from_spec(spec)
-        sys.modules[name] = module
-        spec.loader.exec_module(module)
-    return sys.modules[name]
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +92,7 @@ class Served:
 @contextmanager
 def served(folder: Path, *, claimed: bool = True) -> Iterator[Served]:
     """A desk over ten invented runs, some of them judged and labelled."""
-    school = invented()
+    school = beside("invented")
     live = folder / "live"
     live.mkdir()
     with socket.socket() as free:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 import os
 import sys
 from collections.abc import Iterator
@@ -18,30 +17,18 @@ from wetside_desk.store import accounts
 from wetside_desk.store.database import Database
 
 if TYPE_CHECKING:
-    from types import ModuleType
-
     from playwright.sync_api import Browser, StorageState
+    from tests.desk.beside import beside
     from tests.desk.browsing import Served
+else:
+    from beside import beside
 
 
-def _beside(file: str) -> ModuleType:
-    """A module beside this file; test folders are no packages, so it is loaded by path."""
-    name = f"desk_{file}"
-    if name not in sys.modules:
-        spec = importlib.util.spec_from_file_location(name, Path(__file__).with_name(f"{file}.py"))
-        assert spec is not None
-        assert spec.loader is not None
-        module = importlib.util.module_from_spec(spec)
-        sys.modules[name] = module
-        spec.loader.exec_module(module)
-    return sys.modules[name]
-
-
-_beside("asking")
-_beside("invented")
-_beside("stocked")
-_beside("browsing")
-_beside("api_examples")
+beside("asking")
+beside("invented")
+beside("stocked")
+beside("browsing")
+beside("api_examples")
 
 
 @pytest.fixture
@@ -117,7 +104,7 @@ def chrome() -> Iterator[Browser]:
 
     It is closed with its module: until then its driver's event loop stands in the way of others.
     """
-    browsing = _beside("browsing")
+    browsing = beside("browsing")
     if browsing.chromium() is None:
         says = "no Chromium: apt-get install chromium, or name one in WETSIDE_CHROMIUM"
         if os.environ.get("WETSIDE_CI"):
@@ -133,7 +120,7 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     stocked = sys.modules["desk_stocked"]
     with (
         pytest.MonkeyPatch.context() as patch,
-        _beside("browsing").served(tmp_path_factory.mktemp("served")) as made,
+        beside("browsing").served(tmp_path_factory.mktemp("served")) as made,
     ):
         patch.setattr(schooltime, "now", lambda: stocked.NOW)
         stocked.put(made.settings)
@@ -143,5 +130,5 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
 @pytest.fixture(scope="module")
 def state(chrome: Browser, desk: Served) -> StorageState:
     """A teacher's cookies."""
-    found: StorageState = _beside("browsing").signed_in_state(chrome, desk)
+    found: StorageState = beside("browsing").signed_in_state(chrome, desk)
     return found

@@ -7,8 +7,6 @@ written, as small files.
 from __future__ import annotations
 
 import argparse
-import importlib.util
-import sys
 import tempfile
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -19,23 +17,11 @@ from typing import TYPE_CHECKING
 from wetside_desk import schooltime
 
 if TYPE_CHECKING:
-    from types import ModuleType
-
     from playwright.sync_api import Browser, Page, StorageState
+    from tests.desk.beside import beside
     from tests.desk.browsing import Served
-
-
-def beside(name: str) -> ModuleType:
-    """A module beside this file; test folders are no packages, so it is loaded by path."""
-    known = f"desk_{name}"
-    if known not in sys.modules:
-        spec = importlib.util.spec_from_file_location(known, Path(__file__).with_name(f"{name}.py"))
-        assert spec is not None
-        assert spec.loader is not None
-        module = importlib.util.module_from_spec(spec)
-        sys.modules[known] = module
-        spec.loader.exec_module(module)
-    return sys.modules[known]
+else:
+    from beside import beside
 
 
 #: What docs/shelf.md shows: page, size, and how much of it from the top, in pixels.

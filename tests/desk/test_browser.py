@@ -19,9 +19,11 @@ from wetside_desk.store.database import Database
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, StorageState
     from tests.desk import browsing
+    from tests.desk.beside import beside
     from tests.desk.browsing import Served
 else:
     import desk_browsing as browsing
+    from beside import beside
 
 pytestmark = pytest.mark.browser
 
@@ -87,7 +89,7 @@ def test_red_lines_are_told_apart_by_dashes(
 
 def test_board_follows_the_station(chrome: Browser, desk: Served) -> None:
     """The page changes by itself within a second or so, and says what is new aloud."""
-    browsing.invented().write_live(desk.settings.live_file)
+    beside("invented").write_live(desk.settings.live_file)
     page = browsing.a_page(chrome, None, "phone")
     page.goto(f"{desk.address}/live")
     expect(page.locator("[data-word=big]")).to_have_text("3:01")
@@ -96,7 +98,7 @@ def test_board_follows_the_station(chrome: Browser, desk: Served) -> None:
         ".getImageData(0, 0, 128, 64).data].filter((v, i) => i % 4 === 0 && v > 128).length"
     )
     assert 2 * (64 + 32) - 4 == dots
-    browsing.invented().write_live(desk.settings.live_file, state="ready")
+    beside("invented").write_live(desk.settings.live_file, state="ready")
     expect(page.locator("[data-word=head]")).to_have_text("Ready: pour the developer")
     expect(page.locator("[aria-live=polite]")).to_have_text(
         "Ready: pour the developer. Pour the developer: the window is open."
@@ -106,14 +108,14 @@ def test_board_follows_the_station(chrome: Browser, desk: Served) -> None:
 
 def test_board_without_a_stream_looks_again_later(chrome: Browser, desk: Served) -> None:
     """Where too many watch, the board reads its page every ten seconds, without alarm."""
-    browsing.invented().write_live(desk.settings.live_file)
+    beside("invented").write_live(desk.settings.live_file)
     page = browsing.a_page(chrome, None, "phone")
     page.route(
         "**/live/words", lambda route: route.fulfill(status=503, headers={"Retry-After": "10"})
     )
     page.goto(f"{desk.address}/live")
     expect(page.locator("[data-word=big]")).to_have_text("3:01")
-    browsing.invented().write_live(desk.settings.live_file, state="ready")
+    beside("invented").write_live(desk.settings.live_file, state="ready")
     expect(page.locator("[data-word=head]")).to_have_text(
         "Ready: pour the developer", timeout=15_000
     )
@@ -125,7 +127,7 @@ def test_without_script_pages_still_say_everything(
     chrome: Browser, desk: Served, state: StorageState
 ) -> None:
     """The board has its words and a run its charts, drawn by the desk."""
-    browsing.invented().write_live(desk.settings.live_file)
+    beside("invented").write_live(desk.settings.live_file)
     page = browsing.a_page(chrome, state, script=False)
     page.goto(f"{desk.address}/live")
     expect(page.locator("[data-word=big]")).to_have_text("3:01")
