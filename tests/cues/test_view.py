@@ -2,32 +2,21 @@
 
 from __future__ import annotations
 
-import re
 import time
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
+from posed import ONE_REEL, SCENES, finished, running, text
 
 from wetside.cues import catalogue, gallery, wording
-from wetside.cues.cautioning import AT_THE_END, AT_THE_POUR, IN_THE_STEP
 from wetside.cues.snapshot import Snapshot
 from wetside.cues.view import view
-from wetside.outlook import Outlook, Quantiles, Setup, Temperature
-from wetside.readings import Condition, Place, Reading
+from wetside.readings import Condition
 from wetside.session import machine
-from wetside.session import sheet as sheets
 from wetside.session.events import Event, Kind
 from wetside.session.run import Session, State
-from wetside.session.sheet import Sheet, StepKind
 from wetside.session.signals import Cue, CueName
-from wetside.thermal import forecast
-from wetside.thermal.calibration import UNCORRECTED_SD
-from wetside.thermal.estimator import begin, update
 
-SHEETS = [sheets.load(path) for path in sheets.available([sheets.shipped_folder()])]
-ONE_REEL = next(sheet for sheet in SHEETS if sheet.name == "one reel 20")
-SCENES = {scene.name: scene for scene in gallery.scenes(ONE_REEL)}
 #: Screens that the desk asks for in place of that of the state.
 TO_THE_DESK = {
     "first-start",
@@ -38,13 +27,6 @@ TO_THE_DESK = {
     "address-none",
     "certificate",
 }
-NOWHERE = Quantiles(None, None, None)
-
-
-def text(scene: str) -> str:
-    return view(SCENES[scene].snapshot).text()
-
-
 #: For each cue that the standing screen says itself: that screen, and words on it.
 STANDING = {
     CueName.TEMPERING_BEGUN: ("tempering-first", ["DIP", "dip the probe into the"]),
@@ -121,11 +103,6 @@ def test_a_message_keeps_the_countdown_in_the_corner() -> None:
     assert view(SCENES["message-prepare-next"].snapshot).corner == "5:37"
 
 
-def running(offset: float, step: int = 1, sheet: Sheet = ONE_REEL) -> Snapshot:
-    session, now = gallery.run_until(sheet, step, offset)
-    return Snapshot(now=now, session=session)
-
-
 def test_the_countdown_runs_to_the_planned_end() -> None:
     """It begins at the whole time, reaches 0:00 at the end and not before, then counts up."""
     seconds = ONE_REEL.step[1].seconds
@@ -192,65 +169,6 @@ def test_warnings_of_the_station_reach_the_screen() -> None:
     assert "clock is not set" in {view(replace(idle, now=4.0 * n)).lines[1] for n in range(8)}
 
 
-def outlook(
-    celsius: float = 21.0,
-    sd: float = 0.05,
-    ready: Quantiles = NOWHERE,
-    leaves: Quantiles = NOWHERE,
-    never: float = 0.0,
-    bath: float = 20.0,
-) -> Outlook:
-    return Outlook(0.0, Temperature(celsius, sd), Temperature(bath, 0.1), ready, leaves, never)
-
-
-def tempering(given: Outlook | None, **changes: object) -> Snapshot:
-    snapshot = SCENES["tempering-developer"].snapshot
-    return replace(snapshot, outlook=given, **changes)  # type: ignore[arg-type]
-
-
-def test_tempering_shows_where_the_developer_is_and_when_it_will_be_ready() -> None:
-    """Temperature with what is promised, target, place of the probe, wait with its interval."""
-    said = text("tempering-developer")
-    for words in ("22.3", "±0.1 °C", "to 20.0 °C", "in developer", "in 1:58", "ready 1:36 to 2:31"):
-        assert words in said
-
-
-@pytest.mark.parametrize(
-    ("sd", "shown"), [(0.05, "±0.1 °C"), (0.051, "±0.2 °C"), (0.25, "±0.5 °C"), (6.0, "±12 °C")]
-)
-def test_the_promise_is_two_deviations(sd: float, shown: str) -> None:
-    """It is rounded up, never down."""
-    assert view(tempering(outlook(sd=sd))).beside == shown
-
-
-@pytest.mark.parametrize("corrected", [True, False])
-def test_the_promise_counts_what_the_probe_may_be_off_once(*, corrected: bool) -> None:
-    """The deviation of the forecast holds the probe's error, so it is not added again."""
-    probe_sd = 0.05 if corrected else UNCORRECTED_SD
-    past = begin(Setup(20.0, 0.3, probe_sd_celsius=probe_sd))
-    for second in range(120):
-        past = update(past, Reading(float(second), "a", 20.0, Place.DEVELOPER))
-    found = forecast.outlook(past, 120.0)
-    assert found.developer is not None
-    assert wording.half_width(found.developer) == pytest.approx(2 * probe_sd, rel=0.5)
-
-
-def test_a_developer_that_only_a_dip_can_tell_has_no_countdown() -> None:
-    """It may be ready, so neither a time nor "never" nor ice stands there, but what to do."""
-    seen = SCENES["tempering-unsure"].snapshot
-    asked = view(seen)
-    assert ("DIP", "") == (asked.aside, asked.aside_label)
-    gone = outlook(ready=NOWHERE, never=0.95)
-    said = {
-        view(replace(seen, outlook=gone, advice=("ice in bath: 100 g",), now=seen.now + 4 * n))
-        for n in range(6)
-    }
-    assert {"DIP"} == {notice.aside for notice in said}
-    lines = {line for notice in said for line in notice.lines}
-    assert {"dip the probe into the", "developer; press probe"} <= lines
-    assert not any("ice" in line for line in lines)
-
-
 def test_a_late_step_names_its_solution_all_the_time() -> None:
     """Whatever takes its turn on the second line, probe troubles among it."""
     snapshot = replace(SCENES["late"].snapshot, troubles={"p": Condition.VANISHED})
@@ -258,91 +176,6 @@ def test_a_late_step_names_its_solution_all_the_time() -> None:
     assert len(shown) == 1
     assert snapshot.session.following is not None
     assert {wording.title(snapshot.session.following)} == shown
-
-
-def test_an_uncorrected_probe_is_said() -> None:
-    """Who reads a promise of half a degree is told what would better it."""
-    given = tempering(outlook(ready=Quantiles(90.0, 100.0, 120.0)), corrected=False)
-    seen = {view(replace(given, now=given.now + 4 * n)).lines[-1] for n in range(6)}
-    tolerance = given.session.sheet.setup().tolerance_celsius if given.session.sheet else 0.0
-    assert {"probe not yet corrected", f"cannot promise ±{tolerance:.1f} °C"} <= seen
-    poor = replace(given, corrected=True, probe_sd_celsius=tolerance)
-    seen = {view(replace(poor, now=given.now + 4 * n)).lines[-1] for n in range(6)}
-    assert f"cannot promise ±{tolerance:.1f} °C" in seen
-    assert "probe not yet corrected" not in seen
-
-
-@pytest.mark.parametrize(
-    ("given", "aside", "line"),
-    [
-        (outlook(ready=Quantiles(90.0, 100.0, 120.0)), "1:40", "ready 1:30 to 2:00"),
-        (outlook(ready=Quantiles(900.0, None, None), never=0.2), "> 1 h", "ready 15:00 or later"),
-        (outlook(never=0.9, bath=17.0), "never", "add warm water to bath"),
-        (outlook(never=0.9, bath=24.0), "never", "cool the bath"),
-        (outlook(never=0.1), "> 1 h", "not within the hour"),
-    ],
-)
-def test_the_wait_and_what_to_do_about_it(given: Outlook, aside: str, line: str) -> None:
-    """A wait beyond the horizon is not given; a bath that will not do is mended."""
-    snapshot = tempering(given)
-    notice = view(replace(snapshot, now=snapshot.session.began or 0.0))
-    assert (aside, line) == (notice.aside, notice.lines[-1])
-
-
-def test_ice_never_goes_into_the_solution() -> None:
-    """US Army SS0509-8 p. 14: ice belongs into the bath; said where cooling is asked for."""
-    given = tempering(outlook(never=0.9, bath=24.0))
-    began = given.session.began or 0.0
-    assert view(replace(given, now=began + 4)).lines[-1] == "ice in the bath only"
-
-
-def test_no_probe_and_no_dip_are_told_apart() -> None:
-    """Without a probe one waits; with one, the developer is to be touched first."""
-    assert view(tempering(None, places={})).big == "WAIT"
-    assert view(tempering(None)).big == "DIP"
-
-
-@pytest.mark.parametrize(
-    ("places", "corner"),
-    [
-        ({"a": Place.BATH}, "in bath"),
-        ({"a": Place.DEVELOPER}, "in developer"),
-        ({"a": Place.AIR}, "in air"),
-        ({"a": Place.UNKNOWN}, "where?"),
-        ({}, "no probe"),
-        ({"a": Place.DEVELOPER, "b": Place.BATH}, "two probes"),
-    ],
-)
-def test_the_place_of_the_probe_is_shown(places: dict[str, Place], corner: str) -> None:
-    """A wrong guess can be seen, and so corrected by the button."""
-    assert view(tempering(outlook(), places=places)).corner == corner
-
-
-def test_the_window_counts_down_with_the_time_that_is_almost_sure() -> None:
-    """The 5 % quantile is shown: 19 of 20 windows stay open longer than the screen says."""
-    assert view(SCENES["ready"].snapshot).big == "2:28"
-    assert view(SCENES["ready-stays"].snapshot).big == "READY"
-
-
-def test_degrees_fahrenheit_are_shown_on_request() -> None:
-    """20.0 C is 68.0 F; the promise is a difference, so 0.1 C make 0.2 F."""
-    notice = view(tempering(outlook(celsius=20.0, sd=0.05), fahrenheit=True))
-    assert ("68.0", "±0.2 °F", "to 68.0 °F") == (notice.big, notice.beside, notice.head)
-
-
-def test_minus_nothing_is_nothing() -> None:
-    """A temperature just below zero is not shown as -0.0."""
-    assert wording.degrees(-0.04, fahrenheit=False) == "0.0"
-    assert wording.degrees(-0.06, fahrenheit=False) == "-0.1"
-
-
-def test_the_gauge_puts_the_window_in_the_middle() -> None:
-    """Developer above the window lies to the right of it, the bath below it to the left."""
-    gauge = view(SCENES["tempering-developer"].snapshot).gauge
-    assert gauge is not None
-    assert gauge.bath is not None
-    assert gauge.low + gauge.high == pytest.approx(1.0)
-    assert gauge.bath < gauge.low < gauge.high < gauge.mark_low < gauge.mark < gauge.mark_high
 
 
 def test_late_changes_light_and_dark_for_those_who_do_not_hear() -> None:
@@ -364,15 +197,6 @@ def test_handover_names_the_next_solution_and_the_hanging() -> None:
     assert "hang" in text("hang")
 
 
-def finished(poured: float, *, inside: bool = True) -> list[str]:
-    wet = len(ONE_REEL.step) - 2
-    session, now = gallery.run_until(ONE_REEL, wet, 74.0)
-    session = replace(session, poured_celsius=poured, in_window=inside)
-    session, _ = machine.receive(session, Event(Kind.NOW, now))
-    snapshot = Snapshot(now=now, session=session)
-    return [view(replace(snapshot, now=now + 4 * n)).text() for n in range(12)]
-
-
 def test_the_summary_tells_window_planned_and_actual() -> None:
     """Every step in turn with what was planned, the late ones with what they were."""
     said = " ".join(finished(20.1))
@@ -380,59 +204,6 @@ def test_the_summary_tells_window_planned_and_actual() -> None:
     assert "develop 7:10 of 7:10" in said
     assert "wet 1:14 of 1:10" in said
     assert "window missed: 21.4 °C" in " ".join(finished(21.4, inside=False))
-
-
-def test_cautions_stand_where_the_work_is_done() -> None:
-    """Gloves at the pour, waste and hands at the end, the sheet's own words in their step."""
-    pour = running(6.0)
-    assert {"developer", "gloves on, no splashes"} == {
-        view(replace(pour, now=300.0 + at)).lines[1] for at in (1.0, 5.0)
-    }
-    assert "wash hands" in " ".join(finished(20.0))
-    assert ONE_REEL.step[-1].cautions[0] in " ".join(finished(20.0))
-    rest = running(100.0)
-    seen = {view(replace(rest, now=rest.now + 4 * n)).lines[1] for n in range(6)}
-    assert set(ONE_REEL.step[1].cautions) <= seen
-
-
-def _said_in(kind: StepKind) -> set[str]:
-    """Every second line of a step of this kind from the pour on; of hanging, the end of a roll."""
-    if kind is StepKind.HANG:
-        shown = SCENES["finished"].snapshot
-        return {view(replace(shown, now=shown.now + 4 * n)).lines[1] for n in range(12)}
-    steps = [step.kind for step in ONE_REEL.step]
-    if kind is StepKind.TEMPER:
-        given = tempering(outlook(ready=Quantiles(90.0, 100.0, 120.0)))
-        return {view(replace(given, now=given.now + 4 * n)).lines[-1] for n in range(12)}
-    at = [*range(9), *range(12, 70, 4)]
-    return {view(running(float(offset), steps.index(kind))).lines[1] for offset in at}
-
-
-SAFETY = Path(__file__).parents[2] / "docs" / "safety.md"
-
-
-@pytest.mark.parametrize("kind", StepKind)
-def test_the_safety_page_quotes_what_the_display_says_in_each_step(kind: StepKind) -> None:
-    """Each text of the page's column stands on that step's second line, and none is missing."""
-    rows = [
-        [cell.strip() for cell in line.strip("|").split("|")]
-        for line in SAFETY.read_text(encoding="utf-8").splitlines()
-        if line.startswith("| ") and line.count("|") == 5
-    ]
-    (quoted,) = [row[3] for row in rows if str(kind) in row[0].split(", ")]
-    texts = set(re.findall(r'"([^"]+)"', quoted))
-    said = _said_in(kind)
-    assert texts <= said
-    own = {*AT_THE_POUR.get(kind, ()), *IN_THE_STEP.get(kind, ())}
-    assert (own or texts if kind is not StepKind.HANG else set(AT_THE_END)) == texts
-
-
-def test_collected_fixer_is_named_at_the_end() -> None:
-    """A sheet that collects its fixer says so when the film hangs."""
-    two = next(sheet for sheet in SHEETS if sheet.reels == 2)
-    snapshot = next(s.snapshot for s in gallery.scenes(two) if s.name == "finished")
-    seen = {view(replace(snapshot, now=snapshot.now + 4 * n)).lines[1] for n in range(8)}
-    assert "collect the fixer" in seen
 
 
 def test_a_run_given_up_after_the_fix_may_see_light() -> None:
