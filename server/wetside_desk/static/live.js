@@ -52,7 +52,7 @@
     stream.addEventListener("error", () => {
       connection.hidden = false;
       // refused for good, as where too many watch: look at the page itself, then ask again
-      if (stream.readyState === EventSource.CLOSED) look();
+      if (stream.readyState === EventSource.CLOSED) look(10000);
     });
     expect();
   }
@@ -63,7 +63,7 @@
     silence = setTimeout(() => {
       connection.hidden = false;
       stream.close();
-      look();
+      look(0);
     }, 13000);
   }
 
@@ -72,7 +72,8 @@
     expect();
   }
 
-  async function look() {
+  // pause: how long to wait before listening again to a desk that answers
+  async function look(pause) {
     clearTimeout(silence);
     try {
       const answer = await fetch("/live", { signal: AbortSignal.timeout(8000) });
@@ -84,8 +85,9 @@
       connection.hidden = true;
     } catch {
       // the desk is away, or the board is the teacher's now: what stands here is called old
+      pause = 10000;
     }
-    waiting = setTimeout(listen, 10000);
+    waiting = setTimeout(listen, pause);
   }
 
   listen();
