@@ -176,7 +176,7 @@ def test_probe_in_the_bath_alone_admits_that_the_developer_is_unknown() -> None:
 def test_nobody_leaves_before_having_come() -> None:
     """No quantile of leaving is earlier than that of arriving, cut as they are."""
     entry = np.array([30.0, 60.0, 90.0, 120.0])
-    later = forecast._stays(entry, Quantiles(45.0, 60.0, 300.0))
+    later = forecast._stays(entry, Quantiles(45.0, 60.0, 300.0), (0.05, 0.5, 0.95))
     assert Quantiles(45.0, 90.0, 300.0) == later
     sink = NewtonSink(start=26.0, bath=18.0, rate=1 / 150)
     for seconds in (5, 20, 60, 100):
@@ -189,7 +189,7 @@ def test_nobody_leaves_before_having_come() -> None:
 def test_nothing_is_said_of_leaving_where_nothing_is_said_of_coming() -> None:
     """Two futures of many arrive: neither when, nor when they would be gone again."""
     never = Quantiles(None, None, None)
-    assert never == forecast._stays(np.array([300.0, 600.0]), never)
+    assert never == forecast._stays(np.array([300.0, 600.0]), never, (0.05, 0.5, 0.95))
 
 
 def test_what_a_long_silence_hides_costs_no_more_than_a_short_one() -> None:

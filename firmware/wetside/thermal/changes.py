@@ -18,7 +18,9 @@ from wetside.thermal.seeding import RUNNING_BATH_WALK, TAP_WALK
 
 #: Seconds between two generations of children.
 CHANGES_SECONDS = 6.0
-MOST_HYPOTHESES = 100
+#: How many hypotheses are carried: in the first minute, when everything may be, and later.
+MOST_HYPOTHESES, _LATER_HYPOTHESES = 100, 80
+_FIRST_SECONDS = 60.0
 #: Parents: how many, and how far their log weight may lie under the best.
 _PARENTS, _LIFTED_PARENTS = 10, 5
 _LEAST_PARENT = -6.0
@@ -40,10 +42,11 @@ _LIFTED_PART = 0.05
 _STAYS_OUT, _COMES_BACK = math.log(0.7), math.log(0.3)
 
 
-def with_changes(bank: Bank, seconds: float) -> Bank:
+def with_changes(bank: Bank, seconds: float, age_seconds: float) -> Bank:
     """Bank with children, born at ``seconds``, of its likely hypotheses.
 
-    Hypotheses that say the same are made one.
+    Hypotheses that say the same are made one. ``age_seconds`` is how long ago the first probe came
+    into a liquid.
     """
     bank = merged(bank)
     inside = bank.immersed > 0.5
@@ -64,7 +67,8 @@ def with_changes(bank: Bank, seconds: float) -> Bank:
     bank = banks.joined(bank, replace(back, born=born))
     for some in children:
         bank = banks.joined(bank, replace(some, born=np.full_like(some.born, seconds)))
-    return banks.strongest(bank, MOST_HYPOTHESES)
+    most = MOST_HYPOTHESES if age_seconds < _FIRST_SECONDS else _LATER_HYPOTHESES
+    return banks.strongest(bank, most)
 
 
 def perhaps_outside(bank: Bank) -> Bank:

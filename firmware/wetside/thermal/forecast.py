@@ -26,11 +26,11 @@ _MOST_SILENT = 0.25
 #: A developer at a place that nobody told is not spoken of while it is less sure than this (sd).
 _GUESSED_KELVIN = 3.0
 _MOSTLY_NEVER = 0.75
-#: Where the futures are cut for p05, p50, p95, before and after a probe was in the bath: hands that
-#: nobody moves are among them, so on calm sinks that the estimator was tuned on their own 5 % would
-#: leave out less than a twentieth, and a hidden developer is later than foreseen more often than
-#: earlier.
-_UNSEEN_LEVELS, _SEEN_LEVELS = (0.14, 0.5, 0.92), (0.085, 0.5, 0.96)
+#: Where the futures are cut for p05, p50, p95: hands that nobody moves are among them, so on calm
+#: sinks that the estimator was tuned on their own 5 % would leave out less than a twentieth. Once
+#: the bath and after it the developer were measured the futures lie close together, and the
+#: developer is later than foreseen more often than earlier.
+_LEVELS, _MET_LEVELS = (0.14, 0.5, 0.92), (0.085, 0.5, 0.96)
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +48,7 @@ class _Futures:
     levels: tuple[float, float, float]
 
 
-def _stays(times: Array, ready_in: Quantiles) -> Quantiles:
+def _stays(times: Array, ready_in: Quantiles, levels: tuple[float, float, float]) -> Quantiles:
     """Quantiles of leaving among the futures that enter; None where it stays that long.
 
     Nobody leaves before having come: none is less than that of coming, and none is said where so
@@ -57,7 +57,7 @@ def _stays(times: Array, ready_in: Quantiles) -> Quantiles:
     if ready_in.p05 is None:
         return Quantiles(None, None, None)
     ordered = np.sort(times)
-    picks = (float(ordered[int(q * (len(ordered) - 1) + 0.5)]) for q in (0.05, 0.5, 0.95))
+    picks = (float(ordered[int(q * (len(ordered) - 1) + 0.5)]) for q in levels)
     comes = (ready_in.p05, ready_in.p50, ready_in.p95)
     return Quantiles(
         *(
@@ -136,7 +136,7 @@ def _play(story: Story, bank: Bank, seconds: float) -> _Futures:
         _temperature(bank, weight, DEVELOPER, setup.probe_sd_celsius),
         _temperature(bank, weight, BATH, setup.probe_sd_celsius),
         times[:, times[0].argsort()],
-        _SEEN_LEVELS if story.bath_seen else _UNSEEN_LEVELS,
+        _MET_LEVELS if story.met_since else _LEVELS,
     )
 
 
@@ -158,7 +158,7 @@ def _told(
         _doubted([(chance, futures.developer) for chance, futures in accounts]),
         _doubted([(chance, futures.bath) for chance, futures in accounts]),
         ready_in,
-        _stays(leave[comes], ready_in),
+        _stays(leave[comes], ready_in, leading.levels),
         1.0 - int(np.count_nonzero(comes)) / len(comes),
         faults,
     )

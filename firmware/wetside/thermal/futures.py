@@ -74,14 +74,17 @@ class Grid:
 
     Attributes
     ----------
-    step_seconds, log_step_seconds : (steps,) arrays
+    step_seconds : (steps,) array
+    minus_halves, log_step_seconds : (steps, 1) arrays
+        Half of each step in seconds, negative, and the logarithm of the whole.
     nodes : (steps + 1,) array
         Seconds from now.
-    arrives : (steps,) array
+    arrives : (steps, 1) array
         Half of what arrives of each K/s that is poured in each step, K.
     """
 
     step_seconds: Array
+    minus_halves: Array
     log_step_seconds: Array
     nodes: Array
     arrives: Array
@@ -93,7 +96,9 @@ def grid(steps: int, growth: float) -> Grid:
     step_seconds = raw / raw.sum() * HORIZON_SECONDS
     nodes = np.concatenate([[0.0], np.cumsum(step_seconds)])
     arrives = -0.5 * POURED_SECONDS * np.diff(np.exp(-nodes / POURED_SECONDS))
-    return Grid(step_seconds, np.log(step_seconds), nodes, arrives)
+    columns = (-0.5 * step_seconds, np.log(step_seconds), arrives)
+    halves, logarithms, arrives = (column[:, None] for column in columns)
+    return Grid(step_seconds, halves, logarithms, nodes, arrives)
 
 
 #: Few steps, long ones late, where paths are nearly straight in the logarithm.
@@ -128,17 +133,15 @@ def _draw(bank: Bank, weight: Array, steps: Grid) -> tuple[Array, Array]:
 
     ``keep`` is what half of each step leaves of the distance between the bath and its source.
     """
-    cumulated = np.cumsum(weight)
-    chosen = np.minimum(np.searchsorted(cumulated, _POSITIONS), len(cumulated) - 1)
-    fresh = np.concatenate([[True], chosen[1:] != chosen[:-1]])
-    used, back = chosen[fresh], np.cumsum(fresh) - 1
-    root = np.linalg.cholesky(bank.covariance[used, FUTURE, FUTURE] + _JITTER)
-    noise = np.matmul(root.take(back, axis=0), _OWN)[:, :, 0]
-    keep = np.exp(np.outer(-0.5 * steps.step_seconds, bank.pull[used]))
+    chosen = weight.cumsum().searchsorted(_POSITIONS)
+    fresh = np.ones(SAMPLES, dtype=bool)
+    np.not_equal(chosen[1:], chosen[:-1], out=fresh[1:])
+    root = np.linalg.cholesky(bank.covariance[chosen[fresh], FUTURE, FUTURE] + _JITTER)
+    noise = np.matmul(root.take(fresh.cumsum() - 1, axis=0), _OWN)[:, :, 0]
     state = np.zeros((FUTURE.stop, SAMPLES))
     state[FUTURE] = (bank.mean.take(chosen, axis=0)[:, FUTURE] + noise).T
-    state[SOURCE] += _TAP_WANDERS * bank.running[chosen]
-    return state, keep.take(back, axis=1)
+    state[SOURCE] += _TAP_WANDERS * bank.running.take(chosen)
+    return state, np.exp(steps.minus_halves * bank.pull.take(chosen))
 
 
 def _paths(state: Array, keep: Array, steps: Grid) -> Paths:
@@ -158,9 +161,9 @@ def _paths(state: Array, keep: Array, steps: Grid) -> Paths:
     part = 1.0 / (1.0 + share)
     log_rate = state[COUPLING] + _STIRRED
     log_rate -= np.log(part) + exponent * LOG_REFERENCE
-    log_wait = -steps.log_step_seconds[:, None] - log_rate
+    log_wait = -steps.log_step_seconds - log_rate
     comes = state[SOURCE] * (1.0 - keep)
-    comes += steps.arrives[:, None] * state[POURED]
+    comes += steps.arrives * state[POURED]
     comes[1:] += comes[:-1] * keep[1:]
     keeps = keep.copy()
     keeps[1:] *= keep[:-1]

@@ -53,6 +53,8 @@ class Story:
         When the first probe came into a liquid; the container came into the bath about then.
     bath_seen
         A probe has been in the bath.
+    met_since
+        A probe has been in the developer since then.
     changes_seconds
         When hypotheses of a change were last added.
     tracks
@@ -68,6 +70,7 @@ class Story:
     begun: bool = False
     born_seconds: float = 0.0
     bath_seen: bool = False
+    met_since: bool = False
     changes_seconds: float = 0.0
     tracks: tuple[Track, ...] = ()
     log_evidence: float = 0.0
@@ -202,8 +205,10 @@ def _weigh(story: Story, bank: Bank, track: Track, by_lag: float, *, unusual: bo
         if not story.bath_seen and track.place is Place.BATH:
             bank = sink.with_running_baths(bank, story.prior)
             story = replace(story, bath_seen=True)
+        elif story.bath_seen and not story.met_since and track.place is Place.DEVELOPER:
+            story = replace(story, met_since=True)
         if track.seconds - story.changes_seconds > CHANGES_SECONDS:
-            bank = with_changes(bank, track.seconds)
+            bank = with_changes(bank, track.seconds, track.seconds - story.born_seconds)
             story = replace(story, changes_seconds=track.seconds)
         bank, surprise, gained = sink.take(bank, track, hidden=_hidden(story, track))
         if track.since > story.born_seconds:
