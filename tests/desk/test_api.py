@@ -107,6 +107,22 @@ def test_filter_by_day(client: TestClient) -> None:
     assert wanted
 
 
+@pytest.mark.parametrize(
+    ("address", "there"),
+    [("/v1/runs?from=2031-09-01", "day"), ("/v1/shelf?day=2031-09-01", "on"), ("/v1/bells?x", "")],
+)
+def test_a_filter_that_is_not_known_is_refused(
+    client: TestClient, address: str, there: str
+) -> None:
+    """Nobody takes the whole list for a filtered one; the names that there are are told."""
+    answer = client.get(address)
+    assert 422 == answer.status_code
+    name = address.partition("?")[2].partition("=")[0]
+    [error] = answer.json()["errors"]
+    assert f"query.{name}" == error["place"]
+    assert there in error["reason"]
+
+
 @pytest.mark.parametrize("day", ["0001-01-01", "9999-12-31", "1999-06-01"])
 def test_days_without_runs_are_empty(client: TestClient, day: str) -> None:
     """A day of the calendar on which nothing was logged gives an empty list."""

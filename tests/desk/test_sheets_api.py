@@ -47,6 +47,14 @@ def test_the_list_is_what_the_station_finds(folder: DeskSettings, sheets: TestCl
     assert [] == book.left_out
 
 
+def test_a_byte_order_mark_is_no_part_of_a_sheet(sheets: TestClient) -> None:
+    """What an editor saved with a mark is taken as it is without."""
+    marked = b"\xef\xbb\xbf" + OURS.encode()
+    assert [] == sheets.post("/v1/sheets/check", content=marked, headers=TOML).json()["problems"]
+    assert 204 == sheets.put("/v1/sheets/our.toml/file", content=marked, headers=NEW).status_code
+    assert OURS == sheets.get("/v1/sheets/our.toml/file").text
+
+
 def test_a_sheet_tells_its_cues(sheets: TestClient) -> None:
     """The first cue is the full tank ten seconds after pouring; the last ends the wetting bath."""
     found = sheets.get("/v1/sheets/one-reel-20.toml").json()

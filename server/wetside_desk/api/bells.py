@@ -9,7 +9,7 @@ from pydantic import BaseModel, Field
 from wetside.development.bells import Bells, Period
 from wetside_desk import house, live, schooltime
 from wetside_desk.access.gate import teacher
-from wetside_desk.api import answers, changing
+from wetside_desk.api import answers, asked, changing
 from wetside_desk.api.shelf import Day, SheetName, usual_sheet
 from wetside_desk.api.shelf_models import FileState
 from wetside_desk.bells import timing
@@ -21,7 +21,7 @@ from wetside_desk.store import class_plan
 router = APIRouter(
     prefix="/v1/bells",
     tags=["bells"],
-    dependencies=[Depends(teacher)],
+    dependencies=[Depends(teacher), Depends(asked.known)],
     responses=answers.documented("not-signed-in", "invalid-request", "internal-error"),
 )
 

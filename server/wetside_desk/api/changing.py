@@ -77,7 +77,7 @@ Changer = Annotated[Who, Depends(changer)]
 async def _text(request: Request) -> str:
     raw = await request.body()
     try:
-        return raw.decode("utf-8")
+        return raw.decode("utf-8-sig")  # some editors begin a file with a mark
     except UnicodeDecodeError as error:
         raise ProblemError(
             "unreadable-request", f"The file is not UTF-8: {error.reason}."

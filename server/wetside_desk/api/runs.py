@@ -14,7 +14,7 @@ from wetside.journal.reader import Reader
 from wetside.journal.schema import RunFilter, RunRow
 from wetside_desk import __version__, formats
 from wetside_desk.access.gate import teacher
-from wetside_desk.api import answers, models
+from wetside_desk.api import answers, asked, models
 from wetside_desk.context import TheDesk
 from wetside_desk.problems import ProblemError
 from wetside_desk.review import OPEN_WORDS, checks, promises, review
@@ -22,7 +22,7 @@ from wetside_desk.review import OPEN_WORDS, checks, promises, review
 router = APIRouter(
     prefix="/v1/runs",
     tags=["runs"],
-    dependencies=[Depends(teacher)],
+    dependencies=[Depends(teacher), Depends(asked.known)],
     responses=answers.documented(
         "not-signed-in", "invalid-request", "journal-unavailable", "internal-error"
     ),

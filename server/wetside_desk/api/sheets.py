@@ -10,7 +10,7 @@ from wetside.session.sheet import Sheet
 from wetside.tomlfile import LONGEST_NAME_BYTES
 from wetside_desk import formats
 from wetside_desk.access.gate import teacher
-from wetside_desk.api import answers, changing
+from wetside_desk.api import answers, asked, changing
 from wetside_desk.api.changing import Changer, Text
 from wetside_desk.context import TheDesk
 from wetside_desk.files import papers, sheet_acts
@@ -20,7 +20,7 @@ from wetside_desk.store import audit, versions
 router = APIRouter(
     prefix="/v1/sheets",
     tags=["sheets"],
-    dependencies=[Depends(teacher)],
+    dependencies=[Depends(teacher), Depends(asked.known)],
     responses=answers.documented("not-signed-in", "invalid-request", "internal-error"),
 )
 

@@ -14,7 +14,7 @@ from wetside.session.sheet import Sheet
 from wetside.units import parse_celsius, parse_millilitres
 from wetside_desk import house, schooltime
 from wetside_desk.access.gate import teacher
-from wetside_desk.api import answers, changing
+from wetside_desk.api import answers, asked, changing
 from wetside_desk.api import shelf_models as models
 from wetside_desk.api.changing import Changer
 from wetside_desk.bells import timing
@@ -27,7 +27,7 @@ from wetside_desk.store import class_plan, preferences
 router = APIRouter(
     prefix="/v1/shelf",
     tags=["shelf"],
-    dependencies=[Depends(teacher)],
+    dependencies=[Depends(teacher), Depends(asked.known)],
     responses=answers.documented("not-signed-in", "invalid-request", "internal-error"),
 )
 
