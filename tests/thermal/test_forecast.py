@@ -186,6 +186,14 @@ def test_nobody_leaves_before_having_come() -> None:
         assert said.ready_in.p05 <= said.leaves_in.p05
 
 
+@pytest.mark.parametrize("scale", [forecast._ALONE, forecast._HIDDEN, forecast._MET])
+def test_never_is_sure_only_where_all_futures_are_of_one_mind(scale: forecast._Scale) -> None:
+    """What is said of never grows with the share of futures that never come, from 0 to 1."""
+    said = [scale.never(share / 128) for share in range(129)]
+    assert (0.0, 1.0) == (said[0], said[-1])
+    assert said == sorted(set(said))
+
+
 def test_nothing_is_said_of_leaving_where_nothing_is_said_of_coming() -> None:
     """Two futures of many arrive: neither when, nor when they would be gone again."""
     never = Quantiles(None, None, None)

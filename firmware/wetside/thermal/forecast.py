@@ -26,11 +26,34 @@ _MOST_SILENT = 0.25
 #: A developer at a place that nobody told is not spoken of while it is less sure than this (sd).
 _GUESSED_KELVIN = 3.0
 _MOSTLY_NEVER = 0.75
-#: Where the futures are cut for p05, p50, p95: hands that nobody moves are among them, so on calm
-#: sinks that the estimator was tuned on their own 5 % would leave out less than a twentieth. Once
-#: the bath and after it the developer were measured the futures lie close together, and the
-#: developer is later than foreseen more often than earlier.
-_LEVELS, _MET_LEVELS = (0.14, 0.5, 0.92), (0.085, 0.5, 0.96)
+
+
+@dataclass(frozen=True, slots=True)
+class _Scale:
+    """How futures are read, as calm sinks that the estimator was tuned on came out.
+
+    ``levels`` is where they are cut for p05, p50, p95: hands that nobody moves are among them, so
+    their own 5 % leave out less than a twentieth. The odds that none comes are ``odds`` times
+    theirs to the power ``power``.
+    """
+
+    levels: tuple[float, float, float]
+    odds: float
+    power: float
+
+    def never(self, share: float) -> float:
+        """Probability that it never comes where that share of the futures does not, 0 to 1."""
+        never = self.odds * math.pow(share, self.power)
+        comes = math.pow(1.0 - share, self.power)
+        return never / (never + comes)
+
+
+#: While only the developer was measured; with the probe in the bath; and once the developer is met
+#: after the bath: the futures then lie too close together, and it comes later than they say more
+#: often than earlier.
+_ALONE = _Scale((0.14, 0.5, 0.92), 2.4, 1.7)
+_HIDDEN = _Scale((0.14, 0.5, 0.92), 1.0, 1.0)
+_MET = _Scale((0.085, 0.5, 0.96), 2.7, 1.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,14 +61,19 @@ class _Futures:
     """One account, played through.
 
     ``times``, of shape (2, samples), holds for each future when it comes into the window and when
-    it leaves it again, seconds from now, inf for never, in the order of coming. ``levels`` is
-    where they are cut for p05, p50, p95.
+    it leaves it again, seconds from now, inf for never, in the order of coming.
     """
 
     developer: Temperature
     bath: Temperature
     times: Array
-    levels: tuple[float, float, float]
+    scale: _Scale
+
+    @property
+    def never(self) -> float:
+        """Probability that it never comes."""
+        entry = self.times[0]
+        return self.scale.never(1.0 - int(np.isfinite(entry).sum()) / len(entry))
 
 
 def _stays(times: Array, ready_in: Quantiles, levels: tuple[float, float, float]) -> Quantiles:
@@ -136,7 +164,7 @@ def _play(story: Story, bank: Bank, seconds: float) -> _Futures:
         _temperature(bank, weight, DEVELOPER, setup.probe_sd_celsius),
         _temperature(bank, weight, BATH, setup.probe_sd_celsius),
         times[:, times[0].argsort()],
-        _MET_LEVELS if story.met_since else _LEVELS,
+        _MET if story.met_since else _HIDDEN if story.bath_seen else _ALONE,
     )
 
 
@@ -152,14 +180,14 @@ def _told(
     leading = accounts[0][1]
     entry, leave = _together(accounts)
     comes = np.isfinite(entry)
-    ready_in = _quantiles(entry, leading.levels)
+    ready_in = _quantiles(entry, leading.scale.levels)
     return Outlook(
         seconds,
         _doubted([(chance, futures.developer) for chance, futures in accounts]),
         _doubted([(chance, futures.bath) for chance, futures in accounts]),
         ready_in,
-        _stays(leave[comes], ready_in, leading.levels),
-        1.0 - int(np.count_nonzero(comes)) / len(comes),
+        _stays(leave[comes], ready_in, leading.scale.levels),
+        sum(chance * futures.never for chance, futures in accounts),
         faults,
     )
 
