@@ -51,9 +51,9 @@ class _Scale:
 #: While only the developer was measured; with the probe in the bath; and once the developer is met
 #: after the bath: the futures then lie too close together, and it comes later than they say more
 #: often than earlier.
-_ALONE = _Scale((0.14, 0.5, 0.92), 2.4, 1.7)
-_HIDDEN = _Scale((0.14, 0.5, 0.92), 1.0, 1.0)
-_MET = _Scale((0.085, 0.5, 0.96), 2.7, 1.0)
+_ALONE = _Scale((0.14, 0.5, 0.92), 1.35, 1.2)
+_HIDDEN = _Scale((0.14, 0.5, 0.92), 0.8, 0.75)
+_MET = _Scale((0.085, 0.5, 0.96), 1.5, 0.9)
 
 
 @dataclass(frozen=True, slots=True)
