@@ -109,7 +109,11 @@ def test_filter_by_day(client: TestClient) -> None:
 
 @pytest.mark.parametrize(
     ("address", "there"),
-    [("/v1/runs?from=2031-09-01", "day"), ("/v1/shelf?day=2031-09-01", "on"), ("/v1/bells?x", "")],
+    [
+        ("/v1/runs?from=2031-09-01", "day, flag, limit"),
+        ("/v1/shelf?day=2031-09-01", "There are: on."),
+        ("/v1/shelf/file?x=", "none here"),
+    ],
 )
 def test_a_filter_that_is_not_known_is_refused(
     client: TestClient, address: str, there: str

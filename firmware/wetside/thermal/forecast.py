@@ -30,11 +30,11 @@ _MOSTLY_NEVER = 0.75
 
 @dataclass(frozen=True, slots=True)
 class _Scale:
-    """How futures are read, as calm sinks that the estimator was tuned on came out.
+    """How futures are read, as sinks that the estimator was tuned on came out.
 
     ``levels`` is where they are cut for p05, p50, p95: hands that nobody moves are among them, so
-    their own 5 % leave out less than a twentieth. The odds that none comes are ``odds`` times
-    theirs to the power ``power``.
+    on calm sinks their own 5 % leave out less than a twentieth. The odds that it never comes are
+    ``odds`` times theirs to the power ``power``, on calm and disturbed sinks together.
     """
 
     levels: tuple[float, float, float]
@@ -187,7 +187,7 @@ def _told(
         _doubted([(chance, futures.bath) for chance, futures in accounts]),
         ready_in,
         _stays(leave[comes], ready_in, leading.scale.levels),
-        sum(chance * futures.never for chance, futures in accounts),
+        min(1.0, sum(chance * futures.never for chance, futures in accounts)),  # rounding
         faults,
     )
 
