@@ -23,8 +23,6 @@ import numpy as np
 from forecast import cases, draw
 
 from wetside.readings import Place, Reading
-from wetside.sim.probe import sense
-from wetside.sim.scratchpad import count_of
 from wetside.thermal.astray import astray
 from wetside.thermal.estimator import begin, update
 
@@ -38,7 +36,7 @@ def _readings(plan: draw.Plan, path: cases.Path, seed: int, out: range) -> Itera
     inside = cases.inside_probe(plan, path, places, 0, cases.begun_at(plan, seed))
     noise = np.random.default_rng([seed, 26]).standard_normal(len(places))
     for second in range(0, len(places), int(plan.cadence_seconds)):
-        said = count_of(sense(plan.probes[0], float(inside[second]), float(noise[second]))) / 16.0
+        said = cases.read(plan, 0, float(inside[second]), float(noise[second]))
         yield Reading(float(second), "p", said, Place.DEVELOPER)
 
 

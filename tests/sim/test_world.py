@@ -65,7 +65,7 @@ def test_a_reading_is_the_truth_within_a_step_of_the_sensor(tmp_path: Path) -> N
 
 def test_a_probe_follows_with_its_lag(tmp_path: Path) -> None:
     """After one time constant a probe has made 63 % of the way (definition of the constant)."""
-    body = ProbeBody(tau_seconds=10.0, offset_celsius=0.25, noise_sd=0.0)
+    body = ProbeBody(tau_seconds=10.0, sensor_part=0.0, offset_celsius=0.25, noise_sd=0.0)
     bench = Bench(tmp_path, _situation(body=body))
     bench.world.move("probe", Place.BATH)
     bench.clock.run_for(10.0)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wetside.readings import Place, Reading
+from wetside.sim.probe import ProbeBody, follow, settled
 
 
 @dataclass(frozen=True)
@@ -21,6 +22,7 @@ class NewtonSink:
     noise: float = 0.02
     seed: int = 1
     air_lags: float = 9.0
+    sensor_part: float = 0.2
 
     def developer(self, seconds: float) -> float:
         """Exact developer temperature, degC."""
@@ -36,7 +38,10 @@ class NewtonSink:
         """Readings at 1/s of one probe that follows ``plan`` of (medium, seconds)."""
         random = np.random.default_rng(self.seed)
         rows: list[Reading] = []
-        probe: float | None = None
+        probe = settled(room)
+        wet = ProbeBody(self.lag, self.sensor_part)
+        whole = self.lag * ((1.0 - self.sensor_part) * self.air_lags + self.sensor_part)
+        dry = ProbeBody(whole, self.lag * self.sensor_part / whole)
         second = 0
         for medium, duration in plan:
             place = Place(medium)
@@ -46,10 +51,8 @@ class NewtonSink:
                     Place.BATH: self.bath,
                     Place.AIR: room,
                 }[place]
-                lag = self.lag * (self.air_lags if place is Place.AIR else 1.0)
-                probe = room if probe is None else probe
-                probe += (around - probe) * (1.0 - math.exp(-1.0 / lag))
-                value = round((probe + self.noise * random.standard_normal()) * 16) / 16
+                probe = follow(dry if place is Place.AIR else wet, probe, around, 1.0)
+                value = round((probe.sensor + self.noise * random.standard_normal()) * 16) / 16
                 shown = place if told else Place.UNKNOWN
                 rows.append(Reading(float(second), "p", float(value), shown))
                 second += 1

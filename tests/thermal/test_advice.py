@@ -254,7 +254,8 @@ def test_a_finished_run_tells_its_coupling() -> None:
 
 def test_evidence_and_the_prior_together_are_what_the_run_believed() -> None:
     """The prior is taken out once: put in again, mean and spread are those of the run's end."""
-    rows = NewtonSink(27.0, 19.0, 1 / 200).readings([("developer", 30), ("bath", 230)])
+    sink = NewtonSink(27.0, 19.0, 1 / 200, lag=7.0)
+    rows = sink.readings([("developer", 30), ("bath", 230)])
     prior, told = prior_for(SETUP), evidence_of(SETUP, rows)
     assert told is not None
     past = Hindsight(begin(SETUP, prior))

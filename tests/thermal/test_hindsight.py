@@ -53,7 +53,7 @@ def _off(belief: Belief, seconds: float) -> float:
 def test_a_press_out_of_time_is_mended(late: int) -> None:
     """The developer is believed where it is, though each press came seconds late or early."""
     rows = _late(SINK.readings(PLAN), late)
-    assert 0.4 < _off(_plainly(rows), rows[-1].seconds)
+    assert 0.25 < _off(_plainly(rows), rows[-1].seconds)
     assert _off(_with_hindsight(rows), rows[-1].seconds) < 0.05
 
 
@@ -77,8 +77,8 @@ def test_readings_between_move_and_press_do_no_harm() -> None:
             assert belief.story.bank is not None
             middle, _ = banks.moments(belief.story.bank, DEVELOPER)
             off[kind].append(abs(middle - sink.developer(rows[-1].seconds)))
-    assert max(off[1]) < 0.1
-    assert sum(off[1]) < 0.6 * sum(off[0])
+    assert max(off[1]) < 0.25
+    assert sum(off[1]) < 0.8 * sum(off[0])
 
 
 @pytest.mark.parametrize(

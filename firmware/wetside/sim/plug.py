@@ -50,7 +50,7 @@ class PluggedProbe:
         self._tree = tree
         self._clock = clock
         self._body = body
-        self._inside = inside_celsius
+        self._inside = probe.settled(inside_celsius)
         self._noise = Random(f"{seed} noise")  # noqa: S311 - repeatable on purpose
         self._luck = Random(f"{seed} luck")  # noqa: S311 - so that faults do not move the noise
         self._answers: list[Fault] = []
@@ -65,7 +65,7 @@ class PluggedProbe:
         self._inside = probe.follow(
             self._body, self._inside, around_celsius, seconds, in_air=in_air
         )
-        celsius = probe.sense(self._body, self._inside, self._noise.gauss(0.0, 1.0))
+        celsius = probe.sense(self._body, self._inside.sensor, self._noise.gauss(0.0, 1.0))
         for burst in self._bursts:
             celsius += burst.amount * self._luck.gauss(0.0, 1.0)
         self._settle()

@@ -105,7 +105,11 @@ def usual(
             name,
             rom,
             # a straight-line correction leaves 0.05 to 0.13 C (Rodriguez-Rama et al., abstract)
-            ProbeBody(rng.uniform(7.0, 12.0), rng.gauss(0.0, 0.05), 0.02),
+            ProbeBody(
+                tau_seconds=rng.uniform(7.0, 12.0),
+                offset_celsius=rng.gauss(0.0, 0.05),
+                noise_sd=0.02,
+            ),
         )
         for name, rom in zip(names, _ROMS, strict=False)
     )

@@ -1,14 +1,16 @@
 """A bank of extended Kalman filters: many guesses about the sink, each carried exactly enough.
 
-One hypothesis holds eleven numbers with their covariance. The equations (d = bath - developer):
+One hypothesis holds thirteen numbers with their covariance. The equations (d = bath - developer):
 
     d developer/dt = k |d / 3 K|**n d
     d bath/dt      = -share k |d / 3 K|**n d + pull (source - bath) + poured
     d poured/dt    = -poured / 45 s
-    d probe/dt     = (medium - probe) / lag
+    d tube/dt      = (medium - tube) / (lag - sensor's part)
+    d probe/dt     = (tube - probe) / (sensor's part)
 
-A probe in the developer meets ``developer + layer d``: an unstirred container is layered, the
-more so the greater the difference is.
+A sensor follows its tube, and the tube what it is in. In the developer that is
+``developer + layer d``: an unstirred container is layered, the more so the greater the difference
+is.
 ``source`` is the tap in a running bath and the room for a still one, ``poured`` what ice that melts
 or water that mixes in still does to the bath. While the container is lifted out, k is next to
 nothing. Log coupling, exponent,
@@ -29,10 +31,13 @@ from wetside.thermal.priors import REFERENCE_KELVIN
 Array = NDArray[np.float64]
 
 #: What moves by itself stands first, what the future depends on from the developer to the share.
-PROBE_A, PROBE_B, DEVELOPER, BATH, POURED = range(5)
-SOURCE, COUPLING, EXPONENT, SHARE, SHIFT, LAYER = range(5, 11)
-SIZE = 11
-_MOVING = 5
+PROBE_A, PROBE_B, TUBE_A, TUBE_B, DEVELOPER, BATH, POURED = range(7)
+SOURCE, COUPLING, EXPONENT, SHARE, SHIFT, LAYER = range(7, 13)
+SIZE = 13
+_MOVING = 7
+PROBES = [PROBE_A, PROBE_B, TUBE_A, TUBE_B]
+#: From a probe's sensor to its tube.
+_TUBE = TUBE_A - PROBE_A
 FUTURE = slice(DEVELOPER, SHARE + 1)
 #: 1/s: a still bath of some litres follows the room over hours, a running one its tap at once.
 #: With 25 W/(m2 K) of convection, radiation and evaporation, 0.1 m2 and 5 L: 8400 s.
@@ -59,14 +64,14 @@ class Bank:
 
     Attributes
     ----------
-    mean : (H, 11) array
+    mean : (H, 13) array
         Temperatures in degC, K/s, logarithms, exponent; the order is that of the module's names.
-    covariance : (H, 11, 11) array
+    covariance : (H, 13, 13) array
     log_weight : (H,) array
         Up to a constant; readings set the greatest to 0.
     pull : (H,) array
         1/s, how fast the bath follows its source.
-    walk : (H, 11) array
+    walk : (H, 13) array
         Variance per second by which each number creeps.
     immersed : (H,) array
         Part of the coupling at work: 1 in the bath, next to nothing while lifted out.
@@ -97,13 +102,15 @@ class Bank:
 class Medium:
     """What one probe is in: the index of its state, of its medium, and its lag in seconds.
 
-    ``layered`` is how far the developer's layers have formed, 0 to 1.
+    ``layered`` is how far the developer's layers have formed, 0 to 1; ``sensor_part`` what the
+    sensor's lag behind its tube is of the whole, 0 to below 0.5.
     """
 
     probe: int
     medium: int
     lag_seconds: float
     layered: float = 1.0
+    sensor_part: float = 0.0
 
 
 def predict(bank: Bank, seconds: float, media: tuple[Medium, ...]) -> Bank:
@@ -139,7 +146,7 @@ def _step(
 def _followed(
     now: Array, seconds: float, bank: Bank, media: tuple[Medium, ...]
 ) -> tuple[Array, Array]:
-    """The numbers ``seconds`` later, (11, H), and what those that move depend on, (5, 11, H)."""
+    """The numbers ``seconds`` later, (13, H), and what those that move depend on, (7, 13, H)."""
     difference = now[BATH] - now[DEVELOPER]
     square = difference * difference + SMOOTH_KELVIN**2
     log_ratio = 0.5 * np.log(square) - LOG_REFERENCE
@@ -185,25 +192,31 @@ def _follow_media(
 ) -> None:
     """Let the probes follow what they are in: fills their places in ``after`` and ``f``."""
     for medium in media:
-        settle = -math.expm1(-seconds / medium.lag_seconds)
+        tube_lag = medium.lag_seconds * (1.0 - medium.sensor_part)
+        sensor_lag = max(medium.lag_seconds * medium.sensor_part, 1e-3)
+        kept, held = math.exp(-seconds / tube_lag), math.exp(-seconds / sensor_lag)
+        by_tube = (kept - held) * tube_lag / (tube_lag - sensor_lag)
         i, j = medium.probe, medium.medium
+        k = i + _TUBE
         surrounding = 0.5 * (now[j] + after[j])
-        row = f[i]
-        np.multiply(f[j], 0.5 * settle, out=row)
-        row[j] += 0.5 * settle
-        row[i] = 1.0 - settle
+        row = 0.5 * f[j]
+        row[j] += 0.5
         if j == BATH:
             surrounding += now[SHIFT]
-            row[SHIFT] = settle
+            row[SHIFT] = 1.0
         else:
             layer = medium.layered * now[LAYER]
             difference = now[BATH] - now[DEVELOPER]
             surrounding += layer * difference
-            layer *= settle
-            row[LAYER] = settle * medium.layered * difference
+            row[LAYER] = medium.layered * difference
             row[BATH] += layer
             row[DEVELOPER] -= layer
-        after[i] += settle * (surrounding - now[i])
+        after[k] = surrounding + kept * (now[k] - surrounding)
+        after[i] = surrounding + by_tube * (now[k] - surrounding) + held * (now[i] - surrounding)
+        np.multiply(row, 1.0 - kept, out=f[k])
+        np.multiply(row, 1.0 - by_tube - held, out=f[i])
+        f[k, k] = kept
+        f[i, k], f[i, i] = by_tube, held
 
 
 def innovation(
@@ -248,7 +261,7 @@ def weighed(bank: Bank, index: int, off: Array, total: Array, log_likelihood: Ar
 
 
 def known_anew(bank: Bank, index: int, value: Array | float, sd: float) -> Bank:
-    """Set a number anew, as a probe's own temperature after a move: by itself, tied to nothing.
+    """Set a number anew, by itself, tied to nothing.
 
     ``value`` is the same for all hypotheses, or of shape (H,).
     """
@@ -259,6 +272,17 @@ def known_anew(bank: Bank, index: int, value: Array | float, sd: float) -> Bank:
     covariance[:, :, index] = 0.0
     covariance[:, index, index] = sd * sd
     return replace(bank, mean=mean, covariance=covariance)
+
+
+def probe_anew(
+    bank: Bank, slot: int, celsius: float, sd: float, tube: tuple[float, float] | None = None
+) -> Bank:
+    """Set a probe's own temperature anew, as after a move: its sensor and its tube (degC, sd).
+
+    Without ``tube`` that is what the sensor is.
+    """
+    bank = known_anew(bank, PROBE_A + slot, celsius, sd)
+    return known_anew(bank, TUBE_A + slot, *(tube or (celsius, sd)))
 
 
 def moments(bank: Bank, index: int, weight: Array | None = None) -> tuple[float, float]:

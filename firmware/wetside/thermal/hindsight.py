@@ -32,6 +32,8 @@ _DOUBTED_SECONDS = 3.0
 #: Noise and rounding of a reading against the two curves, K.
 _READING_SD = 0.06
 _LAGS = (7.0, 9.5, 13.0, 19.0)
+#: The sensor's part of each lag, see `lag`.
+_PARTS = (0.03, 0.2, 0.38)
 _BEFORE_SECONDS = 8.0
 #: Two curves must be that much likelier than one (natural logarithm).
 _TELLING = 12.0
@@ -193,10 +195,10 @@ def _told_again(past: Hindsight, since: float) -> Hindsight:
 def moment_of_move(rows: Sequence[tuple[float, float]], pressed: float) -> float | None:
     """Most probable moment of a move, from readings (seconds, degC) around the press.
 
-    Before it the probe follows one liquid and after it another, each by an exponential with
-    the probe's lag, and its temperature does not jump. What is given is the first reading in the
-    new liquid: from its temperature on the lag counts. None where one smooth curve does as well,
-    or the best moment is the latest that was tried.
+    Before it the probe follows one liquid by an exponential with its lag, and after it another,
+    the sensor behind its tube, and its temperature does not jump. What is given is the first
+    reading in the new liquid: from its temperature on the lag counts. None where one smooth curve
+    does as well, or the best moment is the latest that was tried.
     """
     if len(rows) < 3 * _LEAST_ROWS:
         return None
@@ -226,8 +228,11 @@ def _misfits(since: Array, celsius: Array) -> tuple[float, float]:
         old = np.exp(-np.maximum(since, -3.0 * lag) / lag) - 1.0
         smooth = min(smooth, _left(celsius, np.ones_like(since), since, old))
         old = np.where(since < 0.0, old, 0.0)
-        new = -np.expm1(-later / lag)
-        bent = min(bent, _left(celsius, np.ones_like(since), earlier, old, new))
+        for part in _PARTS:
+            tube, sensor = lag * (1.0 - part), lag * part
+            left = tube * np.exp(-later / tube) - sensor * np.exp(-later / sensor)
+            new = 1.0 - left / (tube - sensor)
+            bent = min(bent, _left(celsius, np.ones_like(since), earlier, old, new))
     return smooth, bent
 
 

@@ -13,8 +13,7 @@ from wetside.thermal.bank import (
     DEVELOPER,
     EXPONENT,
     LAYER,
-    PROBE_A,
-    PROBE_B,
+    PROBES,
     SHARE,
     SHIFT,
     SIZE,
@@ -97,7 +96,7 @@ def seed(
     mean[:, COUPLING] = coupling[c]
     mean[:, EXPONENT] = prior.exponent
     mean[:, SHARE] = prior.log_share
-    mean[:, PROBE_A] = mean[:, PROBE_B] = start
+    mean[:, PROBES] = start
     covariance[:, DEVELOPER, DEVELOPER] = start_sd**2
     covariance[:, BATH, BATH] = bath_sd[b] ** 2
     covariance[:, SOURCE, SOURCE] = np.where(runs, bath_sd[b] ** 2 + _TAP_SD**2, _REST_SD**2)
@@ -108,7 +107,7 @@ def seed(
     covariance[:, SHARE, SHARE] = prior.log_share_sd**2
     covariance[:, SHIFT, SHIFT] = shift_sd**2
     covariance[:, LAYER, LAYER] = _LAYER_SD**2
-    covariance[:, PROBE_A, PROBE_A] = covariance[:, PROBE_B, PROBE_B] = 1.0
+    covariance[:, PROBES, PROBES] = 1.0
     log_weight = np.log(bath_weight[b] * coupling_weight[c] * 0.5)
     walk = np.zeros((count, SIZE))
     walk[:, DEVELOPER] = _DEVELOPER_WALK**2
@@ -116,7 +115,7 @@ def seed(
     walk[:, SOURCE] = np.where(runs, TAP_WALK**2, 0.0)
     walk[:, COUPLING] = _COUPLING_WALK**2
     walk[:, LAYER] = _LAYER_WALK**2
-    walk[:, [PROBE_A, PROBE_B]] = 0.004**2
+    walk[:, PROBES] = 0.002**2
     pull = np.where(runs, _RUNNING_PULL, STILL_PULL)
     log_weight -= log_weight.max()
     born = np.full(count, -np.inf)

@@ -18,6 +18,7 @@ from wetside.thermal.bank import (
     PROBE_A,
     SHIFT,
     SOURCE,
+    TUBE_A,
     Array,
     Bank,
     Medium,
@@ -57,7 +58,13 @@ def media(tracks: tuple[Track, ...], age_seconds: float) -> tuple[Medium, ...]:
     """What the probes that take part are in, so long after the container came into its bath."""
     layered = -math.expm1(-max(0.0, age_seconds) / _LAYER_SECONDS)
     return tuple(
-        Medium(PROBE_A + track.slot, liquid(track.place), track.lag.most_fitting[0], layered)
+        Medium(
+            PROBE_A + track.slot,
+            liquid(track.place),
+            track.lag.most_fitting[0],
+            layered,
+            track.lag.sensor_part,
+        )
         for track in tracks
         if track.place in {Place.DEVELOPER, Place.BATH}
     )
@@ -78,8 +85,33 @@ def start(setup: Setup, prior: Prior, tracks: tuple[Track, ...]) -> Bank:
     shift_sd = SAME_PROBE_SD if len(tracks) < 2 else TWO_PROBES_SD
     bank = seed(setup, prior, known.get(Place.DEVELOPER), known.get(Place.BATH), shift_sd)
     for track in tracks:
-        bank = banks.known_anew(bank, PROBE_A + track.slot, track.celsius, 0.05)
+        *tube, shared = lags.tube_estimate(track.lag)
+        bank = banks.probe_anew(bank, track.slot, track.celsius, 0.05, (tube[0], tube[1]))
+        if track.place is not Place.AIR:
+            _tie(bank, TUBE_A + track.slot, liquid(track.place), shared)
     return perhaps_outside(bank)
+
+
+def _tie(bank: Bank, tube: int, medium: int, shared: float) -> None:
+    """Write down that tube and medium err together, by the covariance ``shared`` (K2)."""
+    bank.covariance[:, tube, medium] = bank.covariance[:, medium, tube] = shared
+    if medium == BATH:  # and the tap with them, as far as it is known by the bath
+        part = bank.covariance[:, SOURCE, BATH] / bank.covariance[:, BATH, BATH]
+        bank.covariance[:, tube, SOURCE] = bank.covariance[:, SOURCE, tube] = part * shared
+
+
+def probe_moved(bank: Bank, track: Track) -> Bank:
+    """Bank at the first reading of a probe in a liquid: its tube is already on its way."""
+    bank = banks.probe_anew(bank, track.slot, track.celsius, 0.1)
+    gone, doubt = lags.gone_at_first(track.lag)
+    tube, medium = TUBE_A + track.slot, liquid(track.place)
+    mean, covariance = bank.mean, bank.covariance  # new ones, as the probe is
+    way = mean[:, medium] - track.celsius
+    mean[:, tube] += gone * way
+    own = covariance[:, tube, tube] + doubt**2 * (way**2 + covariance[:, medium, medium])
+    covariance[:, tube, :] = covariance[:, :, tube] = gone * covariance[:, medium, :]
+    covariance[:, tube, tube] = own + gone**2 * covariance[:, medium, medium]
+    return bank
 
 
 def second_probe(bank: Bank) -> Bank:
@@ -212,10 +244,10 @@ def developer_thrown(
     bath = banks.moments(bank, BATH) if bath_measured else None
     again = seed(setup, softer, (track.celsius, 0.25), bath)
     again = replace(again, log_weight=np.log(again.weights() + 1e-9))
-    again = banks.known_anew(again, PROBE_A + track.slot, track.celsius, 0.1)
-    other = PROBE_A + 1 - track.slot
-    middle, sd = banks.moments(bank, other)
-    again = banks.known_anew(again, other, middle, sd)
+    again = banks.probe_anew(again, track.slot, track.celsius, 0.1)
+    other = 1 - track.slot
+    sensor, tube = (banks.moments(bank, first + other) for first in (PROBE_A, TUBE_A))
+    again = banks.probe_anew(again, other, *sensor, tube)
     return banks.strongest(banks.joined(again, _loosened(bank)), MOST_HYPOTHESES)
 
 

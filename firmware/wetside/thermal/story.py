@@ -93,7 +93,7 @@ def enter(story: Story, reading: Reading, celsius: float, slot: int, place: Plac
     """A probe gives its first reading."""
     story = with_track(story, tracks.start_track(reading, celsius, slot, place))
     if story.begun and story.bank is not None:
-        bank = banks.known_anew(story.bank, PROBE_A + slot, celsius, 0.05)
+        bank = banks.probe_anew(story.bank, slot, celsius, 0.05)
         return replace(story, bank=sink.second_probe(bank))
     return _begin_bank(story, reading.seconds)
 
@@ -144,7 +144,7 @@ def relocate(
         return story if place is Place.AIR else _begin_bank(story, seconds)
     medium = banks.moments(story.bank, sink.liquid(place))
     track = tracks.moved(track, (seconds, celsius), place, told, medium)
-    bank = banks.known_anew(story.bank, PROBE_A + track.slot, celsius, 0.1)
+    bank = sink.probe_moved(story.bank, track)
     return replace(
         with_track(story, track),
         bank=bank,
@@ -200,7 +200,7 @@ def _weigh(story: Story, bank: Bank, track: Track, by_lag: float, *, unusual: bo
     gained, settled = 0.0, track.seconds - track.since > _transient(track)
     elsewhere = unusual and _was_elsewhere(bank, track)
     if elsewhere:
-        bank = banks.known_anew(bank, PROBE_A + track.slot, track.celsius, 0.1)
+        bank = sink.probe_moved(bank, track)
     else:
         if not story.bath_seen and track.place is Place.BATH:
             bank = sink.with_running_baths(bank, story.prior)
@@ -253,7 +253,8 @@ def disturb(story: Story, track: Track) -> Story:
         )
     medium = (middle, math.hypot(sd, sink.THROWN_KELVIN))
     latest = (track.seconds, track.celsius)
-    track = tracks.moved(track, latest, track.place, track.told, medium)
+    lag = track.lag
+    track = replace(tracks.moved(track, latest, track.place, track.told, medium), lag=lag)
     return replace(with_track(story, track), bank=bank)
 
 

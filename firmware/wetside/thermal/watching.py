@@ -19,7 +19,7 @@ _LOG_CONTENDS = 4.0
 _LONGEST_BRANCH = 14
 #: A probe lifted out of its liquid unnoticed: considered that often, with that log probability.
 _LIFT_SECONDS = 15.0
-_LIFT_LOG_CHANCE = -10.0
+_LIFT_LOG_CHANCE = -12.5
 #: A probe is carried from liquid to liquid for so long, and says anything on the way (log density).
 _CARRIED_SECONDS, _CARRIED_LOG_DENSITY = 2.0, -0.7
 

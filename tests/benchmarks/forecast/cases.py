@@ -11,7 +11,7 @@ from forecast.draw import DIRT, Plan, Span, begin, disturb, draw, follow_plan
 
 from wetside.readings import Condition, Place, Reading
 from wetside.sim.physics import around, developer_mean
-from wetside.sim.probe import follow, sense
+from wetside.sim.probe import follow, sense, settled
 from wetside.sim.scratchpad import count_of
 
 ARRANGEMENTS = ("developer", "dip", "check dip", "two probes")
@@ -106,11 +106,11 @@ def _places(arrangement: str, seed: int, seconds: int, ready_at: float | None) -
 
 
 def inside_probe(plan: Plan, path: Path, places: list[Place], which: int, begun: float) -> Floats:
-    """Temperature inside a probe at every second, without offset and noise."""
+    """Temperature of a probe's sensor at every second, without offset and noise."""
     body = plan.probes[which]
     bath = path.tip_bath if which else path.tip_bath_first
     inside = np.empty(len(places))
-    now = begun
+    now = settled(begun)
     for second, place in enumerate(places):
         if place is Place.AIR:
             met = plan.sink.room_celsius
@@ -118,7 +118,7 @@ def inside_probe(plan: Plan, path: Path, places: list[Place], which: int, begun:
             met = float((path.tip_developer if place is Place.DEVELOPER else bath)[second])
         if second:
             now = follow(body, now, met, 1.0, in_air=place is Place.AIR)
-        inside[second] = now
+        inside[second] = now.sensor
     return inside
 
 
@@ -126,6 +126,11 @@ def begun_at(plan: Plan, seed: int) -> float:
     """Temperature inside the probe at second 0: settled already, or straight from the air."""
     settled = np.random.default_rng([seed, 23]).random() < 0.6
     return plan.developer_celsius if settled else plan.sink.room_celsius
+
+
+def read(plan: Plan, which: int, sensor_celsius: float, standard_normal: float) -> float:
+    """What the probe says then, degC: rounded, with its offset and noise."""
+    return count_of(sense(plan.probes[which], sensor_celsius, standard_normal)) / 16.0
 
 
 def _readings(
@@ -142,7 +147,7 @@ def _readings(
             Reading(
                 float(now) + 0.1 * which,
                 f"probe{which + 1}",
-                count_of(sense(plan.probes[which], float(inside[now]), float(noise[now]))) / 16.0,
+                read(plan, which, float(inside[now]), float(noise[now])),
                 places[now],
             )
             for now in range(0, len(places), step)

@@ -159,11 +159,12 @@ def draw(seed: int, attempt: int = 0) -> Plan:
     )
     probes = [
         ProbeBody(
-            _log_uniform(rng, 7.0, 30.0),
-            _offset(rng),
-            _log_uniform(rng, 0.005, 0.06),
+            tau_seconds=_log_uniform(rng, 7.0, 30.0),
+            sensor_part=part,
+            offset_celsius=_offset(rng),
+            noise_sd=_log_uniform(rng, 0.005, 0.06),
         )
-        for _ in range(2)
+        for part in np.random.default_rng([seed, attempt, 26]).uniform(0.0, 0.45, 2)
     ]
     return Plan(
         sink=sink,
