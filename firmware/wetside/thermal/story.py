@@ -253,8 +253,7 @@ def disturb(story: Story, track: Track) -> Story:
         )
     medium = (middle, math.hypot(sd, sink.THROWN_KELVIN))
     latest = (track.seconds, track.celsius)
-    lag = track.lag
-    track = replace(tracks.moved(track, latest, track.place, track.told, medium), lag=lag)
+    track = tracks.moved(track, latest, track.place, track.told, medium)
     return replace(with_track(story, track), bank=bank)
 
 
