@@ -1,9 +1,9 @@
 """The body of a probe: it follows what surrounds it with a lag, an offset and some noise.
 
 The sensor follows the tube that it is potted in, and the tube follows the water, so that for a
-moment after a move nothing seems to happen. Published times of tubed sensors show it: half of a
-step takes 0.41 to 0.65 of the time that 90 % takes, and 0.30 if there were one lag only (SAB
-Broeckskes, technical data page, water at 0.2 m/s).
+moment after a move nothing seems to happen. Published times of insulated sensors in tubes show it:
+half of a step takes 0.41 to 0.65 of the time that 90 % takes, and would take 0.30 if there were one
+lag only (SAB Broeckskes, technical data page, water at 0.2 m/s).
 
 Pure functions; the random numbers are handed in, so a run is repeatable.
 """

@@ -62,7 +62,7 @@ _WILD = 5.0
 
 _UNKNOWN_KELVIN, _SETTLED_KELVIN = 7.0, 0.3
 _SLOPE_SD = 0.02
-#: Open liquids hotter than this steam in puffs (K2/s).
+#: Open liquids hotter than this steam in puffs (K2/s, chosen on two measured beakers).
 HOT_CELSIUS, _PUFFS = 45.0, 0.1**2
 # A liquid changes under the probe; a room hardly does.
 _WALK = (
@@ -158,12 +158,13 @@ def fresh(
         _TUBE_SD**2 + (gone * medium_sd) ** 2 + doubt**2 * (medium_sd**2 + way**2)
     )
     log_weight -= log_weight.max()
+    most_fitting, sensor_part = _fitting(log_weight)
     return LagBank(
         mean,
         covariance,
         log_weight,
-        most_fitting=_most_fitting(log_weight),
-        sensor_part=_sensor_part(log_weight),
+        most_fitting=most_fitting,
+        sensor_part=sensor_part,
         kept=None if liquid else known,
     )
 
@@ -216,8 +217,7 @@ def follow(bank: LagBank, seconds: float, celsius: float, variance: float) -> La
         log_weight - log_weight.max(),
         bank.log_evidence + float(np.log(weight @ density + 1e-300)),
         surprise,
-        _most_fitting(log_weight),
-        _sensor_part(log_weight),
+        *_fitting(log_weight),
         bank.kept,
     )
 
@@ -246,17 +246,12 @@ def _estimate(bank: LagBank, index: int) -> tuple[float, float]:
     return middle, spread**0.5
 
 
-def _sensor_part(log_weight: Array) -> float:
-    wet = log_weight[_LIQUID]
-    weight = np.exp(wet - wet.max())
-    return float(weight @ _PART[_LIQUID] / weight.sum())
-
-
-def _most_fitting(log_weight: Array) -> tuple[float, float]:
+def _fitting(log_weight: Array) -> tuple[tuple[float, float], float]:
+    """Lag in a liquid (seconds, sd of its logarithm) and the sensor's part of it."""
     wet = log_weight[_LIQUID]
     weight = np.exp(wet - wet.max())
     weight /= weight.sum()
     values = _LOG_LAGS[_LIQUID]
     middle = float(weight @ values)
     spread = float(weight @ (values - middle) ** 2)
-    return math.exp(middle), math.sqrt(spread)
+    return (math.exp(middle), math.sqrt(spread)), float(weight @ _PART[_LIQUID])

@@ -25,10 +25,11 @@ from wetside.thermal.bank import (
     STILL_PULL,
     Bank,
 )
+from wetside.thermal.lag import HOT_CELSIUS
 from wetside.thermal.priors import WATER_J_PER_M3_K, Prior, area_over_volume, volume_or_usual
 
-#: Nobody tempers a developer from beyond this in a bath only; probability of the room there.
-_HOT_CELSIUS, _IN_ROOM = 45.0, 0.5
+#: Nobody tempers a hot developer in a bath only: probability of the room.
+_IN_ROOM = 0.5
 _ROOM_CELSIUS, _ROOM_SD = 21.0, 3.5
 #: W/(m2 K) at a few kelvin: some 5 each of convection and radiation, and as much again of
 #: evaporation where the container is open (from memory), with the spread of the logarithm.
@@ -48,7 +49,7 @@ _NODES, _NODE_SD = np.array([-1.6, -0.55, 0.55, 1.6]), 0.6
 def with_room(bank: Bank, setup: Setup) -> Bank:
     """Bank in which a developer that is hot may stand in the room as well."""
     best = int(bank.log_weight.argmax())
-    if bank.mean[best, DEVELOPER] < _HOT_CELSIUS:
+    if bank.mean[best, DEVELOPER] < HOT_CELSIUS:
         return bank
     room = banks.take_rows(bank, np.full(len(_NODES), best))
     rate = _AIR_W_PER_M2_K * area_over_volume(volume_or_usual(setup)) / WATER_J_PER_M3_K

@@ -85,8 +85,8 @@ def start(setup: Setup, prior: Prior, tracks: tuple[Track, ...]) -> Bank:
     shift_sd = SAME_PROBE_SD if len(tracks) < 2 else TWO_PROBES_SD
     bank = seed(setup, prior, known.get(Place.DEVELOPER), known.get(Place.BATH), shift_sd)
     for track in tracks:
-        *tube, shared = lags.tube_estimate(track.lag)
-        bank = banks.probe_anew(bank, track.slot, track.celsius, 0.05, (tube[0], tube[1]))
+        celsius, sd, shared = lags.tube_estimate(track.lag)
+        bank = banks.probe_anew(bank, track.slot, track.celsius, 0.05, (celsius, sd))
         if track.place is not Place.AIR:
             _tie(bank, TUBE_A + track.slot, liquid(track.place), shared)
     return perhaps_outside(bank)
