@@ -39,12 +39,21 @@ _NEXT: dict[Place, dict[tuple[Place, bool], float]] = {
 
 # A probe that has hung in the air since it was switched on is dipped into the developer first.
 _FIRST_DIP = {(Place.DEVELOPER, False): 0.9, (Place.BATH, False): 0.1}
+#: A dip takes half a minute: who leaves a liquid sooner is so much rarer, down to one in twenty.
+_DIP_SECONDS, _LEAST_CHANCE = 30.0, 0.05
 
 
-def next_places(was: Place, *, developer_met: bool) -> tuple[tuple[Place, bool, float], ...]:
+def next_places(
+    was: Place, stay_seconds: float, *, developer_met: bool
+) -> tuple[tuple[Place, bool, float], ...]:
     """Possible (place, medium changed, log probability) after a jump of a probe.
 
-    ``developer_met`` is whether a probe has been in the developer before.
+    ``stay_seconds`` is how long it has been where it was, ``developer_met`` whether a probe has
+    been in the developer before.
     """
     chances = _NEXT[was] if developer_met else _FIRST_DIP
-    return tuple((place, changed, math.log(chance)) for (place, changed), chance in chances.items())
+    leaves = 1.0 if was is Place.AIR else min(1.0, max(_LEAST_CHANCE, stay_seconds / _DIP_SECONDS))
+    return tuple(
+        (place, changed, math.log(chance if changed else chance * leaves))
+        for (place, changed), chance in chances.items()
+    )

@@ -28,9 +28,10 @@ _SILENCE_SECONDS, _SILENCE_KELVIN = 10.0, 0.8
 #: After a move the lag decides how well a story fits, later the sink; until then misfit is laid
 #: on the lag and not on a changed sink.
 _TRANSIENT_SECONDS, _TRANSIENT_LAGS = 25.0, 2.5
-#: A probe that stayed so long tells little more of its place: what its readings lie from the usual
-#: log density (one with an sd of 0.04 K) counts for less, as the equations err in all of them.
-_LONG_SECONDS, _LONG_TEMPER = 60.0, 0.3
+#: A probe that stayed so long tells little more of its place: what its readings lie from
+#: the usual log density (one with an sd of 0.04 K) counts for less, as the equations err in all of
+#: them; the more so where nobody ever told the place, as a developer and its bath rise alike.
+_LONG_SECONDS, _LONG_TEMPER, _GUESSED_TEMPER = 60.0, 0.3, 0.15
 _USUAL_LOG_DENSITY = 1.8
 #: 1/s: nobody leaves a probe hanging in air for long while a bath is tempered.
 _AIR_HAZARD = 1.0 / 30.0
@@ -183,7 +184,8 @@ def _tempered(gained: float, track: Track) -> float:
     """What a reading tells of the place: little once the probe has long been settled."""
     if track.seconds - track.since < _LONG_SECONDS:
         return gained
-    return _USUAL_LOG_DENSITY + _LONG_TEMPER * (gained - _USUAL_LOG_DENSITY)
+    temper = _LONG_TEMPER if track.ever_told else _GUESSED_TEMPER
+    return _USUAL_LOG_DENSITY + temper * (gained - _USUAL_LOG_DENSITY)
 
 
 def _transient(track: Track) -> float:

@@ -89,7 +89,8 @@ def _branches(story: Story, readings: tuple[Reading, ...]) -> Iterator[Story]:
     if track is None:
         yield heard_all(story, readings)
         return
-    ways = next_places(track.place, developer_met=story.bank is not None)
+    stay = readings[0].seconds - track.since
+    ways = next_places(track.place, stay, developer_met=story.bank is not None)
     for start in sorted({0, _arrival(readings)}):
         on_the_way, first = readings[:start], readings[start]
         base = heard_all(story, tuple(row for row in on_the_way if row.probe != probe))
