@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -13,6 +14,7 @@ from wetside.thermal import bank as banks
 from wetside.thermal.belief import Belief
 from wetside.thermal.estimator import begin, update
 from wetside.thermal.forecast import outlook
+from wetside.thermal.places import next_places
 
 SETUP = Setup(20.0, 0.3, Wall.STEEL, 300.0)
 SINK = NewtonSink(start=27.0, bath=18.5, rate=1 / 400)
@@ -188,3 +190,15 @@ def test_two_accounts_that_differ_are_no_sure_developer() -> None:
         checked += apart > 1.0
         assert view.developer.sd > 0.4 * apart
     assert checked > 3
+
+
+def test_who_leaves_a_liquid_after_seconds_is_rare() -> None:
+    """A dip takes half a minute: after 3 s it is left a tenth as often; air is left at once."""
+    chance = {
+        stay: next_places(Place.DEVELOPER, stay, developer_met=True)[0] for stay in (3.0, 30.0)
+    }
+    assert (Place.BATH, False) == chance[30.0][:2] == chance[3.0][:2]
+    assert chance[30.0][2] - chance[3.0][2] == pytest.approx(math.log(10.0))
+    assert next_places(Place.AIR, 1.0, developer_met=True) == next_places(
+        Place.AIR, 60.0, developer_met=True
+    )
