@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import pytest
 from forecast import cases
 
 from wetside.readings import Place
-from wetside.thermal import bank as banks
 from wetside.thermal.belief import Belief
 from wetside.thermal.estimator import begin
 from wetside.thermal.hindsight import Hindsight, hear
@@ -36,11 +34,7 @@ def test_a_developer_that_warms_for_long_is_not_taken_for_a_bath() -> None:
 
 
 def test_a_warm_probe_that_falls_fast_has_not_left_the_developer() -> None:
-    """Seed 46: a probe of 28 degC in a developer of 16 degC is not thought moved after 4 s."""
-    case = _of(46, "dip")
-    belief = _untold(case, 100.0)
-    bank = belief.story.bank
-    assert belief.tracks[0].place is Place.BATH
-    assert bank is not None
-    developer, _ = banks.moments(bank, banks.DEVELOPER)
-    assert developer == pytest.approx(float(case.path.developer[100]), abs=0.5)
+    """Seed 46: a probe of 28 degC in a developer of 16 degC is not thought moved in its dip."""
+    belief = _untold(_of(46, "dip"), 20.0)
+    chances = zip(belief.probabilities(), belief.stories, strict=True)
+    assert sum(p for p, story in chances if story.tracks[0].place is Place.DEVELOPER) > 0.6

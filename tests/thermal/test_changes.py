@@ -172,7 +172,7 @@ def _late_into_its_bath(noise: int) -> tuple[list[float], list[Reading]]:
 
 
 def test_a_container_that_comes_into_its_bath_late_is_not_thought_hardly_coupled() -> None:
-    """Nothing moved the developer during the dip: the interval knows why, or misses by a quarter.
+    """Nothing moved the developer during the dip: the interval knows why, or misses by two fifths.
 
     A container that stood in its bath all the while would come 3 to 6 times later.
     """
@@ -182,6 +182,6 @@ def test_a_container_that_comes_into_its_bath_late_is_not_thought_hardly_coupled
         for second in (60, 90, 120, 150):
             outlook, rest = _outlook(rows, second), _ready(path) - second
             assert outlook.ready_in.p05 is not None
-            assert outlook.ready_in.p05 <= 1.25 * rest
+            assert outlook.ready_in.p05 <= 1.4 * rest
             held += _holds(outlook, rest)
     assert held >= 10

@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from filterpy.kalman import KalmanFilter
 from newton_sinks import NewtonSink
 
 from wetside.outlook import Setup, Wall
@@ -96,3 +97,46 @@ def test_open_hot_liquids_may_puff_without_a_word_of_the_lag() -> None:
             bank = lags.follow(bank, 1.0, celsius, 0.03**2)
         surprises.append(abs(lags.follow(bank, 1.0, celsius - 0.4, 0.03**2).surprise))
     assert surprises[0] < 0.9 * surprises[1]
+
+
+@pytest.mark.parametrize("index", [20, 120, 250])
+def test_each_lag_of_the_bank_is_an_ordinary_kalman_filter(index: int) -> None:
+    """The same equations in filterpy say the same of medium, slope, tube and sensor."""
+    bank = lags.fresh(21.0)
+    tube_lag = lags.LAGS[index] * (1.0 - lags._PART[index])
+    sensor_lag = lags.LAGS[index] * lags._PART[index]
+    other = KalmanFilter(dim_x=4, dim_z=1)
+    other.x, other.P = bank.mean[:, index, None].copy(), bank.covariance[:, :, index].copy()
+    other.H, other.R = np.array([[0.0, 0.0, 0.0, 1.0]]), np.array([[0.002]])
+    for second in range(40):
+        seconds = 1.0 + 0.1 * (second % 3)
+        tube, sensor = math.exp(-seconds / tube_lag), math.exp(-seconds / sensor_lag)
+        by_tube = (tube - sensor) * tube_lag / (tube_lag - sensor_lag)
+        by_medium = 1.0 - by_tube - sensor
+        other.F = np.array(
+            [
+                [1.0, seconds, 0.0, 0.0],
+                [0.0, 1.0, 0.0, 0.0],
+                [1.0 - tube, 0.5 * seconds * (1.0 - tube), tube, 0.0],
+                [by_medium, 0.5 * seconds * by_medium, by_tube, sensor],
+            ]
+        )
+        other.Q = np.diag(lags._WALK[:, index]) * seconds
+        celsius = 25.0 - 4.0 * math.exp(-second / 14.0)
+        other.predict()
+        other.update(celsius)
+        bank = lags.follow(bank, seconds, celsius, 0.002)
+    assert bank.mean[:, index] == pytest.approx(other.x[:, 0], abs=1e-6)
+    assert bank.covariance[:, :, index] == pytest.approx(other.P, abs=1e-8)
+
+
+def test_a_settled_probe_is_asked_for_its_lag_every_third_second() -> None:
+    """While the lag decides each reading is one for the bank of lags, later one in three."""
+    belief, taken = begin(Setup(20.0, 0.3, Wall.STEEL, 400.0)), set()
+    for row in NewtonSink(25.0, 18.0, 1 / 400).readings([("developer", 200)]):
+        belief = update(belief, row)
+        taken.add(belief.tracks[0].lag_seconds)
+    assert taken >= set(map(float, range(25)))
+    apart = np.diff(sorted(second for second in taken if second > 60.0))
+    assert set(apart) == {3.0}
+    assert max(taken) < 151.0

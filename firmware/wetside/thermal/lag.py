@@ -52,7 +52,11 @@ _LIQUID_PRIOR /= _LIQUID_PRIOR.sum()
 _PRIOR = np.full(len(LAGS), math.log(0.5))
 _PRIOR[:_WET] = np.log(np.outer([chance for _, chance in _SPLITS], _LIQUID_PRIOR).ravel())
 _PRIOR[_SETTLED & _LIQUID] = np.log(_LIQUID_PRIOR)
-_LOG_LAGS = np.log(LAGS)
+#: Of the lags in liquids: 1, their logarithm, its square (about that of 10 s), the sensor's part.
+_WET_ONES = np.flatnonzero(_LIQUID)
+_LOG_MIDDLE = math.log(10.0)
+_FITTED = np.log(LAGS[_WET_ONES]) - _LOG_MIDDLE
+_FITTED = np.array([np.ones_like(_FITTED), _FITTED, _FITTED**2, _PART[_WET_ONES]])
 _EXCLUDED = -60.0
 #: Rooms that darkrooms are in, and the developers and baths in them: middle and spread, degC.
 ROOM_CELSIUS = 21.0
@@ -66,7 +70,7 @@ _SLOPE_SD = 0.02
 HOT_CELSIUS, _PUFFS = 45.0, 0.1**2
 # A liquid changes under the probe; a room hardly does.
 _WALK = (
-    np.where(_LIQUID[:, None], [0.01, 0.0005, 0.003, 0.006], [0.003, 0.00001, 0.003, 0.006]) ** 2
+    np.where(_LIQUID[:, None], [0.01, 0.0005, 0.003, 0.006], [0.003, 0.00001, 0.003, 0.006]).T ** 2
 )
 _MEDIUM, _SLOPE, _TUBE, _PROBE = range(4)
 _SIZE = 4
@@ -83,9 +87,9 @@ class LagBank:
 
     Attributes
     ----------
-    mean : (K, 4) array
+    mean : (4, K) array
         Medium (degC), its slope (K/s), the probe's tube and its sensor (degC).
-    covariance : (K, 4, 4) array
+    covariance : (4, 4, K) array
     log_weight : (K,) array
     log_evidence
         Logarithm of the probability density of all readings so far.
@@ -123,8 +127,8 @@ def fresh(
     ``first`` says that this is the first reading ever: the probe may have settled before it.
     """
     count = len(LAGS)
-    mean = np.zeros((count, _SIZE))
-    mean[:, [_MEDIUM, _TUBE, _PROBE]] = celsius
+    mean = np.zeros((_SIZE, count))
+    mean[[_MEDIUM, _TUBE, _PROBE]] = celsius
     medium_sd = np.where(_SETTLED, _SETTLED_KELVIN, _UNKNOWN_KELVIN)
     log_weight, known = _PRIOR.copy(), _PRIOR
     if learnt is not None:
@@ -140,21 +144,21 @@ def fresh(
         log_weight[~_SETTLED] += _log_density(celsius, _ROOM_SD)
     slope_sd = _SLOPE_SD
     if medium is not None:
-        mean[:, _MEDIUM], medium_sd = medium[0], np.full(count, medium[1])
+        mean[_MEDIUM], medium_sd = medium[0], np.full(count, medium[1])
     if not liquid:
-        mean[~_SETTLED, _MEDIUM] = ROOM_CELSIUS
+        mean[_MEDIUM, ~_SETTLED] = ROOM_CELSIUS
         medium_sd[~_SETTLED] = _ROOM_SD
         slope_sd = _ROOM_SLOPE_SD
-    covariance = np.zeros((count, _SIZE, _SIZE))
-    covariance[:, _MEDIUM, _MEDIUM] = medium_sd**2
-    covariance[:, _SLOPE, _SLOPE] = slope_sd**2
-    covariance[:, _PROBE, _PROBE] = 0.05**2
+    covariance = np.zeros((_SIZE, _SIZE, count))
+    covariance[_MEDIUM, _MEDIUM] = medium_sd**2
+    covariance[_SLOPE, _SLOPE] = slope_sd**2
+    covariance[_PROBE, _PROBE] = 0.05**2
     gone = np.where(_SETTLED, 0.0, -np.expm1(-_SINCE_MOVE / _TUBE_LAGS))
     doubt = np.where(_SETTLED, 0.0, _SINCE_MOVE_SD / _TUBE_LAGS)
-    way = mean[:, _MEDIUM] - celsius
-    mean[:, _TUBE] += gone * way
-    covariance[:, _TUBE, _MEDIUM] = covariance[:, _MEDIUM, _TUBE] = gone * medium_sd**2
-    covariance[:, _TUBE, _TUBE] = (
+    way = mean[_MEDIUM] - celsius
+    mean[_TUBE] += gone * way
+    covariance[_TUBE, _MEDIUM] = covariance[_MEDIUM, _TUBE] = gone * medium_sd**2
+    covariance[_TUBE, _TUBE] = (
         _TUBE_SD**2 + (gone * medium_sd) ** 2 + doubt**2 * (medium_sd**2 + way**2)
     )
     log_weight -= log_weight.max()
@@ -183,43 +187,58 @@ def gone_at_first(bank: LagBank) -> tuple[float, float]:
 def follow(bank: LagBank, seconds: float, celsius: float, variance: float) -> LagBank:
     """Advance by ``seconds`` and take a reading with ``variance`` (K2) in."""
     tube, sensor = np.exp(-seconds / _TUBE_LAGS), np.exp(-seconds / _SENSOR_LAGS)
-    follows = (tube - sensor) * _TUBE_LAGS / (_TUBE_LAGS - _SENSOR_LAGS)
-    f = np.zeros_like(bank.covariance)
-    f[:, _MEDIUM, _MEDIUM] = f[:, _SLOPE, _SLOPE] = 1.0
-    f[:, _MEDIUM, _SLOPE] = seconds
-    f[:, _TUBE, _TUBE], f[:, _TUBE, _MEDIUM] = tube, 1.0 - tube
-    f[:, _PROBE, _TUBE], f[:, _PROBE, _PROBE] = follows, sensor
-    f[:, _PROBE, _MEDIUM] = 1.0 - follows - sensor
-    f[:, _TUBE : _PROBE + 1, _SLOPE] = 0.5 * seconds * f[:, _TUBE : _PROBE + 1, _MEDIUM]
-    mean = (f @ bank.mean[:, :, None])[:, :, 0]
-    covariance = f @ bank.covariance @ f.transpose(0, 2, 1)
-    covariance[:, range(_SIZE), range(_SIZE)] += _WALK * seconds
-    covariance[:, _MEDIUM, _MEDIUM] += (
-        np.where(mean[:, _MEDIUM] > HOT_CELSIUS, _PUFFS, 0.0) * seconds
-    )
-    column = covariance[:, :, _PROBE]
-    total = column[:, _PROBE] + variance
-    innovation = celsius - mean[:, _PROBE]
-    gain = column / total[:, None]
-    weight = np.exp(bank.log_weight - bank.log_weight.max())
+    by_tube = (tube - sensor) * _TUBE_LAGS / (_TUBE_LAGS - _SENSOR_LAGS)
+    kept = seconds, tube, by_tube, sensor
+    mean, covariance = np.empty_like(bank.mean), np.empty_like(bank.covariance)
+    across = np.empty_like(bank.covariance)
+    _advance(bank.mean, mean, kept)
+    _advance(bank.covariance, across, kept)
+    _advance(across.swapaxes(0, 1), covariance, kept)  # which is symmetric
+    covariance.reshape(_SIZE * _SIZE, -1)[:: _SIZE + 1] += _WALK * seconds  # the diagonal
+    covariance[_MEDIUM, _MEDIUM] += np.where(mean[_MEDIUM] > HOT_CELSIUS, _PUFFS * seconds, 0.0)
+    column = covariance[_PROBE]
+    total = column[_PROBE] + variance
+    innovation = celsius - mean[_PROBE]
+    weight = np.exp(bank.log_weight)
     weight /= weight.sum()
-    expected = weight @ mean[:, _PROBE]
-    spread = weight @ (total + (mean[:, _PROBE] - expected) ** 2)
-    surprise = float((celsius - expected) / np.sqrt(spread))
+    expected = celsius - float(weight @ innovation)
+    spread = float(weight @ (total + (mean[_PROBE] - expected) ** 2))
+    surprise = (celsius - expected) / math.sqrt(spread)
     if abs(surprise) > _WILD:
         total = total * (surprise / _WILD) ** 2
-        gain = column / total[:, None]
-    density = np.exp(-0.5 * innovation * innovation / total) / np.sqrt(2.0 * np.pi * total)
-    log_weight = bank.log_weight + np.log(density + 1e-300)
+    gain = column / total
+    density = np.exp(-0.5 * innovation * innovation / total) / np.sqrt(math.tau * total)
+    density += 1e-300
+    log_weight = bank.log_weight + np.log(density)
+    log_weight -= log_weight.max()
+    mean += gain * innovation
+    covariance -= gain[:, None] * column
     return LagBank(
-        mean + gain * innovation[:, None],
-        covariance - gain[:, :, None] * column[:, None, :],
-        log_weight - log_weight.max(),
-        bank.log_evidence + float(np.log(weight @ density + 1e-300)),
+        mean,
+        covariance,
+        log_weight,
+        bank.log_evidence + math.log(weight @ density),
         surprise,
         *_fitting(log_weight),
         bank.kept,
     )
+
+
+def _advance(now: Array, after: Array, kept: tuple[float, Array, Array, Array]) -> None:
+    """Fill ``after`` with what ``now``, a row for each number, becomes.
+
+    ``kept`` holds the seconds, what a tube keeps of its way to the medium in them, and what a
+    sensor has of its tube and keeps of itself.
+    """
+    seconds, tube, by_tube, sensor = kept
+    drift = 0.5 * seconds * now[_SLOPE]
+    medium = now[_MEDIUM] + drift  # as it is in between
+    after[_MEDIUM], after[_SLOPE] = medium + drift, now[_SLOPE]
+    way = now[_TUBE] - medium
+    after[_TUBE] = medium + tube * way
+    way *= by_tube
+    way += sensor * (now[_PROBE] - medium)
+    np.add(medium, way, out=after[_PROBE])
 
 
 def medium_estimate(bank: LagBank) -> tuple[float, float]:
@@ -232,26 +251,25 @@ def tube_estimate(bank: LagBank) -> tuple[float, float, float]:
     middle, sd = _estimate(bank, _TUBE)
     weight = np.exp(bank.log_weight)
     weight /= weight.sum()
-    mediums, tubes = bank.mean[:, _MEDIUM], bank.mean[:, _TUBE]
+    mediums, tubes = bank.mean[_MEDIUM], bank.mean[_TUBE]
     apart = (mediums - weight @ mediums) * (tubes - middle)
-    return middle, sd, float(weight @ (bank.covariance[:, _MEDIUM, _TUBE] + apart))
+    return middle, sd, float(weight @ (bank.covariance[_MEDIUM, _TUBE] + apart))
 
 
 def _estimate(bank: LagBank, index: int) -> tuple[float, float]:
     weight = np.exp(bank.log_weight)
     weight /= weight.sum()
-    values = bank.mean[:, index]
+    values = bank.mean[index]
     middle = float(weight @ values)
-    spread = float(weight @ (bank.covariance[:, index, index] + (values - middle) ** 2))
+    spread = float(weight @ (bank.covariance[index, index] + (values - middle) ** 2))
     return middle, spread**0.5
 
 
 def _fitting(log_weight: Array) -> tuple[tuple[float, float], float]:
     """Lag in a liquid (seconds, sd of its logarithm) and the sensor's part of it."""
-    wet = log_weight[_LIQUID]
+    wet = log_weight.take(_WET_ONES)
     weight = np.exp(wet - wet.max())
-    weight /= weight.sum()
-    values = _LOG_LAGS[_LIQUID]
-    middle = float(weight @ values)
-    spread = float(weight @ (values - middle) ** 2)
-    return (math.exp(middle), math.sqrt(spread)), float(weight @ _PART[_LIQUID])
+    whole, middle, square, part = (_FITTED @ weight).tolist()
+    middle /= whole
+    sd = math.sqrt(max(square / whole - middle**2, 0.0))
+    return (math.exp(_LOG_MIDDLE + middle), sd), part / whole

@@ -25,9 +25,6 @@ _SETTLED_SD = 0.2
 _SETTLING_SECONDS = 30.0
 #: A reading this far off, and by four sd, after a silence: the probe was elsewhere meanwhile.
 _SILENCE_SECONDS, _SILENCE_KELVIN = 10.0, 0.8
-#: After a move the lag decides how well a story fits, later the sink; until then misfit is laid
-#: on the lag and not on a changed sink.
-_TRANSIENT_SECONDS, _TRANSIENT_LAGS = 25.0, 2.5
 #: A probe that stayed so long tells little more of its place: what its readings lie from
 #: the usual log density (one with an sd of 0.04 K) counts for less, as the equations err in all of
 #: them; the more so where nobody ever told the place, as a developer and its bath rise alike.
@@ -150,7 +147,7 @@ def relocate(
         with_track(story, track),
         bank=bank,
         begun=True,
-        changes_seconds=max(story.changes_seconds, seconds + _TRANSIENT_SECONDS),
+        changes_seconds=max(story.changes_seconds, seconds + tracks.TRANSIENT_SECONDS),
     )
 
 
@@ -188,18 +185,13 @@ def _tempered(gained: float, track: Track) -> float:
     return _USUAL_LOG_DENSITY + temper * (gained - _USUAL_LOG_DENSITY)
 
 
-def _transient(track: Track) -> float:
-    """How long after a move the lag decides, seconds."""
-    return max(_TRANSIENT_SECONDS, _TRANSIENT_LAGS * track.lag.most_fitting[0])
-
-
 def _weigh(story: Story, bank: Bank, track: Track, by_lag: float, *, unusual: bool) -> Story:
     """Correct the story's hypotheses, as they stand now, by the track's latest reading.
 
     ``unusual`` says that it comes after a long silence, ``by_lag`` what it tells of the place by
     the lag alone.
     """
-    gained, settled = 0.0, track.seconds - track.since > _transient(track)
+    gained = 0.0
     elsewhere = unusual and _was_elsewhere(bank, track)
     if elsewhere:
         bank = sink.probe_moved(bank, track)
@@ -216,7 +208,7 @@ def _weigh(story: Story, bank: Bank, track: Track, by_lag: float, *, unusual: bo
         if track.since > story.born_seconds:
             bank = sink.unsettled(bank, track)
         track = tracks.surprised(track, surprise)
-    gained = _tempered(gained, track) if settled else by_lag
+    gained = by_lag if track.in_transient else _tempered(gained, track)
     return replace(
         story,
         tracks=_tracks_with(story, track),
@@ -245,7 +237,6 @@ def disturb(story: Story, track: Track) -> Story:
     """The sink changed under a probe that stayed where it is."""
     if story.bank is None:
         return story
-    middle, sd = banks.moments(story.bank, sink.liquid(track.place))
     if track.place is Place.BATH:
         bank = sink.bath_thrown(story.bank)
     else:
@@ -253,10 +244,7 @@ def disturb(story: Story, track: Track) -> Story:
         bank = sink.developer_thrown(
             story.bank, story.setup, story.prior, track, bath_measured=measured
         )
-    medium = (middle, math.hypot(sd, sink.THROWN_KELVIN))
-    latest = (track.seconds, track.celsius)
-    track = tracks.moved(track, latest, track.place, track.told, medium)
-    return replace(with_track(story, track), bank=bank)
+    return replace(with_track(story, tracks.disturbed(track)), bank=bank)
 
 
 def out_of_tune(story: Story, probe: str, *, told: bool) -> bool:

@@ -14,9 +14,20 @@ from wetside.thermal.surprise import accumulate
 #: Variance of rounding to 1/16 degC.
 QUANTUM_VARIANCE = STEP_CELSIUS**2 / 12.0
 _FIRST_NOISE = 0.03**2
-_LEAST_NOISE, _MOST_NOISE = 0.012**2, 0.3**2
+_LEAST_NOISE, _MOST_NOISE = 0.012**2, 0.8**2
 _NOISE_MEMORY = 40.0
-_LAG_SECONDS = 75.0
+#: One reading counts as no more noise than this, or so many times what is known of it.
+_MOST_SEEN, _SEEN_TIMES = 0.15**2, 9.0
+#: Until it has settled, after so many lags, a probe's way bends too, but by less than this (K2).
+_SETTLED_LAGS, _BENT, _FIRST_BENDS_SECONDS = 3.0, 0.1**2, 3.0
+#: A bend is of readings that follow each other closely.
+_PACE_SECONDS = 2.0
+#: After a move the lag decides how well a place fits, for so long or so many lags, later the sink;
+#: until then misfit is laid on the lag and not on a changed sink.
+TRANSIENT_SECONDS, _TRANSIENT_LAGS = 25.0, 2.5
+#: What the lag is shows for so long after a move; once the transient is over, a reading
+#: every so many seconds tells as much of it as each.
+_LAG_SECONDS, _LAG_APART = 150.0, 2.9
 #: A probe in its tube does not change faster, except by a jump that the next reading confirms.
 _JUMP_KELVIN = 2.0
 #: Values a DS18B20 gives when it is not measuring: power-up (data sheet) and a shorted bus.
@@ -41,6 +52,8 @@ class Track:
         Time of its latest move or of its first reading.
     interval
         Seconds between its latest two accepted readings.
+    lag_seconds
+        Time of the latest reading that ``lag`` has taken in.
     suspect
         A reading that jumped and waits for a second one to confirm it (seconds, degC).
     noise
@@ -58,12 +71,19 @@ class Track:
     before: float
     since: float
     lag: LagBank
+    lag_seconds: float
     interval: float = 1.0
     suspect: tuple[float, float] | None = None
     noise: float = _FIRST_NOISE
     misfit: tuple[float, float] = (0.0, 0.0)
     ever_told: bool = False
     told_since: float = -math.inf
+
+    @property
+    def in_transient(self) -> bool:
+        """Whether its latest reading is so early after a move that the lag decides."""
+        lasts = max(TRANSIENT_SECONDS, _TRANSIENT_LAGS * self.lag.most_fitting[0])
+        return self.seconds - self.since <= lasts
 
     @property
     def variance(self) -> float:
@@ -83,6 +103,7 @@ def start_track(reading: Reading, celsius: float, slot: int, place: Place) -> Tr
         celsius,
         reading.seconds,
         lags.fresh(celsius, liquid=place is not Place.AIR, first=True),
+        reading.seconds,
         ever_told=reading.place is not Place.UNKNOWN,
         told_since=reading.seconds,
     )
@@ -116,17 +137,11 @@ def suspected(track: Track, seconds: float, celsius: float) -> Track:
 
 def advance(track: Track, seconds: float, celsius: float) -> Track:
     """Take an accepted reading in."""
-    elapsed = seconds - track.seconds
-    noise = track.noise
-    if elapsed <= 2.0 and seconds - track.since > 3.0 * track.lag.most_fitting[0]:
-        bend = celsius - 2.0 * track.celsius + track.before
-        seen = min(max(bend * bend / 6.0 - QUANTUM_VARIANCE, 0.0), 0.15**2)
-        noise += (seen - noise) / _NOISE_MEMORY
-        noise = min(max(noise, _LEAST_NOISE), _MOST_NOISE)
-    lag = track.lag
-    settling = seconds - track.since < _LAG_SECONDS or track.seconds == track.since
-    if track.place is Place.AIR or settling:
-        lag = lags.follow(lag, elapsed, celsius, noise + QUANTUM_VARIANCE)
+    elapsed, noise = seconds - track.seconds, _noise_seen(track, seconds, celsius)
+    lag, lag_seconds = track.lag, track.lag_seconds
+    if _tells_of_lag(track, seconds):
+        lag = lags.follow(lag, seconds - lag_seconds, celsius, noise + QUANTUM_VARIANCE)
+        lag_seconds = seconds
     return replace(
         track,
         seconds=seconds,
@@ -134,9 +149,32 @@ def advance(track: Track, seconds: float, celsius: float) -> Track:
         before=track.celsius,
         interval=elapsed,
         lag=lag,
+        lag_seconds=lag_seconds,
         noise=noise,
         suspect=None,
     )
+
+
+def _noise_seen(track: Track, seconds: float, celsius: float) -> float:
+    """Variance of a probe's readings beyond rounding, K2, by how the latest three bend."""
+    stay = seconds - track.since
+    if seconds - track.seconds > _PACE_SECONDS or stay < _FIRST_BENDS_SECONDS:
+        return track.noise
+    bend = celsius - 2.0 * track.celsius + track.before
+    seen = bend * bend / 6.0 - QUANTUM_VARIANCE
+    if seen < _BENT and stay <= _SETTLED_LAGS * track.lag.most_fitting[0]:
+        return track.noise
+    seen = min(max(seen, 0.0), max(_MOST_SEEN, _SEEN_TIMES * track.noise))
+    noise = track.noise + (seen - track.noise) / _NOISE_MEMORY
+    return min(max(noise, _LEAST_NOISE), _MOST_NOISE)
+
+
+def _tells_of_lag(track: Track, seconds: float) -> bool:
+    """Whether a reading at ``seconds`` is one for the bank of lags."""
+    if track.place is Place.AIR or track.in_transient or track.seconds == track.since:
+        return True
+    young = seconds - track.since < _LAG_SECONDS
+    return young and seconds - track.lag_seconds > _LAG_APART
 
 
 def moved(
@@ -162,8 +200,16 @@ def moved(
         before=celsius,
         since=seconds,
         lag=lags.fresh(celsius, track.lag, liquid=place is not Place.AIR, medium=medium),
+        lag_seconds=seconds,
         suspect=None,
         misfit=(0.0, 0.0),
+    )
+
+
+def disturbed(track: Track) -> Track:
+    """What the probe is in changed under it; what its lag is stays learnt."""
+    return replace(
+        track, before=track.celsius, since=track.seconds, suspect=None, misfit=(0.0, 0.0)
     )
 
 
