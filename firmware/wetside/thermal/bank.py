@@ -253,7 +253,7 @@ def weighed(bank: Bank, index: int, off: Array, total: Array, log_likelihood: Ar
     gain = column / total[:, None]
     mean = gain * off[:, None]
     mean += bank.mean
-    covariance = gain[:, :, None] * column[:, None, :]
+    covariance = np.einsum("hi,hj->hij", gain, column)
     np.subtract(bank.covariance, covariance, out=covariance)
     log_weight = bank.log_weight + log_likelihood
     log_weight -= log_weight.max()
