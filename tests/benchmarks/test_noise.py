@@ -29,10 +29,10 @@ def _noisy(case: cases.Case) -> list[Reading]:
 
 
 def test_noise_is_taken_as_noise_and_not_as_hands_at_the_sink() -> None:
-    """Half a degree of noise in eight sinks: hardly an alarm, the developer within half a degree.
+    """Half a degree of noise in eight sinks: hardly an alarm, worst errors small in the mean.
 
-    While the noise of a probe was bounded by 0.15 degC for what each reading told of it, there
-    were 18 alarms, and the worst errors were 0.52 degC in the mean.
+    While one reading told of no more than 0.15 degC of noise, and an alarm asked the lag anew,
+    there were 18 alarms, and the worst errors were 0.52 degC in the mean.
     """
     alarms, worst = 0, []
     for seed in range(8):
