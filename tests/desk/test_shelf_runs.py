@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import date
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import pytest
 
@@ -151,11 +151,17 @@ def to_look_at(client: TestClient, run: str) -> list[str]:
     return re.findall(r"^no bottle of (.+) serves", "\n".join(ended.missing), re.MULTILINE)
 
 
-def test_a_run_that_no_bottle_served_is_put_right(pages: TestClient, school: DeskSettings) -> None:
-    """The fixer was too little for a filling at first; its runs are put right by hand."""
-    file = school.files_folder / "shelf.toml"
+@pytest.fixture
+def scarce(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> TestClient:
+    """A desk that never saw more of most bottles than 200 ml, too little for a filling."""
     small = stocked.SHELF.replace("millilitres = 1000", "millilitres = 200")
-    file.write_text(small.replace("millilitres = 2000", "millilitres = 200"), encoding="utf-8")
+    monkeypatch.setattr(stocked, "SHELF", small.replace("millilitres = 2000", "millilitres = 200"))
+    return cast("TestClient", request.getfixturevalue("pages"))
+
+
+def test_a_run_that_no_bottle_served_is_put_right(scarce: TestClient) -> None:
+    """The fixer was too little for a filling; its runs are put right by hand."""
+    pages = scarce
     pages.get("/shelf")
     run = ids_of(pages)[0]
     assert {"Dev stock", "Wetting"} == set(drawn(pages, run))
