@@ -164,3 +164,54 @@ def test_a_press_that_was_taken_ends_the_message_of_one_that_was_not() -> None:
     assert speech.shown(10.6) is not None
     speech.say([Cue(CueName.ABANDONED, 11.0)], Session(), 11.0)
     assert speech.shown(11.1) is None
+
+
+_REFUSED = Cue(CueName.REFUSED, 10.0, {"reason": "develop cannot wait"})
+_DIP = Cue(CueName.CHECK_DIP_ADVISED, 10.0)
+
+
+@pytest.mark.parametrize("cues", [(_REFUSED, _DIP), (_DIP, _REFUSED)])
+def test_a_press_that_is_refused_as_a_dip_is_called_for_is_answered_first(
+    cues: tuple[Cue, ...],
+) -> None:
+    """The answer is seen for two seconds, then the call has its whole time."""
+    speech = Speech()
+    speech.say(cues, Session(state=State.TEMPERING), 10.0)
+    seconds = catalogue.row(CueName.CHECK_DIP_ADVISED).show_seconds
+    assert [_REFUSED, _DIP] == [speech.shown(11.9), speech.shown(12.0)]
+    assert [_DIP, None] == [speech.shown(11.9 + seconds), speech.shown(12.0 + seconds)]
+
+
+def test_a_call_waits_no_longer_than_an_answer_is_read() -> None:
+    """Half a second after a refusal the call comes at two seconds, three after it at once."""
+    for later, begins in ((0.5, 12.0), (3.0, 13.0)):
+        speech, said = Speech(), 10.0 + later
+        speech.say([_REFUSED], Session(state=State.TEMPERING), 10.0)
+        assert _REFUSED == speech.shown(said)
+        call = replace(_DIP, seconds=said)
+        speech.say([call], Session(state=State.TEMPERING), said)
+        assert [said < begins, True] == [
+            _REFUSED == speech.shown(said),
+            call == speech.shown(begins),
+        ]
+
+
+def test_an_answer_does_not_end_a_call() -> None:
+    """Who presses while a call stands gets an answer at once, and the call goes on behind it."""
+    speech = Speech()
+    speech.say([_DIP], Session(state=State.TEMPERING), 10.0)
+    speech.say([replace(_REFUSED, seconds=12.5)], Session(state=State.TEMPERING), 12.5)
+    shown = [speech.shown(now) for now in (12.4, 12.5, 16.4, 16.5)]
+    assert [CueName.CHECK_DIP_ADVISED, CueName.REFUSED, CueName.REFUSED] == [
+        one.name for one in shown if one
+    ]
+
+
+def test_the_latest_answer_is_the_one_that_stands() -> None:
+    """Each press has its own answer at once, however soon it comes after the last."""
+    speech = Speech()
+    speech.say([_REFUSED], Session(state=State.TEMPERING), 10.0)
+    asked = Cue(CueName.GIVE_UP_ASKED, 10.3, {"why": "the roll stands"})
+    speech.say([asked], Session(state=State.TEMPERING), 10.3)
+    assert asked == speech.shown(10.3)
+    assert asked == speech.shown(14.9)

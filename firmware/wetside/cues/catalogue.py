@@ -125,6 +125,9 @@ _ROWS = (
 )
 # fmt: on
 
+#: What answers a press.
+ANSWERS = frozenset({CueName.REFUSED, CueName.GIVE_UP_ASKED, CueName.END_ASKED})
+
 #: Every cue by its name.
 CATALOGUE: Mapping[CueName, Row] = {row.name: row for row in _ROWS}
 

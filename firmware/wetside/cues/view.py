@@ -34,9 +34,6 @@ _SCREENS: Mapping[State, Callable[[Snapshot], Notice]] = {
 #: States whose screen is an order.
 _ORDERS = frozenset({State.READY, State.POURING, State.DRAINING, State.HANDOVER, State.LATE})
 
-#: What answers a press.
-_ANSWERS = frozenset({CueName.REFUSED, CueName.GIVE_UP_ASKED, CueName.END_ASKED})
-
 
 def view(snapshot: Snapshot) -> Notice:
     """What stands on the display at the moment of the snapshot."""
@@ -60,7 +57,9 @@ def _stands_over(snapshot: Snapshot, cue: Cue) -> bool:
     """
     session = snapshot.session
     ordered = session.agitating or session.state in _ORDERS
-    return catalogue.row(cue.name).show_seconds > 0 and (not ordered or cue.name in _ANSWERS)
+    return catalogue.row(cue.name).show_seconds > 0 and (
+        not ordered or cue.name in catalogue.ANSWERS
+    )
 
 
 def _message(snapshot: Snapshot, cue: Cue) -> Notice:

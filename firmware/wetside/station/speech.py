@@ -8,13 +8,18 @@ Rules of the buzzer
 * What is repeated waits for silence, alarms of the parts from their first time on.
 * What the run repeats follows from its state alone (`session.telling.STANDING`): however it came
   into that state, it is said then, and again until the state is another one or somebody hushes it.
+
+Rules of the screen
+-------------------
+* The latest message stands over the screen. Only the answer to a press is seen for a while before
+  it gives way to words that nobody asked for, and these go on behind it.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from wetside.cues import catalogue
 from wetside.cues.tones import Tone
@@ -34,6 +39,9 @@ _STILL_TRUE = {State.DRAINING: CueName.DRAIN, **STANDING}
 
 #: With these a press was taken, so that the message of one that was refused is over.
 _TAKEN = frozenset({CueName.POUR_BEGUN, CueName.FINISHED, CueName.ABANDONED})
+
+#: What somebody who has just pressed is waiting for.
+_ASKED_FOR = catalogue.ANSWERS | {CueName.CHOICE}
 
 #: Where the run's own repetition stands among those of the parts.
 _RUN = "run"
@@ -56,16 +64,24 @@ class Sounding:
     source: str | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class _Message:
+    """A cue whose words stand over the screen from one moment to another."""
+
+    cue: Cue
+    begins: float
+    ends: float
+
+
 @dataclass(slots=True)
 class Speech:
     """What is being said. ``repeats`` come again until answered: each its cue and next moment."""
 
     choices: Choices = field(default_factory=Choices)
-    message: Cue | None = None
-    message_from: float = 0.0
-    message_until: float = 0.0
     repeats: dict[str, tuple[CueName, float]] = field(default_factory=dict)
     sounding: Sounding = Sounding()
+    _answer: _Message | None = None
+    _call: _Message | None = None
     _waiting: tuple[Cue, float] | None = None
     _place: Place | None = None
     _spoke: float = -math.inf
@@ -86,10 +102,23 @@ class Speech:
         row = catalogue.row(cue.name)
         if row.show_seconds > 0:
             more = any(_on_screen(other) and _urgency(other) > row.urgency for other in heard)
-            self.message, self.message_from = cue, now + (SEEN_SECONDS if more else 0.0)
-            self.message_until = self.message_from + row.show_seconds
+            begins = now + (SEEN_SECONDS if more else 0.0)
+            self._stand(_Message(cue, begins, begins + row.show_seconds))
         elif cue.name in _TAKEN:
-            self.message = None
+            self._answer = self._call = None
+
+    def _stand(self, message: _Message) -> None:
+        """Let a message stand, a call behind an answer that is not seen yet."""
+        asked_for = message.cue.name in _ASKED_FOR
+        answer, call = (message, self._call) if asked_for else (self._answer, message)
+        if answer is not None and call is not None:
+            seen = answer.begins + SEEN_SECONDS
+            if max(answer.begins, call.begins) < min(seen, call.begins + SEEN_SECONDS):
+                answer = replace(answer, ends=min(answer.ends, seen))
+                call = _Message(call.cue, seen, seen + call.ends - call.begins)
+            elif not asked_for:
+                answer = None
+        self._answer, self._call = answer, call
 
     def _follow(self, session: Session, heard: Sequence[Cue], now: float) -> None:
         """Repeat what the state of the session asks for; at once where it was not just said."""
@@ -160,11 +189,15 @@ class Speech:
 
     def shown(self, now: float) -> Cue | None:
         """The message that stands over the screen now."""
-        return self.message if self.message_from <= now < self.message_until else None
+        for one in (self._answer, self._call):
+            if one is not None and one.begins <= now < one.ends:
+                return one.cue
+        return None
 
     def taken_in(self, now: float) -> bool:
         """Whether all that was said has been heard and has stood on the screen for a while."""
-        last = max(self.sounding.until, self.message_until, self._spoke)
+        messages = (one.ends for one in (self._answer, self._call) if one is not None)
+        last = max(self.sounding.until, self._spoke, *messages)
         return now - last >= SEEN_SECONDS
 
     def next_due(self) -> float | None:
