@@ -40,9 +40,6 @@ _STILL_TRUE = {State.DRAINING: CueName.DRAIN, **STANDING}
 #: With these a press was taken, so that the message of one that was refused is over.
 _TAKEN = frozenset({CueName.POUR_BEGUN, CueName.FINISHED, CueName.ABANDONED})
 
-#: What somebody who has just pressed is waiting for.
-_ASKED_FOR = catalogue.ANSWERS | {CueName.CHOICE}
-
 #: Where the run's own repetition stands among those of the parts.
 _RUN = "run"
 
@@ -109,7 +106,10 @@ class Speech:
 
     def _stand(self, message: _Message) -> None:
         """Let a message stand, a call behind an answer that is not seen yet."""
-        asked_for = message.cue.name in _ASKED_FOR
+        if message.cue.name is CueName.CHOICE:  # who chooses is not interrupted by what was before
+            self._answer, self._call = message, None
+            return
+        asked_for = message.cue.name in catalogue.ANSWERS
         answer, call = (message, self._call) if asked_for else (self._answer, message)
         if answer is not None and call is not None:
             seen = answer.begins + SEEN_SECONDS
