@@ -161,22 +161,21 @@ def scarce(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> T
 
 def test_a_run_that_no_bottle_served_is_put_right(scarce: TestClient) -> None:
     """The fixer was too little for a filling; its runs are put right by hand."""
-    pages = scarce
-    pages.get("/shelf")
-    run = ids_of(pages)[0]
-    assert {"Dev stock", "Wetting"} == set(drawn(pages, run))
+    scarce.get("/shelf")
+    run = ids_of(scarce)[0]
+    assert {"Dev stock", "Wetting"} == set(drawn(scarce, run))
     kinds = {
         "stop bath": ["Stop 1"],
         "fixer": ["Fixer 1", "Fixer 2"],
         "clearing bath": ["Clearing"],
     }
-    assert kinds == offered(pages, run)
-    assert ["stop bath", "fixer", "clearing bath"] == to_look_at(pages, run)
-    assert 303 == put_right(pages, run, "", "Fixer 2")
-    assert ["stop bath", "clearing bath"] == to_look_at(pages, run)
-    (use,) = (one for one in uses.current(database_of(pages)) if one.bottle == "Fixer 2")
+    assert kinds == offered(scarce, run)
+    assert ["stop bath", "fixer", "clearing bath"] == to_look_at(scarce, run)
+    assert 303 == put_right(scarce, run, "", "Fixer 2")
+    assert ["stop bath", "clearing bath"] == to_look_at(scarce, run)
+    (use,) = (one for one in uses.current(database_of(scarce)) if one.bottle == "Fixer 2")
     assert (run, 1.0, 0.0) == (use.run, use.rolls, use.drawn_millilitres)
-    assert "fixer" not in offered(pages, run)
+    assert "fixer" not in offered(scarce, run)
 
 
 def test_runs_are_shown_while_the_journal_cannot_be_read(

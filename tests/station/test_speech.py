@@ -194,15 +194,18 @@ def test_a_call_waits_no_longer_than_an_answer_is_read() -> None:
         assert call == speech.shown(begins)
 
 
-def test_an_answer_does_not_end_a_call() -> None:
-    """Who presses while a call stands gets an answer at once, and the call goes on behind it."""
-    speech = Speech()
+@pytest.mark.parametrize(("later", "call_stands"), [(0.5, True), (1.9, True), (2.5, False)])
+def test_an_answer_does_not_end_a_call_that_nobody_has_read(
+    later: float, call_stands: bool
+) -> None:
+    """Who presses is answered at once; a call less than two seconds old then stands anew."""
+    speech, pressed = Speech(), 10.0 + later
     speech.say([_DIP], Session(state=State.TEMPERING), 10.0)
-    speech.say([replace(_REFUSED, seconds=12.5)], Session(state=State.TEMPERING), 12.5)
-    shown = [speech.shown(now) for now in (12.4, 12.5, 16.4, 16.5)]
-    assert [CueName.CHECK_DIP_ADVISED, CueName.REFUSED, CueName.REFUSED] == [
-        one.name for one in shown if one
-    ]
+    answer = replace(_REFUSED, seconds=pressed)
+    speech.say([answer], Session(state=State.TEMPERING), pressed)
+    assert [answer, answer] == [speech.shown(pressed), speech.shown(pressed + 1.9)]
+    assert (_DIP if call_stands else answer) == speech.shown(pressed + 2.1)
+    assert (_DIP if call_stands else None) == speech.shown(pressed + 7.9)
 
 
 def test_the_latest_answer_is_the_one_that_stands() -> None:

@@ -11,8 +11,9 @@ Rules of the buzzer
 
 Rules of the screen
 -------------------
-* The latest message stands over the screen. Only the answer to a press is seen for a while before
-  it gives way to words that nobody asked for, and these go on behind it.
+* The latest message stands over the screen. Where an answer to a press and a call come within two
+  seconds, the answer is seen for as long and the call stands behind it for its whole time; who
+  chooses is not interrupted by a call that came before.
 """
 
 from __future__ import annotations
@@ -39,6 +40,9 @@ _STILL_TRUE = {State.DRAINING: CueName.DRAIN, **STANDING}
 
 #: With these a press was taken, so that the message of one that was refused is over.
 _TAKEN = frozenset({CueName.POUR_BEGUN, CueName.FINISHED, CueName.ABANDONED})
+
+#: What somebody who has just pressed is waiting for.
+_ASKED_FOR = catalogue.ANSWERS | {CueName.CHOICE}
 
 #: Where the run's own repetition stands among those of the parts.
 _RUN = "run"
@@ -105,20 +109,17 @@ class Speech:
             self._answer = self._call = None
 
     def _stand(self, message: _Message) -> None:
-        """Let a message stand, a call behind an answer that is not seen yet."""
-        if message.cue.name is CueName.CHOICE:  # who chooses is not interrupted by what was before
-            self._answer, self._call = message, None
+        """Let a message stand; an answer and a call that come together follow each other."""
+        asked_for = message.cue.name in _ASKED_FOR
+        before = self._call if asked_for else self._answer
+        self._answer, self._call = (message, None) if asked_for else (None, message)
+        if before is None or message.cue.name is CueName.CHOICE:
             return
-        asked_for = message.cue.name in catalogue.ANSWERS
-        answer, call = (message, self._call) if asked_for else (self._answer, message)
-        if answer is not None and call is not None:
+        answer, call = (message, before) if asked_for else (before, message)
+        if abs(answer.begins - call.begins) < SEEN_SECONDS:
             seen = answer.begins + SEEN_SECONDS
-            if max(answer.begins, call.begins) < min(seen, call.begins + SEEN_SECONDS):
-                answer = replace(answer, ends=min(answer.ends, seen))
-                call = _Message(call.cue, seen, seen + call.ends - call.begins)
-            elif not asked_for:
-                answer = None
-        self._answer, self._call = answer, call
+            self._answer = replace(answer, ends=min(answer.ends, seen))
+            self._call = _Message(call.cue, seen, seen + call.ends - call.begins)
 
     def _follow(self, session: Session, heard: Sequence[Cue], now: float) -> None:
         """Repeat what the state of the session asks for; at once where it was not just said."""
